@@ -1,0 +1,67 @@
+//! What was bought together, and the rules it is judged by.
+
+use super::{Saw, Split, Target, Tube};
+use std::collections::BTreeMap;
+
+/// Facts about one measuring instrument, from `[rig.NAME]`.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Rig {
+    /// Smallest step it shows, mm.
+    pub resolution_mm: Option<f64>,
+    /// Standard deviation of one reading, mm.
+    pub sd_mm: Option<f64>,
+    /// Included angle of its V-block, degrees.
+    pub vee_deg: Option<f64>,
+}
+
+/// When a tube is called worth splitting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ScreenRule {
+    /// Blanks a tube must give to be worth the work.
+    pub least_blanks: f64,
+    /// At or above this chance of reaching `least_blanks` the verdict is "split".
+    pub split_chance: f64,
+    /// At or below this chance the verdict is "leave"; between the two it is "doubtful".
+    pub leave_chance: f64,
+}
+
+impl Default for ScreenRule {
+    /// Own choice, to be set by the maker: three blanks, 75 % and 25 %.
+    fn default() -> Self {
+        ScreenRule { least_blanks: 3.0, split_chance: 0.75, leave_chance: 0.25 }
+    }
+}
+
+/// Prior scales set in `lot.toml` under `[population]`, by name, in the unit each scale is documented with.
+pub type PopulationOverride = BTreeMap<String, f64>;
+
+/// A lot: tubes bought together with everything known about them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Lot {
+    /// Its name; the folder's name where `lot.toml` gives none.
+    pub name: String,
+    /// Weight paid for, g.
+    pub bought_weight_g: Option<f64>,
+    /// Price paid for that weight, in `currency`.
+    pub price: Option<f64>,
+    /// Free text put behind prices.
+    pub currency: String,
+    /// Relative humidity when the tubes were weighed, percent.
+    pub humidity_percent: Option<f64>,
+    /// The limits.
+    pub target: Target,
+    /// The saw.
+    pub saw: Saw,
+    /// The splitting.
+    pub split: Split,
+    /// Blanks between two sharpenings.
+    pub edge_life: Option<f64>,
+    /// When a tube is worth splitting.
+    pub screen: ScreenRule,
+    /// Instruments by name.
+    pub rigs: BTreeMap<String, Rig>,
+    /// Prior scales that replace the built-in ones.
+    pub population: PopulationOverride,
+    /// The tubes, in the order of `tubes.csv`, then of first mention.
+    pub tubes: Vec<Tube>,
+}

@@ -1,0 +1,35 @@
+//! The nouns of the job: lots, tubes, readings, targets. No files, no numerics.
+//!
+//! # The frame
+//!
+//! ```text
+//!              angle 0 (index line)
+//!                   | x
+//!                   |
+//!   you look        o------ angle 90, y         z runs away from you,
+//!   at the         /                            0 at the index end,
+//!   index end     z                             length at the far end
+//! ```
+//!
+//! Angles run clockwise as seen looking at the index end from outside. x points to angle 0, y to angle
+//! 90 deg, z away from the viewer: a right-handed frame. Lengths are `f64` millimetres (suffix `_mm`), weights
+//! grams (`_g`), angles the [`Angle`] type. A bark point at angle `a` and height `z` is
+//! `(cx(z), cy(z), z) + R(a, z) (cos a, sin a, 0)`, where `R` has no first harmonic: that is what makes
+//! `(cx, cy)` the centreline.
+
+mod angle;
+mod finding;
+mod lot;
+mod mark;
+mod reading;
+mod target;
+mod tube;
+pub mod units;
+
+pub use angle::Angle;
+pub use finding::{Finding, Place, Severity};
+pub use lot::{Lot, PopulationOverride, Rig, ScreenRule};
+pub use mark::Mark;
+pub use reading::{Kind, Reading};
+pub use target::{INSTRUMENTS, Instrument, Saw, Split, Target};
+pub use tube::Tube;

@@ -1,0 +1,26 @@
+//! One tube as the maker knows it before splitting.
+
+use super::{Mark, Reading};
+
+/// One tube of a lot.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Tube {
+    /// The maker's name for it, unique in the lot.
+    pub name: String,
+    /// Length, mm. Taken from `tubes.csv`, or from the furthest reading when there is no such file.
+    pub length_mm: f64,
+    /// True when `length_mm` is only the furthest reading's place.
+    pub length_is_guess: bool,
+    /// Weight, g.
+    pub weight_g: Option<f64>,
+    /// A single wall reading from the tube list, mm.
+    pub wall_mm: Option<f64>,
+    /// Free text.
+    pub note: String,
+    /// Everything measured on it, in the order of the files.
+    pub readings: Vec<Reading>,
+    /// Places no run may touch.
+    pub marks: Vec<Mark>,
+    /// True when a row that concerns this tube could not be read: the tube is listed but not analysed.
+    pub in_doubt: bool,
+}
