@@ -1,1 +1,11 @@
-//! Placeholder.
+//! Decisions: pure functions of a believed surface and the maker's target.
+
+pub mod back;
+pub mod bark_map;
+pub mod fan;
+pub mod stick;
+
+/// Bark lines handled side by side: a multiple of four so that loops over them become vector instructions.
+pub(crate) const LANES: usize = 12;
+/// One number for each of `LANES` neighbouring bark lines.
+pub(crate) type Lane = [f32; LANES];

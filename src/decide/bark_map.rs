@@ -1,0 +1,291 @@
+//! Every window of a surface judged against every limit.
+
+use super::back::BackGains;
+use super::fan::{Fan, LINES, Trig, single};
+use super::stick::lay;
+use super::{LANES, Lane};
+use crate::domain::Target;
+use crate::tube::{Fields, Sections};
+
+/// The limits a window can break, as bits of one byte.
+pub mod broken {
+    /// Light under the middle of the gauge stick.
+    pub const HOLLOW: u8 = 1;
+    /// The gauge stick rocks.
+    pub const ROCK: u8 = 2;
+    /// Arc diameter below the band.
+    pub const STEEP: u8 = 4;
+    /// Arc diameter above the band.
+    pub const SHALLOW: u8 = 8;
+    /// The two rails curve differently.
+    pub const SKEW: u8 = 16;
+    /// The wall is too thin.
+    pub const WALL: u8 = 32;
+    /// A mark is touched.
+    pub const MARK: u8 = 64;
+    /// The fibre drifts too far.
+    pub const GRAIN: u8 = 128;
+    /// Every limit with its word, in the order of the bits.
+    pub const WORDS: [(u8, &str); 8] = [
+        (HOLLOW, "hollow"),
+        (ROCK, "rock"),
+        (STEEP, "steep"),
+        (SHALLOW, "shallow"),
+        (SKEW, "skew"),
+        (WALL, "wall"),
+        (MARK, "mark"),
+        (GRAIN, "grain"),
+    ];
+}
+
+/// Values of every window, and which limits it breaks. Window (start s, line i) stands at `s * LINES + i`.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BarkMap {
+    /// Largest gap between the stick's two contacts, mm.
+    pub hollow: Vec<f32>,
+    /// Furthest an end of the stick can drop, mm.
+    pub rock: Vec<f32>,
+    /// Arc diameter averaged along the window, mm.
+    pub arc: Vec<f32>,
+    /// Skew averaged along the window, mm of diameter.
+    pub skew: Vec<f32>,
+    /// Least wall along the window, mm; empty where the wall is not known.
+    pub wall: Vec<f32>,
+    /// Bits of [`broken`].
+    pub broken: Vec<u8>,
+}
+
+/// What a map needs besides the surface; made once per tube.
+#[derive(Debug, Clone)]
+pub struct Judge {
+    fan: Fan,
+    trig: Trig,
+    gains: BackGains,
+    target: Target,
+    /// windows that touch a mark, by the same index as the map; empty when there is none
+    marked: Vec<bool>,
+    fields: Fields,
+}
+
+impl Judge {
+    /// A judge for surfaces with these fields on this fan; `radius_mm` is the tube's mean radius as believed.
+    ///
+    /// `marked` says of each window whether it touches a mark (`[start * LINES + line]`); empty when none does.
+    #[must_use]
+    pub fn new(fan: Fan, fields: Fields, target: &Target, radius_mm: f64, marked: Vec<bool>) -> Judge {
+        let gains = BackGains::new(target.blank_width_mm, radius_mm, fields.top);
+        Judge { trig: Trig::new(fields.top), gains, target: target.clone(), marked, fields, fan }
+    }
+
+    /// The fan of lines and stations.
+    #[must_use]
+    pub fn fan(&self) -> &Fan {
+        &self.fan
+    }
+
+    /// The limits.
+    #[must_use]
+    pub fn target(&self) -> &Target {
+        &self.target
+    }
+
+    /// The fields the judged surfaces have.
+    #[must_use]
+    pub fn fields(&self) -> Fields {
+        self.fields
+    }
+
+    /// Judges every window of `sections`, which must stand at the fan's stations. `map` is overwritten.
+    pub fn judge(&self, sections: &Sections, map: &mut BarkMap) {
+        let windows = self.fan.starts() * LINES;
+        for v in [&mut map.hollow, &mut map.rock, &mut map.arc, &mut map.skew] {
+            v.resize(windows, 0.0);
+        }
+        map.wall.resize(if self.fields.wall { windows } else { 0 }, 0.0);
+        map.broken.resize(windows, 0);
+        let rows = SingleRows::new(sections, self.target.arc_diameter_mm);
+        let mut lines = LineBlock::default();
+        for block in 0..LINES / LANES {
+            self.fill(&rows, block, &mut lines);
+            self.windows(&lines, block, map);
+        }
+    }
+
+    /// Heights, arc and skew of `LANES` bark lines at every station.
+    fn fill(&self, rows: &SingleRows, block: usize, out: &mut LineBlock) {
+        let (cos, sin) = self.trig.block(block);
+        let top = self.fields.top;
+        let (out2, side2) = (single(self.gains.out_squared), single(self.gains.side_squared));
+        out.resize(rows.count, self.fields.wall);
+        let gain = |g: &[f64]| -> Vec<f32> { g.iter().map(|&g| single(g)).collect() };
+        let (gp, gx, gy, gs) = (
+            gain(&self.gains.radius),
+            gain(&self.gains.shift_out),
+            gain(&self.gains.shift_side),
+            gain(&self.gains.skew),
+        );
+        for j in 0..rows.count {
+            let row = rows.row(j);
+            let (cx, cy) = (row[self.fields.centre()], row[self.fields.centre() + 1]);
+            let mut h: Lane = std::array::from_fn(|l| row[0] + cx * cos[1][l] + cy * sin[1][l]);
+            let (mut p, mut ex, mut ey, mut k) =
+                ([0.0_f32; LANES], [0.0_f32; LANES], [0.0_f32; LANES], [0.0_f32; LANES]);
+            for n in 2..=top {
+                let (a, b) = (row[2 * n - 3], row[2 * n - 2]);
+                let (c, s) = (&cos[n], &sin[n]);
+                let (gp, gx, gy, gs) = (gp[n], gx[n], gy[n], gs[n]);
+                for l in 0..LANES {
+                    let e = a * c[l] + b * s[l];
+                    let o = b * c[l] - a * s[l];
+                    h[l] += e;
+                    p[l] += gp * e;
+                    ex[l] += gx * e;
+                    ey[l] += gy * o;
+                    k[l] += gs * o;
+                }
+            }
+            let over = 0.5 / (rows.radius + row[0]);
+            out.height[j] = h;
+            out.arc[j] =
+                std::array::from_fn(|l| 2.0 * (row[0] + p[l] + (ex[l] * ex[l] * out2 + ey[l] * ey[l] * side2) * over));
+            out.skew[j] = k;
+            if let Some(w) = self.fields.wall_at() {
+                out.wall[j] = std::array::from_fn(|l| row[w] + row[w + 1] * cos[1][l] + row[w + 2] * sin[1][l]);
+            }
+        }
+    }
+
+    fn windows(&self, lines: &LineBlock, block: usize, map: &mut BarkMap) {
+        let (w, t) = (self.fan.window(), &self.target);
+        let over = 1.0 / single(crate::numeric::summary::count(w + 1));
+        let (hollow_max, rock_max) = (single(t.hollow_mm), single(t.rock_mm));
+        let (tolerance, skew_max) = (single(t.arc_tolerance_mm), single(t.skew_mm));
+        let wall_min = single(t.blank_thickness_mm + t.clean_up_mm);
+        let arc_target = single(t.arc_diameter_mm);
+        let mut slope = [0.0; LANES];
+        let mut arc_sum = sum_of(&lines.arc[..w]);
+        let mut skew_sum = sum_of(&lines.skew[..w]);
+        for s in 0..self.fan.starts() {
+            add(&mut arc_sum, &lines.arc[s + w], 1.0);
+            add(&mut skew_sum, &lines.skew[s + w], 1.0);
+            let lying = lay(&lines.height[s..=s + w], &mut slope);
+            let at = s * LINES + block * LANES;
+            let mut flags = [0_u8; LANES];
+            for l in 0..LANES {
+                let arc = arc_sum[l] * over;
+                let skew = skew_sum[l] * over;
+                map.arc[at + l] = arc + arc_target;
+                map.skew[at + l] = skew;
+                let mut f = 0;
+                f |= if lying.hollow[l] > hollow_max { broken::HOLLOW } else { 0 };
+                f |= if lying.rock[l] > rock_max { broken::ROCK } else { 0 };
+                f |= if arc < -tolerance { broken::STEEP } else { 0 };
+                f |= if arc > tolerance { broken::SHALLOW } else { 0 };
+                f |= if skew.abs() > skew_max { broken::SKEW } else { 0 };
+                flags[l] = f;
+            }
+            map.hollow[at..at + LANES].copy_from_slice(&lying.hollow);
+            map.rock[at..at + LANES].copy_from_slice(&lying.rock);
+            if self.fields.wall {
+                let least = least_of(&lines.wall[s..=s + w]);
+                map.wall[at..at + LANES].copy_from_slice(&least);
+                for l in 0..LANES {
+                    flags[l] |= if least[l] < wall_min { broken::WALL } else { 0 };
+                }
+            }
+            if !self.marked.is_empty() {
+                for l in 0..LANES {
+                    flags[l] |= if self.marked[at + l] { broken::MARK } else { 0 };
+                }
+            }
+            map.broken[at..at + LANES].copy_from_slice(&flags);
+            add(&mut arc_sum, &lines.arc[s], -1.0);
+            add(&mut skew_sum, &lines.skew[s], -1.0);
+        }
+    }
+
+    /// The least margin of window `at` of `map`: how much of each limit is left, as a share of that limit; the smallest.
+    ///
+    /// 1 is perfect, 0 just passes, negative fails. A limit of 0 counts as just passed or failed outright.
+    #[must_use]
+    pub fn margin(&self, map: &BarkMap, at: usize) -> f64 {
+        let t = &self.target;
+        let share = |value: f64, limit: f64| {
+            if limit > 0.0 {
+                1.0 - value / limit
+            } else if value <= 0.0 {
+                0.0
+            } else {
+                -1.0
+            }
+        };
+        let mut least = share(f64::from(map.hollow[at]), t.hollow_mm)
+            .min(share(f64::from(map.rock[at]), t.rock_mm))
+            .min(share((f64::from(map.arc[at]) - t.arc_diameter_mm).abs(), t.arc_tolerance_mm))
+            .min(share(f64::from(map.skew[at]).abs(), t.skew_mm));
+        if !map.wall.is_empty() {
+            let need = t.blank_thickness_mm + t.clean_up_mm;
+            least = least.min(f64::from(map.wall[at]) / need - 1.0);
+        }
+        if map.broken[at] & broken::MARK != 0 { least.min(-1.0) } else { least }
+    }
+}
+
+/// Rows in single precision, the mean radius held as a departure from half the target diameter.
+struct SingleRows {
+    width: usize,
+    count: usize,
+    radius: f32,
+    values: Vec<f32>,
+}
+
+impl SingleRows {
+    fn new(sections: &Sections, arc_target_mm: f64) -> SingleRows {
+        let width = sections.fields().count();
+        let mut values = Vec::with_capacity(width * sections.len());
+        for j in 0..sections.len() {
+            let row = sections.row(j);
+            values.push(single(row[Fields::R0] - arc_target_mm / 2.0));
+            values.extend(row[1..].iter().map(|&v| single(v)));
+        }
+        SingleRows { width, count: sections.len(), radius: single(arc_target_mm / 2.0), values }
+    }
+
+    fn row(&self, j: usize) -> &[f32] {
+        &self.values[j * self.width..(j + 1) * self.width]
+    }
+}
+
+#[derive(Default)]
+struct LineBlock {
+    height: Vec<Lane>,
+    arc: Vec<Lane>,
+    skew: Vec<Lane>,
+    wall: Vec<Lane>,
+}
+
+impl LineBlock {
+    fn resize(&mut self, n: usize, wall: bool) {
+        for v in [&mut self.height, &mut self.arc, &mut self.skew] {
+            v.resize(n, [0.0; LANES]);
+        }
+        self.wall.resize(if wall { n } else { 0 }, [0.0; LANES]);
+    }
+}
+
+fn add(sum: &mut Lane, row: &Lane, sign: f32) {
+    for l in 0..LANES {
+        sum[l] += sign * row[l];
+    }
+}
+
+fn sum_of(rows: &[Lane]) -> Lane {
+    rows.iter().fold([0.0; LANES], |mut sum, row| {
+        add(&mut sum, row, 1.0);
+        sum
+    })
+}
+
+fn least_of(rows: &[Lane]) -> Lane {
+    rows.iter().fold([f32::INFINITY; LANES], |least, row| std::array::from_fn(|l| least[l].min(row[l])))
+}

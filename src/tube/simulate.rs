@@ -1,0 +1,235 @@
+//! Tubes with known truth, and the readings an instrument would give on them.
+//!
+//! The truth is deliberately not a draw of the model's own prior: it is made of arcs, S-bends and cosine waves with
+//! lobes beyond those the model carries, so that recovery is tested against shapes the model has to approximate.
+
+use super::instrument;
+use super::sections::{Fields, Sections};
+use crate::domain::{Angle, Kind, Place, Reading, Tube};
+use crate::numeric::draws;
+use crate::numeric::summary::count;
+use rand::RngExt;
+use rand_chacha::ChaCha8Rng;
+use std::f64::consts::{PI, TAU};
+
+/// Highest lobe of a simulated tube; two more than the model always carries.
+pub const TRUE_TOP: usize = 7;
+
+/// What a simulated population of tubes is like. All figures are for dry tube cane of about one inch and are
+/// "common practice, no source": nothing is published on its ovality, lobing or bow.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stand {
+    /// Shortest and longest tube, mm (even between).
+    pub length_mm: (f64, f64),
+    /// Mean diameter and its standard deviation, mm.
+    pub diameter_mm: (f64, f64),
+    /// Taper in diameter over 200 mm, mean and sd, mm; either end may be the thick one.
+    pub taper_mm: (f64, f64),
+    /// Median ovality and the sd of its logarithm, mm.
+    pub ovality_mm: (f64, f64),
+    /// Sd of each component of the bow over 200 mm, mm; the bow grows with the square of the length.
+    pub bow_mm: f64,
+    /// Sd of each component of the S-bend part, mm.
+    pub s_bend_mm: f64,
+    /// Amplitude scale of the third lobe; lobe n has it times (3/n)^2.
+    pub lobe_mm: f64,
+    /// Amplitude scale of local waves along the tube (40 to 150 mm long) in radius and centreline, mm.
+    pub wave_mm: f64,
+    /// Mean wall and its sd between tubes, mm.
+    pub wall_mm: (f64, f64),
+    /// Density of the wall and its sd between tubes, kg/m3 (value from memory: 550).
+    pub density: (f64, f64),
+}
+
+impl Default for Stand {
+    fn default() -> Self {
+        Stand {
+            length_mm: (150.0, 270.0),
+            diameter_mm: (25.4, 0.6),
+            taper_mm: (0.4, 0.25),
+            ovality_mm: (0.5, 0.45),
+            bow_mm: 0.45,
+            s_bend_mm: 0.08,
+            lobe_mm: 0.03,
+            wave_mm: 0.008,
+            wall_mm: (3.8, 0.25),
+            density: (550.0, 40.0),
+        }
+    }
+}
+
+/// One wave along the tube: amplitude, cycles over the length, phase.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Wave {
+    amplitude: f64,
+    cycles: f64,
+    phase: f64,
+}
+
+impl Wave {
+    fn at(&self, t: f64) -> f64 {
+        self.amplitude * (TAU * self.cycles * t + self.phase).cos()
+    }
+}
+
+/// One lobe: `amplitude (1 + swell (2t - 1)) cos n(a - direction - turn (2t - 1))`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Lobe {
+    amplitude: f64,
+    direction: f64,
+    swell: f64,
+    turn: f64,
+}
+
+/// A tube whose every dimension is known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TrueTube {
+    /// Name.
+    pub name: String,
+    /// Length, mm.
+    pub length_mm: f64,
+    /// Weight, g.
+    pub weight_g: f64,
+    radius_mm: f64,
+    taper_mm: f64,
+    lobes: Vec<Lobe>,
+    bow: [f64; 2],
+    s_bend: [f64; 2],
+    waves: [Vec<Wave>; 3],
+    wall_mm: f64,
+    wall_lean: [f64; 2],
+}
+
+impl TrueTube {
+    /// Tube number `k` of the population under `seed`.
+    #[must_use]
+    pub fn grow(stand: &Stand, seed: u64, k: u64) -> TrueTube {
+        let mut rng = draws::stream(seed, "grow", k);
+        let rng = &mut rng;
+        let normal = |rng: &mut ChaCha8Rng| draws::normals(rng, 1)[0];
+        let length_mm = stand.length_mm.0 + (stand.length_mm.1 - stand.length_mm.0) * rng.random::<f64>();
+        let radius_mm = (stand.diameter_mm.0 + stand.diameter_mm.1 * normal(rng)) / 2.0;
+        let side = if rng.random::<bool>() { 1.0 } else { -1.0 };
+        let taper_mm = side * (stand.taper_mm.0 + stand.taper_mm.1 * normal(rng)) * length_mm / 200.0;
+        // the widest minus the narrowest width of R0 + A cos 2a is 4 A
+        let oval = stand.ovality_mm.0 * (stand.ovality_mm.1 * normal(rng)).exp() / 4.0;
+        let lobes = (2..=TRUE_TOP)
+            .map(|n| {
+                let scale = stand.lobe_mm * (3.0 / count(n)).powi(2);
+                let amplitude = if n == 2 { oval } else { scale * (0.5 * normal(rng)).exp() };
+                let direction = TAU * rng.random::<f64>();
+                Lobe { amplitude, direction, swell: 0.25 * normal(rng), turn: 0.12 * normal(rng) }
+            })
+            .collect();
+        let grown = (length_mm / 200.0).powi(2);
+        let bow = [stand.bow_mm * grown * normal(rng), stand.bow_mm * grown * normal(rng)];
+        let s_bend = [stand.s_bend_mm * grown * normal(rng), stand.s_bend_mm * grown * normal(rng)];
+        let waves = std::array::from_fn(|_| {
+            (0..4)
+                .map(|_| {
+                    let length = 40.0 + 110.0 * rng.random::<f64>();
+                    let amplitude = stand.wave_mm * (length / 100.0) * normal(rng);
+                    Wave { amplitude, cycles: length_mm / length, phase: TAU * rng.random::<f64>() }
+                })
+                .collect()
+        });
+        let wall_mm = stand.wall_mm.0 + stand.wall_mm.1 * normal(rng);
+        let wall_lean = [0.12 * normal(rng), 0.12 * normal(rng)];
+        let density = stand.density.0 + stand.density.1 * normal(rng);
+        // kg/m3 to g/mm3
+        let weight_g = density * 1e-6 * PI * (2.0 * radius_mm - wall_mm) * wall_mm * length_mm;
+        let name = format!("S{:03}", k + 1);
+        TrueTube { name, length_mm, weight_g, radius_mm, taper_mm, lobes, bow, s_bend, waves, wall_mm, wall_lean }
+    }
+
+    /// The fields of the truth.
+    #[must_use]
+    pub fn fields() -> Fields {
+        Fields { top: TRUE_TOP, wall: true }
+    }
+
+    /// The true sections at these places.
+    #[must_use]
+    pub fn sections(&self, z_mm: &[f64]) -> Sections {
+        let fields = TrueTube::fields();
+        let mut out = Sections::zeros(fields, z_mm);
+        for (j, &z) in z_mm.iter().enumerate() {
+            let t = z / self.length_mm;
+            let wave = |i: usize| self.waves[i].iter().map(|w| w.at(t)).sum::<f64>();
+            let row = out.row_mut(j);
+            row[Fields::R0] = self.radius_mm + self.taper_mm / 2.0 * (t - 0.5) + wave(0);
+            for (n, lobe) in (2..).zip(&self.lobes) {
+                let size = lobe.amplitude * (1.0 + lobe.swell * (2.0 * t - 1.0));
+                let (s, c) = (count(n) * (lobe.direction + lobe.turn * (2.0 * t - 1.0))).sin_cos();
+                let at = fields.harmonic(n);
+                row[at] = size * c;
+                row[at + 1] = size * s;
+            }
+            let arch = 4.0 * t * (1.0 - t);
+            let ess = (TAU * t).sin();
+            for part in 0..2 {
+                row[fields.centre() + part] = self.bow[part] * arch + self.s_bend[part] * ess + wave(1 + part);
+            }
+            if let Some(w) = fields.wall_at() {
+                row[w] = self.wall_mm;
+                row[w + 1] = self.wall_lean[0];
+                row[w + 2] = self.wall_lean[1];
+            }
+        }
+        out
+    }
+
+    /// The tube as a maker would list it, without readings.
+    #[must_use]
+    pub fn listed(&self) -> Tube {
+        Tube {
+            name: self.name.clone(),
+            length_mm: self.length_mm,
+            weight_g: Some(self.weight_g),
+            ..Tube::default()
+        }
+    }
+
+    /// What an instrument of this kind reads at a place, with normal noise; `unknown` is whatever the instrument adds.
+    #[must_use]
+    pub fn read(&self, kind: Kind, z_mm: f64, angle: Angle, unknown: f64, noise: f64) -> Reading {
+        let fields = TrueTube::fields();
+        let sections = self.sections(&[z_mm]);
+        let mut ignored = vec![0.0; fields.count()];
+        let value_mm = instrument::surface_value(kind, angle, fields, sections.row(0), &mut ignored) + unknown + noise;
+        let (set, rig, place) = (String::new(), String::new(), Place::default());
+        Reading { kind, z_mm, angle, value_mm, sd_mm: None, set, rig, place }
+    }
+
+    /// Rings of readings: `angles` equal steps round the tube at stations about `step_mm` apart, noise `sd_mm`.
+    ///
+    /// Runout and radius are taken from an axis a little off the tube's own, runout from an arbitrary zero, gap from a
+    /// straightedge of arbitrary height and slope for each angle.
+    #[must_use]
+    pub fn rings(&self, kind: Kind, angles: usize, step_mm: f64, sd_mm: f64, rng: &mut ChaCha8Rng) -> Vec<Reading> {
+        let inner = self.length_mm - 10.0;
+        let stations = crate::numeric::summary::to_index((inner / step_mm).round()).max(1) + 1;
+        let axis: Vec<f64> = draws::normals(rng, 4).iter().map(|v| 0.5 * v).collect();
+        let zero = if kind == Kind::Runout { 3.0 * draws::normals(rng, 1)[0] - self.radius_mm } else { 0.0 };
+        let edges: Vec<f64> = draws::normals(rng, 2 * angles);
+        let mut out = Vec::new();
+        for j in 0..stations {
+            let z = 5.0 + inner * count(j) / count(stations - 1);
+            let t = z / self.length_mm;
+            for i in 0..angles {
+                let angle = Angle::from_radians(TAU * count(i) / count(angles));
+                let (s, c) = angle.sin_cos();
+                let unknown = match kind {
+                    Kind::Radius | Kind::Runout => {
+                        zero + ((1.0 - t) * axis[0] + t * axis[2]) * c + ((1.0 - t) * axis[1] + t * axis[3]) * s
+                    }
+                    Kind::Gap => self.radius_mm + 1.0 + edges[2 * i] + edges[2 * i + 1] * (t - 0.5),
+                    Kind::Diameter | Kind::Wall => 0.0,
+                };
+                let noise = sd_mm * draws::normals(rng, 1)[0];
+                out.push(self.read(kind, z, angle, unknown, noise));
+            }
+        }
+        out
+    }
+}
