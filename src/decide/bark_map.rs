@@ -103,12 +103,43 @@ impl Judge {
         }
         map.wall.resize(if self.fields.wall { windows } else { 0 }, 0.0);
         map.broken.resize(windows, 0);
-        let rows = SingleRows::new(sections, self.target.arc_diameter_mm);
+        let rows = SingleRows::between(sections, 0..sections.len(), self.target.arc_diameter_mm);
         let mut lines = LineBlock::default();
         for block in 0..LINES / LANES {
             self.fill(&rows, block, &mut lines);
             self.windows(&lines, block, map);
         }
+    }
+
+    /// Hollow, rock, arc diameter and skew of the one window (start `s`, line `line`), mm.
+    #[must_use]
+    pub fn window(&self, sections: &Sections, s: usize, line: usize) -> [f64; 4] {
+        let (line, w) = (line % LINES, self.fan.window());
+        let rows = SingleRows::between(sections, s..s + w + 1, self.target.arc_diameter_mm);
+        let mut lines = LineBlock::default();
+        self.fill(&rows, line / LANES, &mut lines);
+        let lane = line % LANES;
+        let lying = lay(&lines.height, &mut [0.0; LANES]);
+        let average = |rows: &[Lane]| f64::from(sum_of(rows)[lane]) / crate::numeric::summary::count(w + 1);
+        [
+            f64::from(lying.hollow[lane]),
+            f64::from(lying.rock[lane]),
+            average(&lines.arc) + self.target.arc_diameter_mm,
+            average(&lines.skew),
+        ]
+    }
+
+    /// How the arc diameter on bark line `line` depends on the fields, to first order: (field, factor) pairs.
+    #[must_use]
+    pub fn arc_terms(&self, line: usize) -> Vec<(usize, f64)> {
+        let a = Fan::line_angle(line).radians();
+        let mut terms = vec![(Fields::R0, 2.0)];
+        for n in 2..=self.fields.top {
+            let (s, c) = (crate::numeric::summary::count(n) * a).sin_cos();
+            let gain = 2.0 * self.gains.radius[n];
+            terms.extend([(self.fields.harmonic(n), gain * c), (self.fields.harmonic(n) + 1, gain * s)]);
+        }
+        terms
     }
 
     /// Heights, arc and skew of `LANES` bark lines at every station.
@@ -240,15 +271,16 @@ struct SingleRows {
 }
 
 impl SingleRows {
-    fn new(sections: &Sections, arc_target_mm: f64) -> SingleRows {
+    fn between(sections: &Sections, places: std::ops::Range<usize>, arc_target_mm: f64) -> SingleRows {
         let width = sections.fields().count();
-        let mut values = Vec::with_capacity(width * sections.len());
-        for j in 0..sections.len() {
+        let mut values = Vec::with_capacity(width * places.len());
+        let count = places.len();
+        for j in places {
             let row = sections.row(j);
             values.push(single(row[Fields::R0] - arc_target_mm / 2.0));
             values.extend(row[1..].iter().map(|&v| single(v)));
         }
-        SingleRows { width, count: sections.len(), radius: single(arc_target_mm / 2.0), values }
+        SingleRows { width, count, radius: single(arc_target_mm / 2.0), values }
     }
 
     fn row(&self, j: usize) -> &[f32] {

@@ -3,6 +3,12 @@
 pub mod back;
 pub mod bark_map;
 pub mod fan;
+pub mod forecast;
+pub mod piece;
+pub mod plan;
+pub mod runs;
+pub mod screen;
+pub mod split;
 pub mod stick;
 
 /// Bark lines handled side by side: a multiple of four so that loops over them become vector instructions.

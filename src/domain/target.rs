@@ -45,13 +45,13 @@ pub struct Instrument {
 /// Starting sets. Middle of the ranges in common use for each instrument; common practice, no source, except
 /// that a clarinet tube is about one inch across.
 pub const INSTRUMENTS: [Instrument; 7] = [
-    Instrument { name: "e-flat clarinet", blank: [63.0, 12.6, 3.0, 24.5], arc_tolerance_mm: 1.5 },
-    Instrument { name: "clarinet", blank: [70.0, 13.5, 3.2, 25.4], arc_tolerance_mm: 1.5 },
-    Instrument { name: "bass clarinet", blank: [76.0, 16.0, 3.5, 29.0], arc_tolerance_mm: 1.8 },
-    Instrument { name: "soprano saxophone", blank: [64.0, 13.2, 3.2, 26.5], arc_tolerance_mm: 1.6 },
-    Instrument { name: "alto saxophone", blank: [72.5, 15.4, 3.4, 27.2], arc_tolerance_mm: 1.7 },
-    Instrument { name: "tenor saxophone", blank: [80.5, 16.6, 3.5, 29.0], arc_tolerance_mm: 1.8 },
-    Instrument { name: "baritone saxophone", blank: [89.5, 18.0, 3.8, 31.5], arc_tolerance_mm: 2.0 },
+    Instrument { name: "e-flat clarinet", blank: [63.0, 12.6, 3.0, 24.5], arc_tolerance_mm: 1.2 },
+    Instrument { name: "clarinet", blank: [70.0, 13.5, 3.2, 25.4], arc_tolerance_mm: 1.2 },
+    Instrument { name: "bass clarinet", blank: [76.0, 16.0, 3.5, 29.0], arc_tolerance_mm: 1.4 },
+    Instrument { name: "soprano saxophone", blank: [64.0, 13.2, 3.2, 26.5], arc_tolerance_mm: 1.3 },
+    Instrument { name: "alto saxophone", blank: [72.5, 15.4, 3.4, 27.2], arc_tolerance_mm: 1.3 },
+    Instrument { name: "tenor saxophone", blank: [80.5, 16.6, 3.5, 29.0], arc_tolerance_mm: 1.4 },
+    Instrument { name: "baritone saxophone", blank: [89.5, 18.0, 3.8, 31.5], arc_tolerance_mm: 1.5 },
 ];
 
 impl Target {
@@ -69,9 +69,9 @@ impl Target {
             blank_thickness_mm: thickness,
             arc_diameter_mm: arc,
             arc_tolerance_mm: set.arc_tolerance_mm,
-            hollow_mm: 0.05,
-            rock_mm: 0.08,
-            skew_mm: 3.0,
+            hollow_mm: 0.08,
+            rock_mm: 0.12,
+            skew_mm: 6.0,
             grain_drift_mm: 1.0,
             edge_margin_mm: 0.3,
             clean_up_mm: 0.2,

@@ -31,7 +31,7 @@ const DOUBT_WEIGHT: f64 = 0.28;
 /// Knot spacing, mm.
 const KNOT_SPACING_MM: f64 = 18.0;
 /// Harmonics always carried, so that lobes no reading sees still count in the doubt.
-const LEAST_TOP: usize = 5;
+const LEAST_TOP: usize = 6;
 /// Most harmonics carried: bark finer than eight lobes is texture, not shape.
 const MOST_TOP: usize = 8;
 /// How well the one wall figure of the tube list stands for the mean wall, mm; common practice, no source.

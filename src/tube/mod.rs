@@ -1,11 +1,15 @@
 //! What is believed about one tube: its sections, the instruments that read them, and the doubt that remains.
 
 pub mod belief;
+pub mod coverage;
+pub mod geometry;
 pub mod instrument;
 pub mod population;
 pub mod sections;
 pub mod simulate;
 
 pub use belief::{Belief, BeliefError, Doubted};
+pub use coverage::Coverage;
+pub use geometry::{Measured, Seen, TubeFigures};
 pub use population::{FieldScale, Population};
 pub use sections::{Fields, Sections};

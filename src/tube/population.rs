@@ -44,14 +44,15 @@ impl Default for Population {
     fn default() -> Self {
         let scale = |level, tilt, bend, rough| FieldScale { level, tilt, bend, rough };
         Population {
-            radius: scale(1.5, 0.30, 0.05, 0.012),
+            radius: scale(1.5, 0.30, 0.05, 0.010),
             lobes: vec![
-                scale(0.15, 0.08, 0.03, 0.010),
-                scale(0.04, 0.03, 0.012, 0.006),
-                scale(0.025, 0.02, 0.008, 0.004),
-                scale(0.015, 0.012, 0.005, 0.003),
+                scale(0.20, 0.08, 0.020, 0.0060),
+                scale(0.030, 0.02, 0.008, 0.0040),
+                scale(0.012, 0.008, 0.003, 0.0015),
+                scale(0.007, 0.005, 0.002, 0.0010),
+                scale(0.004, 0.003, 0.001, 0.0006),
             ],
-            centre: scale(0.05, 0.05, 0.60, 0.020),
+            centre: scale(0.05, 0.05, 1.00, 0.015),
             wall: scale(0.60, 0.20, 0.05, 0.015),
             wall_lean: scale(0.20, 0.10, 0.03, 0.010),
             wall_mm: 3.6,

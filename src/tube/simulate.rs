@@ -31,7 +31,7 @@ pub struct Stand {
     pub bow_mm: f64,
     /// Sd of each component of the S-bend part, mm.
     pub s_bend_mm: f64,
-    /// Amplitude scale of the third lobe; lobe n has it times (3/n)^2.
+    /// Amplitude scale of the third lobe; lobe n has it times (3/n)^3.
     pub lobe_mm: f64,
     /// Amplitude scale of local waves along the tube (40 to 150 mm long) in radius and centreline, mm.
     pub wave_mm: f64,
@@ -47,11 +47,11 @@ impl Default for Stand {
             length_mm: (150.0, 270.0),
             diameter_mm: (25.4, 0.6),
             taper_mm: (0.4, 0.25),
-            ovality_mm: (0.5, 0.45),
-            bow_mm: 0.45,
-            s_bend_mm: 0.08,
-            lobe_mm: 0.03,
-            wave_mm: 0.008,
+            ovality_mm: (0.7, 0.45),
+            bow_mm: 1.1,
+            s_bend_mm: 0.10,
+            lobe_mm: 0.025,
+            wave_mm: 0.005,
             wall_mm: (3.8, 0.25),
             density: (550.0, 40.0),
         }
@@ -115,7 +115,7 @@ impl TrueTube {
         let oval = stand.ovality_mm.0 * (stand.ovality_mm.1 * normal(rng)).exp() / 4.0;
         let lobes = (2..=TRUE_TOP)
             .map(|n| {
-                let scale = stand.lobe_mm * (3.0 / count(n)).powi(2);
+                let scale = stand.lobe_mm * (3.0 / count(n)).powi(3);
                 let amplitude = if n == 2 { oval } else { scale * (0.5 * normal(rng)).exp() };
                 let direction = TAU * rng.random::<f64>();
                 Lobe { amplitude, direction, swell: 0.25 * normal(rng), turn: 0.12 * normal(rng) }
@@ -182,12 +182,7 @@ impl TrueTube {
     /// The tube as a maker would list it, without readings.
     #[must_use]
     pub fn listed(&self) -> Tube {
-        Tube {
-            name: self.name.clone(),
-            length_mm: self.length_mm,
-            weight_g: Some(self.weight_g),
-            ..Tube::default()
-        }
+        Tube { name: self.name.clone(), length_mm: self.length_mm, weight_g: Some(self.weight_g), ..Tube::default() }
     }
 
     /// What an instrument of this kind reads at a place, with normal noise; `unknown` is whatever the instrument adds.

@@ -1,0 +1,395 @@
+//! The whole plan of one tube and of a lot: from readings to split angle, pieces and runs.
+
+use super::bark_map::{BarkMap, broken};
+use super::fan::{Fan, LINES};
+use super::runs::best_places;
+use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
+use crate::domain::{Angle, Lot, Tube};
+use crate::numeric::summary::{count, mean, sd, to_index};
+use crate::tube::{Belief, BeliefError, Coverage, Doubted, Fields, Measured, Population, TubeFigures};
+use rayon::prelude::*;
+use std::f64::consts::TAU;
+
+/// Runs whose chance is below this are not laid out; they still count in the expected blanks.
+pub const LEAST_RUN_CHANCE: f64 = 0.25;
+/// Places for the ends of runs are tried this far apart, mm: what can be marked with a sharp pencil.
+const PLACE_STEP_MM: f64 = 0.1;
+/// A window's hollow or arc counts as seen when the readings at least halve its doubt.
+const SEEN_SHARE: f64 = 0.5;
+
+/// How a plan is computed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PlanOptions {
+    /// Seed of all draws.
+    pub seed: u64,
+    /// Number of draws per tube.
+    pub draws: u64,
+}
+
+impl Default for PlanOptions {
+    fn default() -> Self {
+        PlanOptions { seed: 1, draws: 200 }
+    }
+}
+
+/// A run laid out on a piece.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedRun {
+    /// First end, mm from the index end.
+    pub from_mm: f64,
+    /// Second end, mm from the index end.
+    pub to_mm: f64,
+    /// Bark line the blank is centred on, degrees.
+    pub line_deg: f64,
+    /// Chance that the stretch passes on some line its piece leaves open.
+    pub chance: f64,
+    /// Hollow there; `None` where the readings do not see it.
+    pub hollow_mm: Option<Measured>,
+    /// Rock there; `None` where the readings do not see it.
+    pub rock_mm: Option<Measured>,
+    /// Arc diameter there; `None` where the readings do not see it.
+    pub arc_diameter_mm: Option<Measured>,
+    /// Skew there; `None` where the readings do not see it.
+    pub skew_mm: Option<Measured>,
+    /// Distance over the bark from the run's least-read place to the nearest reading, mm.
+    pub nearest_reading_mm: Option<f64>,
+}
+
+/// One piece of the chosen split.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedPiece {
+    /// Number, from 1, clockwise from the split angle.
+    pub piece: usize,
+    /// Split line it starts at, degrees.
+    pub from_deg: f64,
+    /// Middle of the piece, degrees.
+    pub centre_deg: f64,
+    /// Blanks expected of it.
+    pub expected: f64,
+    /// Runs laid out, from the index end.
+    pub runs: Vec<PlannedRun>,
+}
+
+/// Shares of all windows of the mean surface that break each limit, and where the good ones lie.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LimitShares {
+    /// (limit word, share of windows that break it), in the order of [`broken::WORDS`].
+    pub broken: Vec<(&'static str, f64)>,
+    /// Share of windows that pass, by the third of the tube their middle lies in, index end first.
+    pub passing_by_third: [f64; 3],
+}
+
+/// Everything said about one tube.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TubePlan {
+    /// Its name.
+    pub tube: String,
+    /// Length, mm.
+    pub length_mm: f64,
+    /// Weight, g.
+    pub weight_g: Option<f64>,
+    /// Number of readings that went in.
+    pub readings: usize,
+    /// The figures.
+    pub figures: TubeFigures,
+    /// Readings the fit does not believe.
+    pub doubted: Vec<Doubted>,
+    /// False when the reweighting hit its cap.
+    pub settled: bool,
+    /// Most blanks the length could hold were every window good.
+    pub capacity: usize,
+    /// The split; `None` when the tube is too short for a blank.
+    pub split: Option<SplitChoice>,
+    /// The pieces at the chosen split.
+    pub pieces: Vec<PlannedPiece>,
+    /// What rules windows out.
+    pub limits: LimitShares,
+    /// False where no reading of the wall exists: the wall limit was not checked.
+    pub wall_checked: bool,
+}
+
+impl TubePlan {
+    /// Blanks expected; 0 for a tube too short for one.
+    #[must_use]
+    pub fn expected(&self) -> f64 {
+        self.split.as_ref().map_or(0.0, |s| s.best.expected)
+    }
+
+    /// Blanks of draw `k`.
+    #[must_use]
+    pub fn blanks_of_draw(&self, k: usize) -> f64 {
+        self.split.as_ref().and_then(|s| s.draws.get(k)).map_or(0.0, |&n| f64::from(n))
+    }
+
+    /// Chance of at least `least` blanks.
+    #[must_use]
+    pub fn chance_of(&self, least: f64) -> f64 {
+        match &self.split {
+            Some(s) if !s.draws.is_empty() => {
+                count(s.draws.iter().filter(|&&n| f64::from(n) >= least).count()) / count(s.draws.len())
+            }
+            _ => f64::from(u8::from(least <= 0.0)),
+        }
+    }
+}
+
+/// Why a tube has no plan.
+#[derive(Debug, Clone, PartialEq)]
+pub enum NoPlan {
+    /// Rows that concern it could not be read; see the findings.
+    InDoubt,
+    /// Nothing usable was measured on its outside.
+    NotMeasured,
+    /// The fit failed.
+    Failed(String),
+}
+
+/// A tube's plan, or why there is none.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TubeOutcome {
+    /// The tube's name.
+    pub tube: String,
+    /// Its plan.
+    pub plan: Result<Box<TubePlan>, NoPlan>,
+}
+
+/// Plans every tube of a lot, in the lot's order. `progress` is called once per tube, from any thread.
+#[must_use]
+pub fn plan_lot(
+    lot: &Lot,
+    population: &Population,
+    options: PlanOptions,
+    progress: &(dyn Fn() + Sync),
+) -> Vec<TubeOutcome> {
+    lot.tubes
+        .par_iter()
+        .map(|tube| {
+            let plan = plan_tube(tube, lot, population, options).map(Box::new);
+            progress();
+            TubeOutcome { tube: tube.name.clone(), plan }
+        })
+        .collect()
+}
+
+/// Plans one tube.
+///
+/// # Errors
+/// See [`NoPlan`].
+pub fn plan_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanOptions) -> Result<TubePlan, NoPlan> {
+    if tube.in_doubt {
+        return Err(NoPlan::InDoubt);
+    }
+    let belief = Belief::fit(tube, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0).map_err(|e| match e {
+        BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
+        other => NoPlan::Failed(other.to_string()),
+    })?;
+    let radius_mm = mean_radius_mm(&belief);
+    let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
+    let mut plan = TubePlan {
+        tube: tube.name.clone(),
+        length_mm: tube.length_mm,
+        weight_g: tube.weight_g,
+        readings: tube.readings.len(),
+        figures: belief.figures(options.seed, options.draws.min(200)),
+        doubted: belief.doubted().to_vec(),
+        settled: belief.settled(),
+        capacity: 0,
+        split: None,
+        pieces: Vec::new(),
+        limits: LimitShares::default(),
+        wall_checked: belief.wall_seen(),
+    };
+    if let Some(splitter) = splitter {
+        lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, radius_mm), options);
+    }
+    Ok(plan)
+}
+
+/// Mean radius of the mean surface, mm; never less than a millimetre, so that angles across it stay defined.
+fn mean_radius_mm(belief: &Belief) -> f64 {
+    let z: Vec<f64> = (0..25).map(|i| belief.length_mm() * f64::from(i) / 24.0).collect();
+    belief.mean_sections(&z).mean_of(Fields::R0).max(1.0)
+}
+
+fn lay_out(plan: &mut TubePlan, splitter: &Splitter, belief: &Belief, coverage: &Coverage, options: PlanOptions) {
+    let z = splitter.judge().fan().z_mm().to_vec();
+    let draws = judge_draws(
+        splitter,
+        |k| belief.draw_sections(options.seed, k, &z),
+        options.seed,
+        belief.tube(),
+        options.draws.max(2),
+    );
+    let mut map = BarkMap::default();
+    splitter.judge().judge(&belief.mean_sections(&z), &mut map);
+    let choice = splitter.choose(&draws, &map);
+    let table = splitter.mean_table(&draws);
+    let aim = Angle::from_degrees(choice.best.angle_deg).radians();
+    let fan = splitter.judge().fan();
+    let per_piece = to_index((count(fan.starts() - 1) / splitter.need_steps() + 1e-9).floor()) + 1;
+    plan.capacity = per_piece * splitter.pieces();
+    plan.limits = limit_shares(&map, fan);
+    let layer = RunLayer { splitter, belief, coverage, draws: &draws, map: &map };
+    plan.pieces = (0..splitter.pieces())
+        .map(|p| {
+            let from = aim + count(p) * splitter.period();
+            PlannedPiece {
+                piece: p + 1,
+                from_deg: tidy(Angle::from_radians(from)),
+                centre_deg: tidy(Angle::from_radians(from + splitter.period() / 2.0)),
+                expected: splitter.expected_runs(&table, from),
+                runs: layer.runs(aim, p),
+            }
+        })
+        .collect();
+    plan.split = Some(choice);
+}
+
+fn tidy(a: Angle) -> f64 {
+    (a.wrapped().degrees() * 1e6).round() / 1e6 % 360.0
+}
+
+fn limit_shares(map: &BarkMap, fan: &Fan) -> LimitShares {
+    let windows = count(map.broken.len().max(1));
+    let share = |bit: u8| count(map.broken.iter().filter(|&&b| b & bit != 0).count()) / windows;
+    let broken = broken::WORDS.iter().map(|&(bit, word)| (word, share(bit))).collect();
+    let mut passing_by_third = [0.0; 3];
+    let length = fan.z_mm().last().copied().unwrap_or(0.0) + fan.z_mm().first().copied().unwrap_or(0.0);
+    for s in 0..fan.starts() {
+        let middle = (fan.start_mm(s) + fan.blank_mm() / 2.0) / length;
+        let third = to_index((3.0 * middle).floor()).min(2);
+        let good = map.broken[s * LINES..(s + 1) * LINES].iter().filter(|&&b| b == 0).count();
+        passing_by_third[third] += count(good) / windows;
+    }
+    LimitShares { broken, passing_by_third }
+}
+
+/// Lays runs on pieces.
+struct RunLayer<'a> {
+    splitter: &'a Splitter,
+    belief: &'a Belief,
+    coverage: &'a Coverage,
+    draws: &'a [DrawnSurface],
+    map: &'a BarkMap,
+}
+
+impl RunLayer<'_> {
+    /// Runs of piece `p` at `aim`: the set of places whose chances add up to most, least margin second.
+    fn runs(&self, aim: f64, p: usize) -> Vec<PlannedRun> {
+        let fan = self.splitter.judge().fan();
+        let chance = self.chances(aim, p);
+        let (first, width) = self.splitter.lines_of(aim, p, &[]);
+        let lines: Vec<(usize, f64)> = (0..fan.starts()).map(|s| self.best_line(s, first, width)).collect();
+        let step = fan.step_mm();
+        let places = to_index((count(fan.starts() - 1) * step / PLACE_STEP_MM + 1e-6).floor()) + 1;
+        // between two starts the lesser chance holds; a small share of the margin settles ties
+        let at = |place: usize| {
+            let u = count(place) * PLACE_STEP_MM / step;
+            let i = to_index(u.floor()).min(fan.starts() - 1);
+            let next = (i + 1).min(fan.starts() - 1);
+            if u - count(i) < 1e-6 { (i, i) } else { (i, next) }
+        };
+        let worth: Vec<f64> = (0..places)
+            .map(|place| {
+                let (i, j) = at(place);
+                let c = chance[i].min(chance[j]);
+                if c < LEAST_RUN_CHANCE { 0.0 } else { c + 1e-3 * lines[i].1.min(lines[j].1).clamp(-1.0, 1.0) }
+            })
+            .collect();
+        let need = to_index((self.splitter.need_steps() * step / PLACE_STEP_MM - 1e-6).ceil());
+        best_places(&worth, need, LEAST_RUN_CHANCE - 2e-3)
+            .into_iter()
+            .map(|place| {
+                let (i, j) = at(place);
+                let s = if chance[j] < chance[i] { j } else { i };
+                let from_mm = fan.start_mm(0) + count(place) * PLACE_STEP_MM;
+                self.describe(s, lines[s].0, from_mm, chance[i].min(chance[j]))
+            })
+            .collect()
+    }
+
+    /// For every start the share of draws in which it passes somewhere in the piece, wander included.
+    fn chances(&self, aim: f64, p: usize) -> Vec<f64> {
+        let starts = self.splitter.judge().fan().starts();
+        let mut hits = vec![0_usize; starts];
+        for d in self.draws {
+            let (first, width) = self.splitter.lines_of(aim, p, &d.wander);
+            let set = d.passing.any(first, width);
+            for (s, h) in hits.iter_mut().enumerate() {
+                *h += usize::from(set[s / 64] >> (s % 64) & 1 == 1);
+            }
+        }
+        hits.iter().map(|&h| count(h) / count(self.draws.len().max(1))).collect()
+    }
+
+    /// The line that passes most often at start `s`, ties to the larger margin of the mean surface; and that margin.
+    fn best_line(&self, s: usize, first: usize, width: usize) -> (usize, f64) {
+        let judge = self.splitter.judge();
+        let mut best = (first % LINES, f64::MIN, 0);
+        for i in first..first + width {
+            let line = i % LINES;
+            let hits = self.draws.iter().filter(|d| d.passing.line(line)[s / 64] >> (s % 64) & 1 == 1).count();
+            let margin = judge.margin(self.map, s * LINES + line);
+            if hits > best.2 || (hits == best.2 && margin > best.1) {
+                best = (line, margin, hits);
+            }
+        }
+        (best.0, best.1)
+    }
+
+    fn describe(&self, s: usize, line: usize, from_mm: f64, chance: f64) -> PlannedRun {
+        let judge = self.splitter.judge();
+        let blank = judge.fan().blank_mm();
+        let angle = Fan::line_angle(line);
+        let values: Vec<[f64; 4]> = self.draws.iter().map(|d| judge.window(&d.sections, s, line)).collect();
+        let measured = |q: usize| {
+            let v: Vec<f64> = values.iter().map(|x| x[q]).collect();
+            Measured { value: mean(&v), sd: sd(&v) }
+        };
+        let middle = from_mm + blank / 2.0;
+        let height = self.height_terms(angle);
+        let bend: Vec<(f64, usize, f64)> = [(middle, 1.0), (from_mm, -0.5), (from_mm + blank, -0.5)]
+            .iter()
+            .flat_map(|&(z, k)| height.iter().map(move |&(f, g)| (z, f, k * g)))
+            .collect();
+        let arc: Vec<(f64, usize, f64)> = judge.arc_terms(line).iter().map(|&(f, g)| (middle, f, g)).collect();
+        let seen = |terms: &[(f64, usize, f64)]| {
+            let (after, before) = self.belief.doubt_of(terms);
+            after <= SEEN_SHARE * before
+        };
+        let (flat, curve) = (seen(&bend), seen(&arc));
+        let nearest = (0..=4)
+            .filter_map(|i| self.coverage.nearest_mm(from_mm + blank * f64::from(i) / 4.0, angle))
+            .max_by(f64::total_cmp);
+        PlannedRun {
+            from_mm,
+            to_mm: from_mm + blank,
+            line_deg: tidy(angle),
+            chance,
+            hollow_mm: flat.then(|| measured(0)),
+            rock_mm: flat.then(|| measured(1)),
+            arc_diameter_mm: curve.then(|| measured(2)),
+            skew_mm: curve.then(|| measured(3)),
+            nearest_reading_mm: nearest,
+        }
+    }
+
+    /// The height of the bark at `angle` as (field, factor) pairs.
+    fn height_terms(&self, angle: Angle) -> Vec<(usize, f64)> {
+        let fields = self.belief.fields();
+        let mut terms = vec![(Fields::R0, 1.0)];
+        for n in 2..=fields.top {
+            let (s, c) = (count(n) * angle.radians()).sin_cos();
+            terms.extend([(fields.harmonic(n), c), (fields.harmonic(n) + 1, s)]);
+        }
+        let (s, c) = angle.sin_cos();
+        terms.extend([(fields.centre(), c), (fields.centre() + 1, s)]);
+        terms
+    }
+}
+
+/// Degrees between neighbouring bark lines; run lines are reported on this grid.
+#[must_use]
+pub fn line_step_deg() -> f64 {
+    (TAU / count(LINES)).to_degrees()
+}

@@ -1,0 +1,136 @@
+//! Which tubes are worth splitting, with the reason in words.
+
+use super::plan::TubePlan;
+use crate::domain::{Lot, Target};
+
+/// What to do with a tube.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Verdict {
+    /// Worth splitting.
+    Split,
+    /// Could go either way.
+    Doubtful,
+    /// Not worth splitting.
+    Leave,
+}
+
+impl Verdict {
+    /// The word shown to the user.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Verdict::Split => "split",
+            Verdict::Doubtful => "doubtful",
+            Verdict::Leave => "leave",
+        }
+    }
+}
+
+/// The verdict on one tube.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Screened {
+    /// What to do.
+    pub verdict: Verdict,
+    /// Chance of at least the least number of blanks.
+    pub chance: f64,
+    /// Why, in words.
+    pub reason: String,
+}
+
+/// A limit is named in a reason when it rules out at least this share of all windows.
+const NAMED_SHARE: f64 = 0.15;
+/// Good stretches count as lying only in some thirds when the other thirds hold less than this share of them.
+const ELSEWHERE_SHARE: f64 = 0.08;
+
+/// Judges one tube by its expected blanks and its chance of reaching the lot's least number.
+#[must_use]
+pub fn screen(plan: &TubePlan, lot: &Lot) -> Screened {
+    let rule = &lot.screen;
+    let chance = plan.chance_of(rule.least_blanks);
+    let verdict = if plan.split.is_none() || chance <= rule.leave_chance {
+        Verdict::Leave
+    } else if chance >= rule.split_chance {
+        Verdict::Split
+    } else {
+        Verdict::Doubtful
+    };
+    Screened { verdict, chance, reason: reason(plan, &lot.target) }
+}
+
+fn reason(plan: &TubePlan, target: &Target) -> String {
+    if plan.split.is_none() {
+        return format!("too short: {:.0} mm leaves no room for a blank between the trims", plan.length_mm);
+    }
+    let mut limits: Vec<(&str, f64)> = plan.limits.broken.iter().copied().filter(|l| l.1 >= NAMED_SHARE).collect();
+    limits.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let mut parts: Vec<String> = Vec::new();
+    for (word, _) in limits.iter().take(3) {
+        let part = explain(word, plan, target);
+        if !parts.contains(&part) {
+            parts.push(part);
+        }
+    }
+    if let Some(place) = only_where(plan.limits.passing_by_third) {
+        parts.push(place);
+    }
+    if plan.figures.bow_mm.is_none() {
+        parts.push("bow not seen by these readings".to_string());
+    }
+    if parts.is_empty() {
+        parts.push("good nearly everywhere".to_string());
+    }
+    parts.join("; ")
+}
+
+fn explain(limit: &str, plan: &TubePlan, target: &Target) -> String {
+    let f = &plan.figures;
+    match limit {
+        "hollow" | "rock" => match (f.bow_mm, f.bow_deg) {
+            (Some(bow), Some(toward)) if bow.value > 2.0 * bow.sd => {
+                format!("bow {:.1} mm toward {:.0} deg", bow.value, toward.value)
+            }
+            _ => "not flat along".to_string(),
+        },
+        "steep" | "shallow" => match (f.diameter_mm, f.ovality_mm) {
+            (Some(d), _) if (d.value - target.arc_diameter_mm).abs() > 0.5 * target.arc_tolerance_mm => {
+                let side = if d.value < target.arc_diameter_mm { "small" } else { "large" };
+                format!("{side}: diameter {:.1} mm", d.value)
+            }
+            (_, Some(o)) => format!("ovality {:.1} mm", o.value),
+            _ => format!("back too {limit}"),
+        },
+        "skew" => match f.ovality_mm {
+            Some(o) => format!("ovality {:.1} mm, rails unlike", o.value),
+            None => "rails unlike".to_string(),
+        },
+        "wall" => match f.wall_mm {
+            Some(w) => format!("wall {:.1} mm, {:.1} needed", w.value, target.blank_thickness_mm + target.clean_up_mm),
+            None => "thin wall".to_string(),
+        },
+        "mark" => "marks in the way".to_string(),
+        other => other.to_string(),
+    }
+}
+
+/// Names the thirds that hold nearly all good windows, when they are not all three.
+fn only_where(thirds: [f64; 3]) -> Option<String> {
+    let total: f64 = thirds.iter().sum();
+    if total <= 0.0 {
+        return Some("no stretch passes".to_string());
+    }
+    let names = ["index third", "middle third", "far third"];
+    let held: Vec<&str> = (0..3).filter(|&i| thirds[i] >= ELSEWHERE_SHARE * total).map(|i| names[i]).collect();
+    (held.len() < 3).then(|| format!("{} only", held.join(" and ")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_place_of_good_stretches_is_named_only_when_it_is_special() {
+        assert_eq!(only_where([0.1, 0.1, 0.1]), None);
+        assert_eq!(only_where([0.0, 0.001, 0.1]).as_deref(), Some("far third only"));
+        assert_eq!(only_where([0.0; 3]).as_deref(), Some("no stretch passes"));
+    }
+}
