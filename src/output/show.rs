@@ -1,0 +1,90 @@
+//! Lengths and doubts as text in the unit the user asked for.
+
+use crate::domain::units::MM_PER_INCH;
+use crate::tube::Measured;
+
+/// The unit lengths are shown in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Units {
+    /// Millimetres.
+    #[default]
+    Mm,
+    /// Decimal inches.
+    Inch,
+}
+
+/// What stands where the readings cannot see a quantity.
+pub const NOT_SEEN: &str = "not seen";
+
+impl Units {
+    /// The word behind a number or in a column title.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Units::Mm => "mm",
+            Units::Inch => "in",
+        }
+    }
+
+    /// A length of `mm` as a number in this unit.
+    #[must_use]
+    pub fn number(self, mm: f64) -> f64 {
+        match self {
+            Units::Mm => mm,
+            Units::Inch => mm / MM_PER_INCH,
+        }
+    }
+
+    /// A length of `mm` with the decimals that `mm_decimals` would show in millimetres (two more in inches... one
+    /// and a half, so two).
+    #[must_use]
+    pub fn length(self, mm: f64, mm_decimals: usize) -> String {
+        let decimals = self.decimals(mm_decimals);
+        format!("{:.decimals$}", tidy(self.number(mm), decimals))
+    }
+
+    /// Decimals in this unit that match `mm_decimals` in millimetres.
+    #[must_use]
+    pub fn decimals(self, mm_decimals: usize) -> usize {
+        match self {
+            Units::Mm => mm_decimals,
+            Units::Inch => mm_decimals + 2,
+        }
+    }
+
+    /// A measured length as "value +- sd", or that it is not seen.
+    #[must_use]
+    pub fn measured(self, m: Option<Measured>, mm_decimals: usize) -> String {
+        m.map_or_else(
+            || NOT_SEEN.to_string(),
+            |m| format!("{} +-{}", self.length(m.value, mm_decimals), self.length(m.sd, mm_decimals)),
+        )
+    }
+}
+
+/// A measured angle as "value +- sd" in whole degrees, or that it is not seen.
+#[must_use]
+pub fn measured_degrees(m: Option<Measured>) -> String {
+    m.map_or_else(|| NOT_SEEN.to_string(), |m| format!("{:.0} +-{:.0}", tidy(m.value, 0), m.sd))
+}
+
+/// Rounds to `decimals` and drops the sign of zero.
+#[must_use]
+pub fn tidy(x: f64, decimals: usize) -> f64 {
+    let p = 10_f64.powi(i32::try_from(decimals).unwrap_or(6));
+    let r = (x * p).round() / p;
+    if r == 0.0 { 0.0 } else { r }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_small_negative_number_is_not_printed_as_minus_nought() {
+        assert_eq!(Units::Mm.length(-0.0001, 2), "0.00");
+        assert_eq!(Units::Inch.length(25.4, 1), "1.000");
+        assert_eq!(Units::Mm.measured(None, 1), "not seen");
+        assert_eq!(Units::Mm.measured(Some(Measured { value: 1.25, sd: 0.04 }), 2), "1.25 +-0.04");
+    }
+}

@@ -1,0 +1,148 @@
+//! One table, two faces: aligned text for the terminal, comma-separated values for a spreadsheet.
+
+use super::show::{NOT_SEEN, tidy};
+use comfy_table::{CellAlignment, ContentArrangement, Table as TextTable, presets};
+
+/// Widest a text table may be, characters.
+const TEXT_WIDTH: u16 = 100;
+
+/// One cell.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cell {
+    /// Words.
+    Text(String),
+    /// A number and the decimals it is shown with.
+    Number(f64, usize),
+    /// A quantity these readings cannot see.
+    NotSeen,
+    /// Nothing to say.
+    Empty,
+}
+
+impl Cell {
+    /// Words.
+    #[must_use]
+    pub fn text(s: impl Into<String>) -> Cell {
+        Cell::Text(s.into())
+    }
+
+    /// A number, or that it is not seen.
+    #[must_use]
+    pub fn seen(value: Option<f64>, decimals: usize) -> Cell {
+        value.map_or(Cell::NotSeen, |v| Cell::Number(v, decimals))
+    }
+
+    /// A number, or nothing.
+    #[must_use]
+    pub fn known(value: Option<f64>, decimals: usize) -> Cell {
+        value.map_or(Cell::Empty, |v| Cell::Number(v, decimals))
+    }
+
+    fn shown(&self) -> String {
+        match self {
+            Cell::Text(s) => s.clone(),
+            Cell::Number(v, decimals) if v.is_finite() => format!("{:.decimals$}", tidy(*v, *decimals)),
+            Cell::Number(..) | Cell::Empty => String::new(),
+            Cell::NotSeen => NOT_SEEN.to_string(),
+        }
+    }
+}
+
+/// A table with titled columns; units stand in the titles.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Table {
+    titles: Vec<String>,
+    rows: Vec<Vec<Cell>>,
+}
+
+impl Table {
+    /// An empty table with these column titles.
+    #[must_use]
+    pub fn new(titles: &[&str]) -> Table {
+        Table { titles: titles.iter().map(ToString::to_string).collect(), rows: Vec::new() }
+    }
+
+    /// Adds a row.
+    pub fn push(&mut self, row: Vec<Cell>) {
+        self.rows.push(row);
+    }
+
+    /// True without rows.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// As aligned text no wider than 100 characters; numbers to the right, words wrapped.
+    #[must_use]
+    pub fn to_text(&self) -> String {
+        let mut t = TextTable::new();
+        t.load_style(presets::NOTHING);
+        t.set_content_arrangement(ContentArrangement::Dynamic).set_width(TEXT_WIDTH);
+        t.force_no_tty();
+        t.set_header(self.titles.iter().map(String::as_str));
+        for row in &self.rows {
+            let cells = row.iter().map(|c| {
+                let side = if matches!(c, Cell::Number(..)) { CellAlignment::Right } else { CellAlignment::Left };
+                comfy_table::Cell::new(plain(&c.shown())).set_alignment(side)
+            });
+            t.add_row(cells);
+        }
+        let mut out = String::new();
+        for line in t.lines() {
+            out.push_str(line.trim_end());
+            out.push('\n');
+        }
+        out
+    }
+
+    /// As comma-separated values (RFC 4180, LF line ends), numbers with a decimal point; what is not seen is left empty.
+    ///
+    /// A cell of words that a spreadsheet would take for a formula gets an apostrophe before it.
+    #[must_use]
+    pub fn to_csv(&self) -> String {
+        let mut w = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
+        let ok = w.write_record(&self.titles).is_ok()
+            && self.rows.iter().all(|row| {
+                let cells = row.iter().map(|c| match c {
+                    Cell::Text(s) => guarded(s),
+                    Cell::NotSeen => String::new(),
+                    other => other.shown(),
+                });
+                w.write_record(cells).is_ok()
+            });
+        debug_assert!(ok, "writing to memory cannot fail");
+        w.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
+    }
+}
+
+/// Control characters would move the cursor; they are shown as a space.
+fn plain(s: &str) -> String {
+    s.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}
+
+fn guarded(s: &str) -> String {
+    if s.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{s}") } else { s.to_string() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_table_as_text_and_as_values() {
+        let mut t = Table::new(&["tube", "bow mm"]);
+        t.push(vec![Cell::text("A1"), Cell::Number(1.234, 2)]);
+        t.push(vec![Cell::text("=SUM(A1)"), Cell::NotSeen]);
+        assert_eq!(t.to_csv(), "tube,bow mm\nA1,1.23\n'=SUM(A1),\n");
+        let text = t.to_text();
+        assert!(text.contains("1.23") && text.contains("not seen"), "{text}");
+    }
+
+    #[test]
+    fn long_words_are_wrapped_at_a_hundred_characters() {
+        let mut t = Table::new(&["tube", "reason"]);
+        t.push(vec![Cell::text("A1"), Cell::text("a long reason ".repeat(20))]);
+        assert!(t.to_text().lines().all(|l| l.chars().count() <= 100));
+    }
+}

@@ -1,0 +1,174 @@
+//! The reports the commands print as text.
+
+use super::show::{Units, measured_degrees};
+use super::tables;
+use crate::decide::forecast::{CostBasis, Forecast, Interval, percent};
+use crate::decide::plan::{TubeOutcome, TubePlan};
+use crate::domain::Lot;
+use crate::domain::units::G_PER_POUND;
+use std::fmt::Write as _;
+
+/// The plan of one tube as a block of text.
+#[must_use]
+pub fn plan_block(p: &TubePlan, units: Units) -> String {
+    let u = units.word();
+    let mut out = String::new();
+    let weight = p.weight_g.map_or(String::new(), |w| format!(", {w:.1} g"));
+    let f = &p.figures;
+    let _ = writeln!(out, "{}: {} {u}{weight}, {} readings", p.tube, units.length(p.length_mm, 1), p.readings);
+    let _ = writeln!(
+        out,
+        "  diameter {} {u}; ovality {} {u} at {} deg; bow {} {u} toward {} deg",
+        units.measured(f.diameter_mm, 2),
+        units.measured(f.ovality_mm, 2),
+        measured_degrees(f.ovality_deg),
+        units.measured(f.bow_mm, 2),
+        measured_degrees(f.bow_deg),
+    );
+    let Some(s) = &p.split else {
+        let _ = writeln!(out, "  too short: no blank fits between the trims");
+        return out;
+    };
+    let _ = writeln!(
+        out,
+        "  split at {:.0} deg: {:.1} blanks expected ({:.0} to {:.0}); {}",
+        s.best.angle_deg,
+        s.best.expected,
+        s.interval.0,
+        s.interval.1,
+        flat_words(s.flat_top, s.best.angle_deg, s.by_angle.len()),
+    );
+    let others: Vec<String> =
+        s.runners_up.iter().map(|c| format!("{:.0} deg ({:.1})", c.angle_deg, c.expected)).collect();
+    let others = if others.is_empty() { "none apart from it".to_string() } else { others.join(", ") };
+    let _ = writeln!(out, "  next best: {others}; an arbitrary angle gives {:.1}", s.arbitrary);
+    for piece in &p.pieces {
+        let runs: Vec<String> = piece
+            .runs
+            .iter()
+            .map(|r| {
+                format!(
+                    "{} to {} on {:.0} deg ({} %)",
+                    units.length(r.from_mm, 1),
+                    units.length(r.to_mm, 1),
+                    r.line_deg,
+                    percent(r.chance)
+                )
+            })
+            .collect();
+        let runs = if runs.is_empty() { "no run worth marking".to_string() } else { runs.join("; ") };
+        let _ =
+            writeln!(out, "  piece {} about {:>3.0} deg, {:.1}: {runs}", piece.piece, piece.centre_deg, piece.expected);
+    }
+    if !p.wall_checked {
+        let _ = writeln!(out, "  wall: not seen by these readings, so its limit was not checked");
+    }
+    out
+}
+
+/// The flat top in words; angles are given within one period where that is unambiguous.
+fn flat_words(flat: (f64, f64), best: f64, angles: usize) -> String {
+    let (from, to) = flat;
+    if to - from < 0.5 {
+        return format!("no other angle than {best:.0} deg does as well");
+    }
+    // the whole period is `angles` steps of one degree
+    if to - from >= crate::numeric::summary::count(angles) - 1.5 {
+        return "every angle does as well".to_string();
+    }
+    format!("anywhere from {from:.0} to {to:.0} deg does as well")
+}
+
+/// Readings a fit does not believe, one line each; empty without any.
+#[must_use]
+pub fn doubted_lines(lot: &Lot, plans: &[&TubePlan]) -> String {
+    let mut out = String::new();
+    for p in plans {
+        let Some(tube) = lot.tubes.iter().find(|t| t.name == p.tube) else { continue };
+        for d in &p.doubted {
+            let r = &tube.readings[d.index];
+            let _ = writeln!(
+                out,
+                "{}: doubted: {} {:.3} at z {:.1} mm, {:.0} deg: {:.3} mm expected ({:+.1} sd); {}",
+                p.tube,
+                r.kind.word(),
+                r.value_mm,
+                r.z_mm,
+                r.angle.degrees(),
+                d.expected_mm,
+                d.departure_sd,
+                r.place
+            );
+        }
+        if !p.settled {
+            let _ = writeln!(out, "{}: the fit had not settled when it was stopped; treat it with care", p.tube);
+        }
+    }
+    out
+}
+
+/// The forecast as lines of text.
+#[must_use]
+pub fn forecast_lines(f: &Forecast, lot: &Lot, outcomes: &[TubeOutcome]) -> String {
+    let mut out = String::new();
+    let left_out = outcomes.len() - f.tubes;
+    let _ = writeln!(
+        out,
+        "{} tubes planned{}; every interval is 90 %",
+        f.tubes,
+        if left_out > 0 { format!(", {left_out} left out") } else { String::new() }
+    );
+    let _ = writeln!(out, "blanks          {}", range(f.blanks, 0));
+    if f.blanks.expected > 0.0 && f.arbitrary < f.blanks.expected {
+        let _ = writeln!(
+            out,
+            "                {:.0} at arbitrary split angles: choosing them is worth {:.0} % more",
+            f.arbitrary,
+            100.0 * (f.blanks.expected / f.arbitrary.max(1e-9) - 1.0)
+        );
+    }
+    match (f.per_kg, f.per_lb, f.weight_g) {
+        (Some(kg), Some(lb), Some((w, n))) => {
+            let _ = writeln!(out, "blanks per kg   {}", range(kg, 0));
+            let some = if n < f.tubes { format!(" ({n} of {} tubes weighed)", f.tubes) } else { String::new() };
+            let _ = writeln!(out, "blanks per lb   {}{some}", range(lb, 0));
+            let _ = writeln!(out, "weight          {:.1} g ({:.2} lb)", w, w / G_PER_POUND);
+        }
+        _ => {
+            let _ = writeln!(out, "blanks per kg   not known: no tube has a weight (tubes.csv, column weight)");
+        }
+    }
+    match (f.cost_per_blank, f.cost_basis) {
+        (Some(c), basis) => {
+            let money = if lot.currency.is_empty() { String::new() } else { format!(" {}", lot.currency) };
+            let how = match basis {
+                Some(CostBasis::WholePrice) => "; the whole price on these tubes",
+                _ => "; the price shared by weight",
+            };
+            let high = if c.high.is_finite() { format!("{:.2}", c.high) } else { "no limit".into() };
+            let _ = writeln!(out, "cost per blank  {:.2}{money} ({:.2} to {high}){how}", c.expected, c.low);
+        }
+        (None, Some(_)) => {
+            let _ = writeln!(out, "cost per blank  none: no blank is expected");
+        }
+        (None, None) => {
+            let _ = writeln!(out, "cost per blank  not known: lot.toml gives no price");
+        }
+    }
+    out
+}
+
+fn range(i: Interval, decimals: usize) -> String {
+    format!("{:.decimals$} ({:.decimals$} to {:.decimals$})", i.expected, i.low, i.high)
+}
+
+/// The plan of every tube: summary table, then a block each.
+#[must_use]
+pub fn split_report(outcomes: &[TubeOutcome], units: Units) -> String {
+    let mut out = tables::splits_table(outcomes).to_text();
+    for p in outcomes.iter().filter_map(|o| o.plan.as_ref().ok()) {
+        out.push('\n');
+        out.push_str(&plan_block(p, units));
+    }
+    out
+}
