@@ -1,1 +1,50 @@
-//! Placeholder.
+//! The user's files turned into a [`Lot`].
+//!
+//! # What a lot can be
+//!
+//! * **A folder** with `lot.toml` (settings; every key has a default), `tubes.csv` (the list of tubes), any number of
+//!   `readings*.csv`, and `marks.csv`. Only readings or a list of tubes must be there. Names of files are compared
+//!   without regard to case.
+//! * **One file of readings.** Lengths are then the furthest readings, settings the defaults.
+//! * **One workbook** (`.xlsx`, `.ods`) with sheets `tubes`, `readings*`, `marks`, `lot`.
+//!
+//! | file or sheet | columns |
+//! |---|---|
+//! | `tubes` | `tube`, `length`, `weight`; optional `wall`, `note` |
+//! | `readings*`, long | `tube`, `kind`, `z`, `angle`, `value`; optional `set`, `sd`, `rig`, `unit` |
+//! | `readings*`, grid | `tube`, `kind`, `z`, one column per angle (`0deg`, `45 deg`, `90°`); optional as above |
+//! | `marks` | `tube`, `from`, `to`, `angle_from`, `angle_to`, `why` |
+//! | `lot` | `key`, `value`; optional `section` |
+//!
+//! Kinds of reading: diameter, radius, runout, gap, wall. Columns stand in any order, with the unit in the header
+//! (`length_mm`, `z (in)`), beside the number (`2 5/8 in`), or left out (mm, g, degrees); see
+//! [`units`](crate::domain::units). Commas, semicolons or tabs between cells, decimal points or commas, quoted cells,
+//! byte-order marks, any line ends, blank rows and rows beginning with `#` are all ordinary input.
+//!
+//! # What is wrong is said all at once
+//!
+//! Everything that cannot be used, in every file, becomes a [`Finding`] with file, line, column, what was found, what
+//! was expected and what to do. A tube that an error concerns is marked `in_doubt`; the others are read as usual. An
+//! error whose tube cannot be told, or that concerns a whole file, has no tube.
+
+mod book;
+mod columns;
+mod dialect;
+mod error;
+mod findings;
+mod lot_toml;
+mod marks;
+mod nearest;
+mod plausible;
+mod readings_grid;
+mod readings_long;
+mod readings_row;
+mod row;
+mod settings;
+mod source;
+mod spreadsheet;
+mod table;
+mod tubes;
+
+pub use error::ReadError;
+pub use source::{LotRead, read_lot, read_lot_files};

@@ -1,0 +1,95 @@
+//! The lot as it grows while its files are read.
+
+use super::findings::{Findings, quoted};
+use super::nearest::nearest;
+use crate::domain::{Lot, Place, Tube};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+/// What is said once per file and name: where first, and in how many rows.
+type Mentions = BTreeMap<(Arc<str>, String), (Place, usize)>;
+
+/// The lot so far.
+#[derive(Debug, Default)]
+pub(super) struct Book {
+    pub(super) lot: Lot,
+    pub(super) findings: Findings,
+    index: BTreeMap<String, usize>,
+    /// The names in the list of tubes, once one has been read: then other names are strangers.
+    pub(super) list: Option<BTreeSet<String>>,
+    /// Set once `lot.toml` or its sheet has been read without error in its form.
+    pub(super) has_settings: bool,
+    strangers: Mentions,
+    undeclared: Mentions,
+}
+
+impl Book {
+    /// The tube of that name, if it is known.
+    pub(super) fn tube(&self, name: &str) -> Option<&Tube> {
+        self.index.get(name).and_then(|i| self.lot.tubes.get(*i))
+    }
+
+    /// The tube of that name, added at the end when it is new.
+    pub(super) fn tube_mut(&mut self, name: &str) -> &mut Tube {
+        let tubes = &mut self.lot.tubes;
+        let i = *self.index.entry(name.to_string()).or_insert_with(|| {
+            tubes.push(Tube { name: name.to_string(), ..Tube::default() });
+            tubes.len() - 1
+        });
+        &mut tubes[i]
+    }
+
+    /// A row of readings or marks mentions a tube.
+    pub(super) fn mention(&mut self, name: &str, place: Place) {
+        if self.list.as_ref().is_some_and(|list| !list.contains(name)) {
+            let entry = self.strangers.entry((place.file.clone(), name.to_string())).or_insert((place, 0));
+            entry.1 += 1;
+        }
+        self.tube_mut(name);
+    }
+
+    /// A reading names a rig.
+    pub(super) fn rig(&mut self, name: &str, place: Place, tube: &str) -> bool {
+        if name.is_empty() || self.lot.rigs.contains_key(name) {
+            return true;
+        }
+        if self.has_settings && !self.lot.rigs.is_empty() {
+            let known: Vec<&str> = self.lot.rigs.keys().map(String::as_str).collect();
+            let fix = match nearest(name, known.iter().copied()) {
+                Some(near) => format!("is {near} meant? Else add a section [rig.{name}]"),
+                None => format!("add a section [rig.{name}], or correct the name"),
+            };
+            let found = quoted(name);
+            let expected = format!("one of the rigs {}", known.join(", "));
+            self.findings.error(place, Some(tube), found, expected, fix);
+            return false;
+        }
+        let entry = self.undeclared.entry((place.file.clone(), name.to_string())).or_insert((place, 0));
+        entry.1 += 1;
+        true
+    }
+
+    /// Says what could only be said after the last row: strangers, undeclared rigs, lengths guessed.
+    pub(super) fn close(&mut self) {
+        // a tube named only in rows that could not be used is listed all the same, in doubt
+        for name in self.findings.doubtful().clone() {
+            self.tube_mut(&name);
+        }
+        let strangers = std::mem::take(&mut self.strangers);
+        let listed = self.list.take().unwrap_or_default();
+        for ((_, name), (place, rows)) in &strangers {
+            let fix = match nearest(name, listed.iter().map(String::as_str)) {
+                Some(near) => format!("is {near} meant? Else add the tube to the list, with its length"),
+                None => "add it to the list of tubes, with its length".to_string(),
+            };
+            let found = format!("a tube called {} ({rows} row(s))", quoted(name));
+            self.findings.error(place.clone(), Some(name), found, "a tube of the list of tubes", fix);
+        }
+        for ((_, name), (place, rows)) in std::mem::take(&mut self.undeclared) {
+            let found = format!("a rig called {} ({rows} row(s))", quoted(&name));
+            let fix =
+                format!("nothing to do, or state its sd under [rig.{name}]: until then each kind's default holds");
+            self.findings.note(place, None, found, "a rig declared in lot.toml", fix);
+        }
+    }
+}

@@ -1,0 +1,334 @@
+//! Which column holds what.
+//!
+//! Columns are found by name, in any order, whatever the case, with the unit in the header if the maker likes:
+//! `length_mm`, `length (mm)`, `length [in]`, `z in`. Columns of other names are ignored with one note per file. A
+//! column that is missing, doubled, or in a unit of the wrong quantity makes the file unusable.
+
+use super::findings::{Findings, quoted, unprintable};
+use super::nearest::nearest;
+use super::row::bad_name;
+use super::table::Table;
+use crate::domain::units::{AngleUnit, DecimalMark, Header, Unit, parse_angle, parse_header};
+use crate::domain::{Angle, Place};
+use std::collections::BTreeMap;
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Holds {
+    Text,
+    Length,
+    Weight,
+    Angle,
+}
+
+/// A column a file may have.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Column {
+    pub(super) name: &'static str,
+    pub(super) aliases: &'static [&'static str],
+    pub(super) holds: Holds,
+    pub(super) required: bool,
+}
+
+impl Column {
+    pub(super) const fn must(name: &'static str, holds: Holds) -> Column {
+        Column { name, aliases: &[], holds, required: true }
+    }
+
+    pub(super) const fn may(name: &'static str, holds: Holds) -> Column {
+        Column { name, aliases: &[], holds, required: false }
+    }
+
+    pub(super) const fn also(mut self, aliases: &'static [&'static str]) -> Column {
+        self.aliases = aliases;
+        self
+    }
+}
+
+/// Every column name of every file, for finding the separator and the cells that cannot run over lines.
+const KEYS: [&str; 20] = [
+    "tube",
+    "length",
+    "weight",
+    "wall",
+    "kind",
+    "z",
+    "angle",
+    "value",
+    "set",
+    "sd",
+    "rig",
+    "unit",
+    "from",
+    "to",
+    "z_from",
+    "z_to",
+    "angle_from",
+    "angle_to",
+    "key",
+    "section",
+];
+/// Columns of free text.
+const FREE: [&str; 2] = ["note", "why"];
+/// Columns of numbers.
+const NUMBERS: [&str; 13] =
+    ["length", "weight", "wall", "z", "angle", "value", "sd", "from", "to", "z_from", "z_to", "angle_from", "angle_to"];
+
+/// True for a header of any column that the readers know.
+pub(super) fn is_known_header(text: &str) -> bool {
+    is_key_header(text) || FREE.contains(&parse_header(text).name.as_str())
+}
+
+/// True for a known header whose cells are names or numbers.
+pub(super) fn is_key_header(text: &str) -> bool {
+    let header = parse_header(text);
+    KEYS.contains(&header.name.as_str()) || is_angle_header(text)
+}
+
+/// True for a known header whose cells are numbers.
+pub(super) fn is_number_header(text: &str) -> bool {
+    let header = parse_header(text);
+    NUMBERS.contains(&header.name.as_str()) || is_angle_header(text)
+}
+
+/// True for the header of a grid column.
+pub(super) fn is_angle_header(text: &str) -> bool {
+    grid_angle(&parse_header(text)).is_some()
+}
+
+/// The angle a grid column is headed with: `0`, `45deg`, `45 deg`, `90°`, `45deg_in` (values in inches).
+fn grid_angle(header: &Header) -> Option<Angle> {
+    let stem = header.stem.replace('_', " ");
+    if stem.contains(['/', '"', '\'']) {
+        return None;
+    }
+    let bare = match header.unit {
+        Some(Unit::Angle(unit)) => unit,
+        _ => AngleUnit::Degree,
+    };
+    parse_angle(&stem, bare, DecimalMark::Point).ok()
+}
+
+/// A column that was found.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Found {
+    pub(super) index: usize,
+    pub(super) unit: Option<Unit>,
+}
+
+/// The columns of one table.
+#[derive(Debug, Default)]
+pub(super) struct Columns {
+    found: BTreeMap<&'static str, Found>,
+    /// Grid columns: place, angle, unit of the values.
+    pub(super) grid: Vec<(Found, Angle)>,
+}
+
+impl Columns {
+    pub(super) fn get(&self, name: &str) -> Option<Found> {
+        self.found.get(name).copied()
+    }
+
+    /// Finds `wanted` (and with `angles` the grid columns) in a table. When something is wrong with the header it is
+    /// reported, every tube named in the table is put in doubt, and the table cannot be used.
+    pub(super) fn map(table: &Table, wanted: &[Column], angles: bool, findings: &mut Findings) -> Option<Columns> {
+        let mut mapping = Mapping { table, wanted, columns: Columns::default(), unknown: Vec::new(), good: true };
+        for index in 0..table.headers.len() {
+            mapping.place_header(index, angles, findings);
+        }
+        mapping.missing(angles, findings);
+        mapping.note_unknown(findings);
+        if mapping.good {
+            return Some(mapping.columns);
+        }
+        if let Some(tube) = mapping.columns.get("tube") {
+            for row in &table.rows {
+                let name = row.cell(tube.index);
+                if !name.is_empty() && bad_name(name).is_none() {
+                    findings.doubt(name);
+                }
+            }
+        }
+        None
+    }
+}
+
+struct Mapping<'a> {
+    table: &'a Table,
+    wanted: &'a [Column],
+    columns: Columns,
+    unknown: Vec<usize>,
+    good: bool,
+}
+
+impl Mapping<'_> {
+    fn header_place(&self, index: Option<usize>) -> Place {
+        self.table.place(self.table.header_line, index)
+    }
+
+    fn place_header(&mut self, index: usize, angles: bool, findings: &mut Findings) {
+        let text = &self.table.headers[index];
+        let header = parse_header(text);
+        let named = |c: &&Column| c.name == header.name || c.aliases.contains(&header.name.as_str());
+        if let Some(column) = self.wanted.iter().find(named).copied() {
+            self.place_known(index, column, &header, findings);
+        } else if let Some(angle) = grid_angle(&header).filter(|_| angles) {
+            self.place_angle(index, angle, &header, findings);
+        } else if !text.is_empty() || self.table.rows.iter().any(|r| !r.cell(index).is_empty()) {
+            self.unknown.push(index);
+        }
+    }
+
+    fn place_known(&mut self, index: usize, column: Column, header: &Header, findings: &mut Findings) {
+        if let Some(first) = self.columns.get(column.name) {
+            let found = format!(
+                "two columns for {}: {} and {}",
+                column.name,
+                quoted(&self.table.headers[first.index]),
+                quoted(&self.table.headers[index])
+            );
+            let fix = "delete one of the two, or rename it";
+            findings.error(self.header_place(Some(index)), None, found, "each column once", fix);
+            self.good = false;
+            return;
+        }
+        let fits = match (column.holds, header.unit) {
+            (Holds::Text, _) | (_, None) => true,
+            (Holds::Length, Some(u)) => matches!(u, Unit::Length(_)),
+            (Holds::Weight, Some(u)) => matches!(u, Unit::Weight(_)),
+            (Holds::Angle, Some(u)) => matches!(u, Unit::Angle(_)),
+        };
+        if !fits || (column.holds != Holds::Text && header.unknown_unit.is_some()) {
+            let (what, units) = match column.holds {
+                Holds::Weight => ("weight", "g, kg, oz, lb"),
+                Holds::Angle => ("angle", "deg, rad"),
+                _ => ("length", "mm, cm, m, um, in, thou"),
+            };
+            let fix =
+                format!("write the header as {}, or as {} with one of the units {units}", column.name, column.name);
+            let found = format!("the header {}", quoted(&self.table.headers[index]));
+            findings.error(self.header_place(Some(index)), None, found, format!("a unit of {what}"), fix);
+            self.good = false;
+        }
+        self.columns.found.insert(column.name, Found { index, unit: header.unit });
+    }
+
+    fn place_angle(&mut self, index: usize, angle: Angle, header: &Header, findings: &mut Findings) {
+        let place = self.header_place(Some(index));
+        let twice = self.columns.grid.iter().any(|(_, a)| (a.degrees() - angle.degrees()).abs() < 1e-9);
+        if angle.degrees().abs() > 360.0 + 1e-9 {
+            let found = format!("the header {}", quoted(&self.table.headers[index]));
+            findings.error(place, None, found, "an angle from -360 to 360 deg", "write the angle again");
+            self.good = false;
+        } else if twice {
+            let found = format!("a second column for {} deg", angle.degrees());
+            findings.error(place, None, found, "each angle once", "delete one of the two, or correct its angle");
+            self.good = false;
+        } else {
+            let unit = header.unit.filter(|u| matches!(u, Unit::Length(_)));
+            self.columns.grid.push((Found { index, unit }, angle));
+        }
+    }
+
+    /// One error for all required columns that are not there.
+    fn missing(&mut self, angles: bool, findings: &mut Findings) {
+        let mut missing: Vec<&str> =
+            self.wanted.iter().filter(|c| c.required && self.columns.get(c.name).is_none()).map(|c| c.name).collect();
+        if angles && self.columns.grid.is_empty() {
+            missing.push("angle columns such as 0deg");
+        }
+        if missing.is_empty() {
+            return;
+        }
+        self.good = false;
+        let strangers: Vec<&str> = self.unknown.iter().map(|&i| self.table.headers[i].as_str()).collect();
+        let mut fixes: Vec<String> = Vec::new();
+        for name in &missing {
+            if let Some(near) = strangers.iter().find(|s| nearest(&parse_header(s).name, [*name]).is_some()) {
+                fixes.push(format!("is {} meant to be {name}? Rename it", quoted(near)));
+            }
+        }
+        if fixes.is_empty() {
+            fixes.push("add the column, or check that the first row holds the column names".to_string());
+        }
+        let headers: Vec<&str> = self.table.headers.iter().map(String::as_str).filter(|h| !h.is_empty()).collect();
+        let shown: String = headers.join(", ").chars().take(200).collect();
+        let found =
+            format!("columns {}", if shown.is_empty() { "without names".to_string() } else { printable(&shown) });
+        findings.error(self.header_place(None), None, found, format!("also {}", missing.join(", ")), fixes.join("; "));
+    }
+
+    /// One note for all columns that are not read.
+    fn note_unknown(&self, findings: &mut Findings) {
+        let Some(first) = self.unknown.first() else { return };
+        let known: Vec<&str> = self.wanted.iter().map(|c| c.name).collect();
+        let mut fixes = Vec::new();
+        for &i in &self.unknown {
+            let header = &self.table.headers[i];
+            // a required column that is missing has its own error
+            let free = self.wanted.iter().filter(|c| !c.required && self.columns.get(c.name).is_none()).map(|c| c.name);
+            if let Some(near) = nearest(&parse_header(header).name, free) {
+                fixes.push(format!("is {} meant to be {near}?", quoted(header)));
+            }
+        }
+        let names: Vec<String> = self
+            .unknown
+            .iter()
+            .take(20)
+            .map(|&i| match self.table.headers[i].as_str() {
+                "" => format!("column {} without a name", i + 1),
+                name => quoted(name),
+            })
+            .collect();
+        let fix = if fixes.is_empty() { "ignored".to_string() } else { format!("ignored; {}", fixes.join(" ")) };
+        let found = format!("columns that are not read: {}", names.join(", "));
+        findings.note(self.header_place(Some(*first)), None, found, format!("only {}", known.join(", ")), fix);
+    }
+}
+
+/// Text for a message with blanks for control characters.
+fn printable(text: &str) -> String {
+    text.chars().map(|c| if unprintable(c) { ' ' } else { c }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const WANTED: [Column; 3] = [
+        Column::must("tube", Holds::Text),
+        Column::must("length", Holds::Length),
+        Column::may("weight", Holds::Weight),
+    ];
+
+    fn map(text: &str, angles: bool) -> (Option<Columns>, Vec<crate::domain::Finding>) {
+        let mut findings = Findings::default();
+        let table = Table::from_csv(text.as_bytes(), &"t.csv".into(), &mut findings).expect("a table");
+        let columns = Columns::map(&table, &WANTED, angles, &mut findings);
+        (columns, findings.finish())
+    }
+
+    #[test]
+    fn a_slip_in_a_header_is_named_with_what_was_meant() {
+        let (columns, findings) = map("tube,lenght_mm\nA,1\n", false);
+        assert!(columns.is_none());
+        assert!(findings[0].to_string().contains("is 'lenght_mm' meant to be length?"), "{}", findings[0]);
+    }
+
+    #[test]
+    fn doubled_columns_and_wrong_units_are_errors() {
+        assert!(map("tube,length,Length (mm)\nA,1,2\n", false).0.is_none());
+        assert!(map("tube,length_g\nA,1\n", false).0.is_none());
+        assert!(map("tube,length (cubits)\nA,1\n", false).0.is_none());
+        assert!(map("tube (name),length\nA,1\n", false).0.is_some());
+    }
+
+    #[test]
+    fn angle_columns_are_found_in_every_spelling() {
+        let (columns, findings) = map("tube,length,0,45deg,90 deg,135°,180deg_in,-22.5 deg (um)\nA,1\n", true);
+        let degrees: Vec<f64> = columns.expect("good").grid.iter().map(|(_, a)| a.degrees().round()).collect();
+        assert_eq!(degrees, [0.0, 45.0, 90.0, 135.0, 180.0, -23.0], "{findings:?}");
+        assert!(map("tube,length,45,45deg\nA,1\n", true).0.is_none());
+        assert!(map("tube,length,400deg\nA,1\n", true).0.is_none());
+    }
+}

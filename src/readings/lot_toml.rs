@@ -1,0 +1,130 @@
+//! `lot.toml` taken apart into settings that know their line.
+//!
+//! A file whose form is broken is reported, every broken place at once, and none of it is used: the defaults hold and
+//! the tubes are still read.
+
+use super::book::Book;
+use super::dialect::decode;
+use super::findings::quoted;
+use super::settings::{Entry, Value, apply, sections};
+use crate::domain::Place;
+use crate::domain::units::DecimalMark;
+use std::sync::Arc;
+use toml::de::{DeTable, DeValue};
+
+/// Reads the file into the book.
+pub(super) fn read(bytes: &[u8], file: &Arc<str>, book: &mut Book) {
+    let Some(text) = decode(bytes, file, &mut book.findings) else { return };
+    let lines = Lines::new(&text);
+    let (document, errors) = DeTable::parse_recoverable(&text);
+    if !errors.is_empty() {
+        for e in &errors {
+            let line = e.span().map_or(0, |s| lines.line(s.start));
+            let place = Place { file: file.clone(), line, column: String::new() };
+            let found = quoted(text.lines().nth(usize::try_from(line.max(1) - 1).unwrap_or(0)).unwrap_or(""));
+            let message = e.message().replace('\n', ", ");
+            let fix = format!("{message}; until it is mended none of this file is used and the defaults hold");
+            book.findings.error(place, None, found, "key = value under a [section]", fix);
+        }
+        return;
+    }
+    let mut entries = Vec::new();
+    for (key, value) in document.get_ref() {
+        let name = key.get_ref().to_string();
+        let line = lines.line(key.span().start);
+        match value.get_ref() {
+            DeValue::Table(table) if name == "rig" => rigs(table, &lines, file, &mut entries, book),
+            DeValue::Table(table) => section(&name, table, &lines, file, &mut entries),
+            other => {
+                let place = Place { file: file.clone(), line, column: name.clone() };
+                let fix = format!("ignored; write it under one of the sections {}", sections().join(", "));
+                book.findings.note(
+                    place,
+                    None,
+                    format!("{} = {}", quoted(&name), value_of(other).1),
+                    "a [section] before it",
+                    fix,
+                );
+            }
+        }
+    }
+    book.has_settings = true;
+    // the parser hands tables over in its own order
+    entries.sort_by(|a, b| a.place.cmp(&b.place));
+    apply(&entries, book);
+}
+
+fn rigs(table: &DeTable<'_>, lines: &Lines, file: &Arc<str>, entries: &mut Vec<Entry>, book: &mut Book) {
+    for (key, value) in table {
+        let name = key.get_ref().trim().to_string();
+        let place = Place { file: file.clone(), line: lines.line(key.span().start), column: format!("rig.{name}") };
+        match value.get_ref() {
+            DeValue::Table(facts) if super::row::bad_name(&name).is_none() => {
+                book.lot.rigs.entry(name.clone()).or_default();
+                section(&format!("rig.{name}"), facts, lines, file, entries);
+            }
+            other => {
+                let found = format!("{} = {}", quoted(&name), value_of(other).1);
+                book.findings.error(
+                    place,
+                    None,
+                    found,
+                    "a section [rig.NAME]",
+                    "write [rig.NAME] and its facts below it",
+                );
+            }
+        }
+    }
+}
+
+fn section(name: &str, table: &DeTable<'_>, lines: &Lines, file: &Arc<str>, entries: &mut Vec<Entry>) {
+    for (key, value) in table {
+        let key_text = key.get_ref().to_string();
+        entries.push(Entry {
+            section: name.to_string(),
+            value: value_of(value.get_ref()).0,
+            place: Place {
+                file: file.clone(),
+                line: lines.line(key.span().start),
+                column: key_text.chars().take(100).filter(|c| !c.is_control()).collect(),
+            },
+            key: key_text,
+            mark: DecimalMark::Point,
+        });
+    }
+}
+
+/// The value, and what to call it in a message.
+fn value_of(value: &DeValue<'_>) -> (Value, String) {
+    let number = |x: Option<f64>| x.map_or(Value::Other("a number out of range"), Value::Number);
+    let value = match value {
+        DeValue::Integer(i) => number(i64::from_str_radix(i.as_str(), i.radix()).ok().map(|n| n as f64)),
+        DeValue::Float(x) => number(x.as_str().parse().ok()),
+        DeValue::String(s) => Value::Text(s.to_string()),
+        DeValue::Boolean(_) => Value::Other("true or false"),
+        DeValue::Datetime(_) => Value::Other("a date"),
+        DeValue::Array(_) => Value::Other("a list"),
+        DeValue::Table(_) => Value::Other("a section"),
+    };
+    let shown = match &value {
+        Value::Number(x) => x.to_string(),
+        Value::Text(t) | Value::Cell(t) => quoted(t),
+        Value::Other(what) => (*what).to_string(),
+    };
+    (value, shown)
+}
+
+/// Line numbers of byte places.
+struct Lines {
+    starts: Vec<usize>,
+}
+
+impl Lines {
+    fn new(text: &str) -> Lines {
+        Lines { starts: std::iter::once(0).chain(text.match_indices('\n').map(|(i, _)| i + 1)).collect() }
+    }
+
+    fn line(&self, byte: usize) -> u64 {
+        self.starts.partition_point(|s| *s <= byte) as u64
+    }
+}

@@ -1,0 +1,82 @@
+//! The known word nearest to a mistyped one.
+
+/// Longer words are not compared: a slip is looked for, not a likeness of essays.
+const MAX_CHARS: usize = 60;
+
+/// The candidate that `word` is most likely a slip for: equal but for case, blanks, signs and leading zeros, or at
+/// most one wrong letter in three. The first in order wins a tie.
+pub(super) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let wanted = plain(word);
+    if wanted.is_empty() || wanted.len() > MAX_CHARS {
+        return None;
+    }
+    let mut best: Option<(usize, &str)> = None;
+    for candidate in candidates {
+        let other = plain(candidate);
+        if other.is_empty() || other.len() > MAX_CHARS {
+            continue;
+        }
+        let slips = distance(&wanted, &other);
+        let allowed = (wanted.len().max(other.len()) / 3).max(1);
+        if slips <= allowed && slips < other.len() && best.is_none_or(|(b, _)| slips < b) {
+            best = Some((slips, candidate));
+        }
+    }
+    best.map(|(_, candidate)| candidate)
+}
+
+/// Lower case letters and digits only, numbers without leading zeros.
+fn plain(word: &str) -> Vec<char> {
+    let mut out: Vec<char> = Vec::new();
+    for c in word.to_lowercase().chars().filter(|c| c.is_alphanumeric()) {
+        if c != '0'
+            && out.last() == Some(&'0')
+            && c.is_ascii_digit()
+            && (out.len() < 2 || !out[out.len() - 2].is_ascii_digit())
+        {
+            out.pop();
+        }
+        out.push(c);
+    }
+    out
+}
+
+/// Insertions, deletions, replacements and swaps of neighbours that turn `a` into `b`.
+fn distance(a: &[char], b: &[char]) -> usize {
+    let mut before: Vec<usize> = vec![0; b.len() + 1];
+    let mut last: Vec<usize> = (0..=b.len()).collect();
+    for (i, &ca) in a.iter().enumerate() {
+        let mut row = vec![i + 1; b.len() + 1];
+        for (j, &cb) in b.iter().enumerate() {
+            row[j + 1] = (last[j] + usize::from(ca != cb)).min(last[j + 1] + 1).min(row[j] + 1);
+            if i > 0 && j > 0 && ca == b[j - 1] && a[i - 1] == cb {
+                row[j + 1] = row[j + 1].min(before[j - 1] + 1);
+            }
+        }
+        before = std::mem::replace(&mut last, row);
+    }
+    last[b.len()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn slips_are_recognised_and_strangers_are_not() {
+        let known = ["tube", "length", "weight", "wall", "note"];
+        for (word, want) in [
+            ("lenght", Some("length")),
+            ("Weigth", Some("weight")),
+            ("tubes", Some("tube")),
+            ("colour", None),
+            ("", None),
+        ] {
+            assert_eq!(nearest(word, known), want, "{word}");
+        }
+        assert_eq!(nearest("t-1", ["T1", "T2"]), Some("T1"));
+        assert_eq!(nearest("T01", ["T10", "T1"]), Some("T1"));
+        assert_eq!(nearest("T1", ["T01"]), Some("T01"));
+        assert_eq!(nearest("A", ["B"]), None);
+    }
+}

@@ -1,0 +1,71 @@
+//! Sizes a tube can have, and the slips that give others.
+
+use crate::domain::Kind;
+use crate::domain::units::MM_PER_INCH;
+
+/// A range of sizes in mm; common practice, no source, and wide: what is outside is a slip of the pen.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sizes {
+    pub(super) least: f64,
+    pub(super) most: f64,
+}
+
+/// Length of a tube.
+pub(super) const TUBE_LENGTH: Sizes = Sizes { least: 30.0, most: 3000.0 };
+/// Thickness of a wall.
+pub(super) const WALL: Sizes = Sizes { least: 0.3, most: 15.0 };
+/// Standard deviation of a reading.
+pub(super) const SD: Sizes = Sizes { least: 0.0, most: 5.0 };
+
+/// The sizes a reading of this kind can have.
+pub(super) fn sizes(kind: Kind) -> Sizes {
+    match kind {
+        Kind::Diameter => Sizes { least: 3.0, most: 80.0 },
+        Kind::Radius => Sizes { least: 1.5, most: 60.0 },
+        Kind::Runout | Kind::Gap => Sizes { least: -50.0, most: 50.0 },
+        Kind::Wall => WALL,
+    }
+}
+
+impl Sizes {
+    /// `None` when `mm` is a size to be expected, else what was expected and the likely slip.
+    pub(super) fn complaint(self, mm: f64) -> Option<(String, String)> {
+        let holds = |x: f64| (self.least..=self.most).contains(&x);
+        if holds(mm) {
+            return None;
+        }
+        let expected = format!("{} to {} mm", self.least, self.most);
+        let fix = if mm <= 0.0 && self.least > 0.0 {
+            "leave out the row if nothing was measured"
+        } else if holds(mm * MM_PER_INCH) {
+            "are these inches typed in a mm column? Write the unit in the header or the cell"
+        } else if holds(mm / MM_PER_INCH) {
+            "are these mm typed in an inch column? Write the unit in the header or the cell"
+        } else if holds(mm * 10.0) || holds(mm / 10.0) {
+            "is the decimal mark in the right place?"
+        } else {
+            "measure it again, or leave out the row"
+        };
+        Some((expected, fix.to_string()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn slips_are_told_apart() {
+        let says = |mm: f64, word: &str| {
+            let c = sizes(Kind::Diameter).complaint(mm);
+            assert!(c.as_ref().is_some_and(|(_, fix)| fix.contains(word)), "{mm}: {c:?}");
+        };
+        says(1.0, "inches typed in a mm column");
+        says(645.16, "mm typed in an inch column");
+        says(0.0, "nothing was measured");
+        says(-25.0, "nothing was measured");
+        says(4000.0, "measure it again");
+        assert!(sizes(Kind::Diameter).complaint(25.4).is_none());
+        assert!(sizes(Kind::Runout).complaint(-0.3).is_none());
+    }
+}

@@ -1,0 +1,36 @@
+//! Readings, one station to a row: `readings*.csv` or the sheets `readings*`, in the grid form.
+//!
+//! Columns `tube`, `kind`, `z`, then one column per angle headed `0deg`, `45 deg`, `90°` or plainly `135`; an empty
+//! cell means not taken. Optional `set`, `sd`, `rig`, `unit` as in the long form. Values are mm unless the header
+//! (`45deg_in`, `45deg (in)`), a column `unit` or the cell says otherwise.
+
+use super::book::Book;
+use super::columns::{Column, Columns, Found, Holds};
+use super::readings_row::{note_mixed_units, read_rows, value};
+use super::row::Need;
+use super::table::Table;
+
+const COLUMNS: [Column; 7] = [
+    Column::must("tube", Holds::Text),
+    Column::must("kind", Holds::Text),
+    Column::must("z", Holds::Length),
+    Column::may("set", Holds::Text),
+    Column::may("sd", Holds::Length),
+    Column::may("rig", Holds::Text),
+    Column::may("unit", Holds::Text),
+];
+
+/// Reads a table of the grid form into the book.
+pub(super) fn read(table: &Table, book: &mut Book) {
+    let Some(columns) = Columns::map(table, &COLUMNS, true, &mut book.findings) else { return };
+    let places: Vec<Found> = columns.grid.iter().map(|(f, _)| *f).collect();
+    note_mixed_units(table, &columns, &places, book);
+    read_rows(table, &columns, book, |r, kind, unit| {
+        let columns = r.columns;
+        columns
+            .grid
+            .iter()
+            .filter_map(|(at, angle)| value(r, *at, kind, Need::May, unit).map(|mm| (*at, *angle, mm)))
+            .collect()
+    });
+}

@@ -1,0 +1,194 @@
+//! What long and grid rows have in common: kind, place along the tube, set, sd, rig.
+
+use super::book::Book;
+use super::columns::{Columns, Found};
+use super::findings::quoted;
+use super::nearest::nearest;
+use super::plausible::{SD, sizes};
+use super::row::{Need, RowReader};
+use super::table::{Row, Table};
+use crate::domain::units::{LengthUnit, MM_PER_INCH, Unit};
+use crate::domain::{Angle, Kind, Reading};
+
+/// Kinds that the tool is designed for but that this version does not read.
+const LATER: [&str; 3] = ["vee", "arc", "grain"];
+/// How far behind the far end a reading may stand by rounding, mm; it is moved to the end.
+const END_ROUNDING_MM: f64 = 1e-6;
+
+/// The common part of one row.
+#[derive(Debug, Clone)]
+pub(super) struct Common {
+    pub(super) tube: String,
+    pub(super) kind: Kind,
+    pub(super) z_mm: f64,
+    pub(super) set: String,
+    pub(super) sd_mm: Option<f64>,
+    pub(super) rig: String,
+}
+
+/// What one row gave: the common part, where all of it could be read, and the values with their places.
+pub(super) type RowValues = (Option<Common>, Vec<(Found, Angle, f64)>);
+
+/// Reads every row of a readings table: the common part here, the values through `values`.
+pub(super) fn read_rows(
+    table: &Table,
+    columns: &Columns,
+    book: &mut Book,
+    values: impl Fn(&mut RowReader<'_>, Option<Kind>, Option<LengthUnit>) -> Vec<(Found, Angle, f64)>,
+) {
+    for row in &table.rows {
+        let length = known_length(book, columns, row);
+        let mut r = RowReader::new(table, columns, row, &mut book.findings);
+        let started = r.start().is_some();
+        let Some(tube) = r.tube.clone() else { continue };
+        let place = r.place(columns.get("tube").map(|f| f.index));
+        let (common, found) = if started { row_values(&mut r, &tube, length, &values) } else { (None, Vec::new()) };
+        let bad = r.bad;
+        book.mention(&tube, place);
+        let Some(common) = common else { continue };
+        let rig_place = table.place(row.line, columns.get("rig").map(|f| f.index));
+        if book.rig(&common.rig, rig_place, &tube) && !bad {
+            keep(table, row, book, &common, &found);
+        }
+    }
+}
+
+fn row_values(
+    r: &mut RowReader<'_>,
+    tube: &str,
+    length: Option<f64>,
+    values: &impl Fn(&mut RowReader<'_>, Option<Kind>, Option<LengthUnit>) -> Vec<(Found, Angle, f64)>,
+) -> RowValues {
+    let kind = kind(r);
+    let z_mm = z(r, length);
+    let unit = unit(r);
+    let sd_mm = sd(r);
+    let set = r.name("set");
+    let rig = r.name("rig");
+    let found = values(r, kind, unit);
+    let common = match (kind, z_mm) {
+        (Some(kind), Some(z_mm)) => Some(Common { tube: tube.to_string(), kind, z_mm, set, sd_mm, rig }),
+        _ => None,
+    };
+    (common, found)
+}
+
+fn keep(table: &Table, row: &Row, book: &mut Book, common: &Common, found: &[(Found, Angle, f64)]) {
+    let tube = book.tube_mut(&common.tube);
+    for (at, angle, value_mm) in found {
+        tube.readings.push(Reading {
+            kind: common.kind,
+            z_mm: common.z_mm,
+            angle: *angle,
+            value_mm: *value_mm,
+            sd_mm: common.sd_mm,
+            set: common.set.clone(),
+            rig: common.rig.clone(),
+            place: table.place(row.line, Some(at.index)),
+        });
+    }
+}
+
+/// The length of the row's tube, where the list of tubes gave one.
+fn known_length(book: &Book, columns: &Columns, row: &Row) -> Option<f64> {
+    let name = row.cell(columns.get("tube")?.index);
+    book.tube(name).map(|t| t.length_mm).filter(|mm| *mm > 0.0)
+}
+
+fn kind(r: &mut RowReader<'_>) -> Option<Kind> {
+    let at = r.columns.get("kind")?;
+    let word = r.row.cell(at.index);
+    let kind = Kind::from_word(word);
+    if kind.is_none() {
+        let words: Vec<&str> = Kind::ALL.iter().map(|k| k.word()).collect();
+        let fix = if LATER.contains(&word.to_lowercase().as_str()) {
+            format!("{word} readings are not read by this version yet: leave these rows out for now")
+        } else {
+            match nearest(word, words.iter().copied()) {
+                Some(near) => format!("is {near} meant?"),
+                None => "write the kind of reading".to_string(),
+            }
+        };
+        r.error(Some(at.index), quoted(word), &format!("one of {}", words.join(", ")), &fix);
+    }
+    kind
+}
+
+/// The place along the tube, not before the index end nor beyond the far end.
+fn z(r: &mut RowReader<'_>, length: Option<f64>) -> Option<f64> {
+    let z = r.length("z", "a distance from the index end", Need::Must)?;
+    let index = r.columns.get("z").map(|f| f.index);
+    let cell = index.map_or(String::new(), |i| quoted(r.row.cell(i)));
+    if z < 0.0 {
+        r.error(index, cell, "0 or more", "z is measured from the index end towards the far end");
+        return None;
+    }
+    let Some(length) = length else { return Some(z) };
+    if z > length + END_ROUNDING_MM {
+        let fix = if z > 2.0 * length && z / MM_PER_INCH <= length {
+            "are these mm typed in an inch column? Else check this place and the tube's length"
+        } else {
+            "check this place and the tube's length; are the columns for z and angle swapped?"
+        };
+        r.error(index, cell, &format!("at most the tube's length, {length} mm"), fix);
+        return None;
+    }
+    Some(z.min(length))
+}
+
+fn unit(r: &mut RowReader<'_>) -> Option<LengthUnit> {
+    let (at, word) = r.text("unit")?;
+    let unit = LengthUnit::from_word(word);
+    if unit.is_none() {
+        r.error(Some(at.index), quoted(word), "a unit of length", "write mm, um, in or thou");
+    }
+    unit
+}
+
+fn sd(r: &mut RowReader<'_>) -> Option<f64> {
+    let sd = r.length("sd", "a standard deviation", Need::May)?;
+    if sd > SD.least && sd <= SD.most {
+        return Some(sd);
+    }
+    let at = r.columns.get("sd")?;
+    let cell = quoted(r.row.cell(at.index));
+    let expected = format!("more than 0 and at most {} mm", SD.most);
+    r.error(Some(at.index), cell, &expected, "leave the cell empty to use the rig's sd or the kind's default");
+    None
+}
+
+/// One value in mm, checked against what its kind can be.
+pub(super) fn value(
+    r: &mut RowReader<'_>,
+    at: Found,
+    kind: Option<Kind>,
+    need: Need,
+    unit: Option<LengthUnit>,
+) -> Option<f64> {
+    let mm = r.length_at(at, "a length", need, unit)?;
+    let Some((expected, fix)) = kind.and_then(|k| sizes(k).complaint(mm)) else { return Some(mm) };
+    let word = kind.map_or("value", Kind::word);
+    let cell = quoted(r.row.cell(at.index));
+    let found = if (mm - mm.round()).abs() < 1e-9 && cell.len() < 8 { cell } else { format!("{cell} ({mm:.3} mm)") };
+    r.error(Some(at.index), found, &format!("a {word} of {expected}"), &fix);
+    None
+}
+
+/// A note when values are in inches by their header while `z` or `sd` state no unit and so are mm.
+pub(super) fn note_mixed_units(table: &Table, columns: &Columns, values: &[Found], book: &mut Book) {
+    let not_mm = |f: &Found| matches!(f.unit, Some(Unit::Length(u)) if u.takes_fractions() || u == LengthUnit::Thou);
+    let Some(odd) = values.iter().find(|f| not_mm(f)) else { return };
+    for name in ["z", "sd"] {
+        if let Some(f) = columns.get(name).filter(|f| f.unit.is_none()) {
+            let found = format!("{name} without a unit beside {}", quoted(&table.headers[odd.index]));
+            let fix = format!("bare numbers in {name} were read as mm; write {name}_in or {name}_mm to be sure");
+            book.findings.note(
+                table.place(table.header_line, Some(f.index)),
+                None,
+                found,
+                "a unit in both headers",
+                fix,
+            );
+        }
+    }
+}

@@ -1,0 +1,171 @@
+//! One row of a table, read cell by cell; every bad cell becomes a finding.
+
+use super::columns::{Columns, Found};
+use super::findings::{Findings, quoted, unprintable};
+use super::table::{DATE_CELL, Row, Table};
+use crate::domain::units::{
+    AngleUnit, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_length, parse_weight,
+};
+use crate::domain::{Angle, Place};
+
+/// Longest name of a tube, set or rig, in characters.
+const MAX_NAME: usize = 100;
+/// Longest free text, in characters.
+const MAX_TEXT: usize = 2000;
+
+/// Whether an empty cell is an error.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Need {
+    Must,
+    May,
+}
+
+/// A row being read.
+pub(super) struct RowReader<'a> {
+    pub(super) table: &'a Table,
+    pub(super) columns: &'a Columns,
+    pub(super) row: &'a Row,
+    pub(super) findings: &'a mut Findings,
+    /// The tube the row is about, once known.
+    pub(super) tube: Option<String>,
+    /// True once anything in the row could not be read.
+    pub(super) bad: bool,
+}
+
+impl<'a> RowReader<'a> {
+    pub(super) fn new(table: &'a Table, columns: &'a Columns, row: &'a Row, findings: &'a mut Findings) -> Self {
+        RowReader { table, columns, row, findings, tube: None, bad: false }
+    }
+
+    pub(super) fn place(&self, column: Option<usize>) -> Place {
+        self.table.place(self.row.line, column)
+    }
+
+    pub(super) fn error(&mut self, column: Option<usize>, found: String, expected: &str, fix: &str) {
+        self.bad = true;
+        let place = self.place(column);
+        self.findings.error(place, self.tube.as_deref(), found, expected, fix);
+    }
+
+    /// The cell of a named column; `None` when there is no such column or nothing in it.
+    pub(super) fn text(&self, name: &str) -> Option<(Found, &'a str)> {
+        let found = self.columns.get(name)?;
+        let cell = self.row.cell(found.index);
+        if cell.is_empty() { None } else { Some((found, cell)) }
+    }
+
+    /// The tube's name, checked; then the width of the row. `None` when the row cannot be used further; the tube may
+    /// still be known from `self.tube`.
+    pub(super) fn start(&mut self) -> Option<String> {
+        let column = self.columns.get("tube").map(|f| f.index);
+        let name = column.map_or("", |i| self.row.cell(i));
+        if name.is_empty() {
+            let fix = "write the tube's name in every row, also where it is the same as above";
+            self.error(column, "no tube name".to_string(), "the name of a tube", fix);
+        } else if let Some(complaint) = bad_name(name) {
+            self.error(column, quoted(name), "a name of printable characters", complaint);
+        } else {
+            self.tube = Some(name.to_string());
+        }
+        if let Some((i, extra)) = self.table.overflow(self.row) {
+            let found = format!("more cells than columns: {}", quoted(extra));
+            let expected = format!("{} cells", self.table.headers.len());
+            let fix = "does a cell hold a comma? Put the cell in quotes, or separate the columns with semicolons";
+            self.error(Some(i), found, &expected, fix);
+        }
+        if self.bad { None } else { self.tube.clone() }
+    }
+
+    /// A name such as a set or rig; empty when there is none.
+    pub(super) fn name(&mut self, column: &str) -> String {
+        let Some((found, cell)) = self.text(column) else { return String::new() };
+        if let Some(complaint) = bad_name(cell) {
+            self.error(Some(found.index), quoted(cell), "a name of printable characters", complaint);
+            return String::new();
+        }
+        cell.to_string()
+    }
+
+    /// Free text: control characters become blanks, and what is very long is cut.
+    pub(super) fn free_text(&mut self, column: &str) -> String {
+        let Some((_, cell)) = self.text(column) else { return String::new() };
+        cell.chars().take(MAX_TEXT).map(|c| if unprintable(c) { ' ' } else { c }).collect()
+    }
+
+    /// A length in mm.
+    pub(super) fn length(&mut self, column: &'static str, what: &str, need: Need) -> Option<f64> {
+        let found = self.columns.get(column)?;
+        self.length_at(found, what, need, None)
+    }
+
+    /// A length in mm from a given column; `row_unit` beats the header's unit.
+    pub(super) fn length_at(&mut self, at: Found, what: &str, need: Need, row_unit: Option<LengthUnit>) -> Option<f64> {
+        let bare = row_unit.unwrap_or(match at.unit {
+            Some(Unit::Length(unit)) => unit,
+            _ => LengthUnit::Millimetre,
+        });
+        let mark = self.table.mark;
+        self.quantity(at, what, need, |cell| parse_length(cell, bare, mark))
+    }
+
+    /// A weight in g.
+    pub(super) fn weight(&mut self, column: &'static str, what: &str, need: Need) -> Option<f64> {
+        let at = self.columns.get(column)?;
+        let bare = match at.unit {
+            Some(Unit::Weight(unit)) => unit,
+            _ => WeightUnit::Gram,
+        };
+        let mark = self.table.mark;
+        self.quantity(at, what, need, |cell| parse_weight(cell, bare, mark))
+    }
+
+    /// An angle from -360 to 360 degrees.
+    pub(super) fn angle(&mut self, column: &'static str, what: &str, need: Need) -> Option<Angle> {
+        let at = self.columns.get(column)?;
+        let bare = match at.unit {
+            Some(Unit::Angle(unit)) => unit,
+            _ => AngleUnit::Degree,
+        };
+        let mark = self.table.mark;
+        let angle = self.quantity(at, what, need, |cell| parse_angle(cell, bare, mark))?;
+        if angle.degrees().abs() > 360.0 + 1e-9 {
+            let cell = quoted(self.row.cell(at.index));
+            let fix = "are the columns for z and angle swapped?";
+            self.error(Some(at.index), cell, "an angle from -360 to 360 deg", fix);
+            return None;
+        }
+        Some(angle)
+    }
+
+    fn quantity<T>(
+        &mut self,
+        at: Found,
+        what: &str,
+        need: Need,
+        parse: impl Fn(&str) -> Result<T, UnitError>,
+    ) -> Option<T> {
+        let cell = self.row.cell(at.index);
+        if cell.is_empty() && need == Need::May {
+            return None;
+        }
+        let result = if cell == DATE_CELL { Err(UnitError::Date) } else { parse(cell) };
+        match result {
+            Ok(value) => Some(value),
+            Err(e) => {
+                self.error(Some(at.index), quoted(cell), &e.expected(what), &e.fix());
+                None
+            }
+        }
+    }
+}
+
+/// What is wrong with a name, if anything.
+pub(super) fn bad_name(name: &str) -> Option<&'static str> {
+    if name.chars().any(unprintable) {
+        Some("type the name again: it holds control characters")
+    } else if name.chars().count() > MAX_NAME {
+        Some("shorten it to 100 characters at most")
+    } else {
+        None
+    }
+}

@@ -1,0 +1,353 @@
+//! What `lot.toml`, or the sheet `lot` of a workbook, can set, with the range of every value.
+//!
+//! Lengths are mm and weights g when bare; texts with a unit (`"2 3/4 in"`, `"5 lb"`) and keys with a unit
+//! (`blank_length_in`) do as well. What is not set keeps its default; what is wrong is an error and keeps it too. Keys
+//! that are not known are ignored with a note.
+
+use super::book::Book;
+use super::findings::{quoted, unprintable};
+use super::nearest::nearest;
+use crate::domain::units::{
+    AngleUnit, DecimalMark, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_header, parse_length,
+    parse_number, parse_weight,
+};
+use crate::domain::{INSTRUMENTS, Lot, Place, Rig, ScreenRule, Target};
+
+/// A value as found.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Value {
+    /// A number.
+    Number(f64),
+    /// A text in `lot.toml`.
+    Text(String),
+    /// A spreadsheet cell, where numbers and texts are not told apart.
+    Cell(String),
+    /// Something else, by its name in words.
+    Other(&'static str),
+}
+
+/// One setting as found.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Entry {
+    /// `lot`, `target`, `rig.caliper` ...; empty when the file does not say.
+    pub(super) section: String,
+    pub(super) key: String,
+    pub(super) value: Value,
+    pub(super) place: Place,
+    pub(super) mark: DecimalMark,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Holds {
+    Text,
+    Number,
+    Whole,
+    Length,
+    Weight,
+    Angle,
+}
+
+type SetNumber = fn(&mut Lot, f64);
+
+/// One setting that is known: section, key, what it holds, least, most, where it goes.
+struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
+
+/// Smallest value of a limit that must be above zero, mm.
+const TINY: f64 = 1e-4;
+
+const KEYS: [Key; 25] = [
+    Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
+    Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
+    Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
+    Key("lot", "price", Holds::Number, 0.0, 1e9, |l, x| l.price = Some(x)),
+    Key("lot", "humidity_percent", Holds::Number, 0.0, 100.0, |l, x| l.humidity_percent = Some(x)),
+    Key("target", "instrument", Holds::Text, 0.0, 60.0, |_, _| {}),
+    Key("target", "pieces", Holds::Whole, 2.0, 6.0, |l, x| l.target.pieces = pieces(x)),
+    Key("target", "blank_length", Holds::Length, 10.0, 500.0, |l, x| l.target.blank_length_mm = x),
+    Key("target", "blank_width", Holds::Length, 2.0, 60.0, |l, x| l.target.blank_width_mm = x),
+    Key("target", "blank_thickness", Holds::Length, 0.2, 15.0, |l, x| l.target.blank_thickness_mm = x),
+    Key("target", "arc_diameter", Holds::Length, 5.0, 100.0, |l, x| l.target.arc_diameter_mm = x),
+    Key("target", "arc_tolerance", Holds::Length, TINY, 50.0, |l, x| l.target.arc_tolerance_mm = x),
+    Key("target", "hollow", Holds::Length, TINY, 10.0, |l, x| l.target.hollow_mm = x),
+    Key("target", "rock", Holds::Length, TINY, 10.0, |l, x| l.target.rock_mm = x),
+    Key("target", "skew", Holds::Length, TINY, 100.0, |l, x| l.target.skew_mm = x),
+    Key("target", "grain_drift", Holds::Length, TINY, 50.0, |l, x| l.target.grain_drift_mm = x),
+    Key("target", "edge_margin", Holds::Length, 0.0, 20.0, |l, x| l.target.edge_margin_mm = x),
+    Key("target", "clean_up", Holds::Length, 0.0, 10.0, |l, x| l.target.clean_up_mm = x),
+    Key("saw", "kerf", Holds::Length, 0.0, 10.0, |l, x| l.saw.kerf_mm = x),
+    Key("saw", "trim", Holds::Length, 0.0, 500.0, |l, x| l.saw.trim_mm = x),
+    Key("split", "wander_deg", Holds::Angle, 0.0, 45.0, |l, x| l.split.wander_deg = x),
+    Key("batch", "edge_life", Holds::Number, 1.0, 1e6, |l, x| l.edge_life = Some(x)),
+    Key("screen", "least_blanks", Holds::Number, 0.0, 1000.0, |l, x| l.screen.least_blanks = x),
+    Key("screen", "split_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.split_chance = x),
+    Key("screen", "leave_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.leave_chance = x),
+];
+/// The facts of a rig.
+const RIG_KEYS: [&str; 3] = ["resolution", "sd", "vee_deg"];
+/// Sections whose keys are names of the maker's or the model's own.
+const OPEN_SECTIONS: [&str; 2] = ["rig.NAME", "population"];
+
+fn pieces(x: f64) -> usize {
+    (2..=6).find(|n| (x - f64::from(*n)).abs() < 0.5).map_or(4, |n: u8| usize::from(n))
+}
+
+/// Puts all entries into the lot; reports every one that cannot be used.
+pub(super) fn apply(entries: &[Entry], book: &mut Book) {
+    // the starting set first, so that single limits replace its numbers wherever they stand in the file
+    let is_instrument = |e: &&Entry| e.key == "instrument" && (e.section == "target" || e.section.is_empty());
+    for entry in entries.iter().filter(is_instrument) {
+        instrument(entry, book);
+    }
+    for entry in entries.iter().filter(|e| !is_instrument(e)) {
+        match entry.section.split_once('.') {
+            Some(("rig", name)) => rig(entry, name, book),
+            _ if entry.section == "population" => population(entry, book),
+            _ => plain(entry, book),
+        }
+    }
+    check_chances(entries, book);
+}
+
+fn plain(entry: &Entry, book: &mut Book) {
+    let header = parse_header(&entry.key);
+    let in_section = |k: &&Key| entry.section.is_empty() || k.0 == entry.section;
+    let exact = KEYS.iter().filter(in_section).find(|k| k.1 == entry.key);
+    let with_unit = || KEYS.iter().filter(in_section).find(|k| k.1 == header.name && header.unit.is_some());
+    let Some((key, unit)) = exact.map(|k| (k, None)).or_else(|| with_unit().map(|k| (k, header.unit))) else {
+        note_unknown(entry, book);
+        return;
+    };
+    if matches!(key.2, Holds::Text) {
+        text(entry, key, book);
+    } else if let Some(x) = number(entry, key.2, unit, (key.3, key.4), book) {
+        (key.5)(&mut book.lot, x);
+    }
+}
+
+fn text(entry: &Entry, key: &Key, book: &mut Book) {
+    let (Value::Text(text) | Value::Cell(text)) = &entry.value else {
+        error(entry, "a text", "put it in quotes: \"...\"", book);
+        return;
+    };
+    let text = text.trim();
+    if text.chars().any(unprintable) || text.chars().count() as f64 > key.4 {
+        error(entry, &format!("a text of at most {} printable characters", key.4), "type it again, shorter", book);
+        return;
+    }
+    match key.1 {
+        "name" if text.is_empty() => {}
+        "name" => book.lot.name = text.to_string(),
+        _ => book.lot.currency = text.to_string(),
+    }
+}
+
+fn instrument(entry: &Entry, book: &mut Book) {
+    let names: Vec<&str> = INSTRUMENTS.iter().map(|i| i.name).collect();
+    let target = match &entry.value {
+        Value::Text(t) | Value::Cell(t) => Target::for_instrument(t).ok_or(t.as_str()),
+        _ => Err(""),
+    };
+    match target {
+        Ok(target) => book.lot.target = target,
+        Err(word) => {
+            let fix = match nearest(word, names.iter().copied()) {
+                Some(near) => format!("is {near} meant?"),
+                None => "choose the nearest and set what differs below it".to_string(),
+            };
+            error(entry, &format!("one of {}", names.join(", ")), &fix, book);
+        }
+    }
+}
+
+fn rig(entry: &Entry, name: &str, book: &mut Book) {
+    let header = parse_header(&entry.key);
+    let (key, unit) = if RIG_KEYS.contains(&entry.key.as_str()) {
+        (entry.key.as_str(), None)
+    } else {
+        (header.name.as_str(), header.unit)
+    };
+    if !RIG_KEYS.contains(&key) && key != "vee" {
+        note_unknown(entry, book);
+        return;
+    }
+    let x = match key {
+        "vee_deg" | "vee" => number(entry, Holds::Angle, unit, (10.0, 170.0), book),
+        _ => number(entry, Holds::Length, unit, (1e-6, 5.0), book),
+    };
+    // a rig with a wrong fact is declared all the same
+    let rig: &mut Rig = book.lot.rigs.entry(name.to_string()).or_default();
+    match key {
+        "resolution" => rig.resolution_mm = x.or(rig.resolution_mm),
+        "sd" => rig.sd_mm = x.or(rig.sd_mm),
+        _ => rig.vee_deg = x.or(rig.vee_deg),
+    }
+}
+
+fn population(entry: &Entry, book: &mut Book) {
+    if let Some(x) = number(entry, Holds::Number, None, (-1e9, 1e9), book) {
+        book.lot.population.insert(entry.key.clone(), x);
+    }
+}
+
+/// The value as a number in mm, g, degrees or plain, within its range.
+fn number(entry: &Entry, holds: Holds, unit: Option<Unit>, range: (f64, f64), book: &mut Book) -> Option<f64> {
+    let (what, found) = match holds {
+        Holds::Length => ("a length in mm, or a text with its unit", length(entry, unit)),
+        Holds::Weight => ("a weight in g, or a text with its unit", weight(entry, unit)),
+        Holds::Angle => ("an angle in degrees", angle(entry, unit)),
+        Holds::Whole => ("a whole number", plain_number(entry)),
+        Holds::Number | Holds::Text => ("a number", plain_number(entry)),
+    };
+    let unit_word = match holds {
+        Holds::Length => " mm",
+        Holds::Weight => " g",
+        Holds::Angle => " deg",
+        _ => "",
+    };
+    let (least, most) = range;
+    match found {
+        Some(Ok(x)) => {
+            let whole = !matches!(holds, Holds::Whole) || (x - x.round()).abs() < 1e-9;
+            if (least..=most).contains(&x) && whole {
+                return Some(x);
+            }
+            let kind = if matches!(holds, Holds::Whole) { "a whole number " } else { "" };
+            let expected = format!("{kind}from {least} to {most}{unit_word}");
+            error(entry, &expected, "correct the value, or delete the line to use the default", book);
+        }
+        Some(Err(e)) => error(entry, &e.expected(what), &e.fix(), book),
+        None => error(entry, what, "write a number without quotes", book),
+    }
+    None
+}
+
+fn length(entry: &Entry, unit: Option<Unit>) -> Option<Result<f64, UnitError>> {
+    let bare = match unit {
+        Some(Unit::Length(u)) => u,
+        None => LengthUnit::Millimetre,
+        Some(_) => return None,
+    };
+    of_text(entry, |text| parse_length(text, bare, entry.mark))
+}
+
+fn weight(entry: &Entry, unit: Option<Unit>) -> Option<Result<f64, UnitError>> {
+    let bare = match unit {
+        Some(Unit::Weight(u)) => u,
+        None => WeightUnit::Gram,
+        Some(_) => return None,
+    };
+    of_text(entry, |text| parse_weight(text, bare, entry.mark))
+}
+
+fn angle(entry: &Entry, unit: Option<Unit>) -> Option<Result<f64, UnitError>> {
+    let bare = match unit {
+        Some(Unit::Angle(u)) => u,
+        None => AngleUnit::Degree,
+        Some(_) => return None,
+    };
+    of_text(entry, |text| parse_angle(text, bare, entry.mark).map(|a| a.degrees()))
+}
+
+/// A number as found goes through its shortest text, so that bare numbers and texts are read by one rule.
+fn of_text<T>(entry: &Entry, parse: impl Fn(&str) -> Result<T, UnitError>) -> Option<Result<T, UnitError>> {
+    match &entry.value {
+        Value::Number(x) if x.is_finite() && x.abs() < 1e15 => Some(match parse(&format!("{x}")) {
+            // such a text holds one point at most, so a comma mark would be the only doubt
+            Err(UnitError::Grouped { .. }) => Err(UnitError::NotANumber),
+            other => other,
+        }),
+        Value::Number(x) if x.is_finite() => Some(Err(UnitError::TooLarge { limit: "1e15" })),
+        Value::Number(_) => Some(Err(UnitError::NotFinite)),
+        Value::Text(text) | Value::Cell(text) => Some(parse(text)),
+        Value::Other(_) => None,
+    }
+}
+
+fn plain_number(entry: &Entry) -> Option<Result<f64, UnitError>> {
+    match &entry.value {
+        Value::Number(x) if x.is_finite() => Some(Ok(*x)),
+        Value::Number(_) => Some(Err(UnitError::NotFinite)),
+        Value::Cell(text) => Some(parse_number(text, &["%"], entry.mark)),
+        Value::Text(_) | Value::Other(_) => None,
+    }
+}
+
+/// The two chances of screening must be in order.
+fn check_chances(entries: &[Entry], book: &mut Book) {
+    if book.lot.screen.leave_chance <= book.lot.screen.split_chance {
+        return;
+    }
+    let last = entries.iter().rfind(|e| e.key == "leave_chance" || e.key == "split_chance");
+    if let Some(entry) = last {
+        let both = format!(
+            "leave_chance {} above split_chance {}",
+            book.lot.screen.leave_chance, book.lot.screen.split_chance
+        );
+        let fix = "swap the two; until then the defaults hold";
+        book.findings.error(entry.place.clone(), None, both, "leave_chance at most split_chance", fix);
+    }
+    let default = ScreenRule::default();
+    book.lot.screen.split_chance = default.split_chance;
+    book.lot.screen.leave_chance = default.leave_chance;
+}
+
+fn shown(value: &Value) -> String {
+    match value {
+        Value::Number(x) => format!("{x}"),
+        Value::Text(t) | Value::Cell(t) => quoted(t),
+        Value::Other(what) => (*what).to_string(),
+    }
+}
+
+fn error(entry: &Entry, expected: &str, fix: &str, book: &mut Book) {
+    book.findings.error(entry.place.clone(), None, shown(&entry.value), expected, fix);
+}
+
+/// A key or section that is not known: what might have been meant.
+fn note_unknown(entry: &Entry, book: &mut Book) {
+    let sections: Vec<&str> = sections();
+    let known_section = entry.section.is_empty() || sections.contains(&entry.section.as_str());
+    let rig = entry.section.starts_with("rig.");
+    let (found, fix) = if !known_section && !rig {
+        let fix = match nearest(&entry.section, sections.iter().copied()) {
+            Some(near) => format!("ignored; is [{near}] meant?"),
+            None => "ignored".to_string(),
+        };
+        (format!("an unknown section [{}]", bare(&entry.section)), fix)
+    } else {
+        let names: Vec<&str> = if rig {
+            RIG_KEYS.to_vec()
+        } else {
+            KEYS.iter().filter(|k| entry.section.is_empty() || k.0 == entry.section).map(|k| k.1).collect()
+        };
+        let elsewhere = KEYS.iter().find(|k| k.1 == entry.key).filter(|_| !rig);
+        let fix = match (elsewhere, nearest(&entry.key, names.iter().copied())) {
+            (Some(k), _) => format!("ignored here; it belongs under [{}]", k.0),
+            (None, Some(near)) => format!("ignored; is {near} meant?"),
+            (None, None) => "ignored".to_string(),
+        };
+        (format!("an unknown key {}", quoted(&entry.key)), fix)
+    };
+    let expected = if known_section || rig {
+        "a key of this section".to_string()
+    } else {
+        format!("one of {}", sections.join(", "))
+    };
+    book.findings.note(entry.place.clone(), None, found, expected, fix);
+}
+
+/// The sections that are known.
+pub(super) fn sections() -> Vec<&'static str> {
+    let mut names: Vec<&str> = Vec::new();
+    for key in KEYS.iter() {
+        if !names.contains(&key.0) {
+            names.push(key.0);
+        }
+    }
+    names.extend(OPEN_SECTIONS);
+    names
+}
+
+fn bare(text: &str) -> String {
+    quoted(text).trim_matches('\'').to_string()
+}
