@@ -1,1 +1,7 @@
-//! Placeholder.
+//! Points and curves in millimetres and angles. Nothing here knows of tubes or lots.
+mod circle;
+mod circle_fit;
+mod error;
+pub use circle::Circle;
+pub use circle_fit::{CircleFit, Noise, fit_circle_geometric, fit_circle_hyper, fit_circle_kasa, fit_circle_taubin};
+pub use error::FitError;
