@@ -1,7 +1,11 @@
 //! Points and curves in millimetres and angles. Nothing here knows of tubes or lots.
+pub mod arc;
 mod circle;
 mod circle_fit;
 mod error;
+pub mod harmonics;
+mod ovality;
 pub use circle::Circle;
 pub use circle_fit::{CircleFit, Noise, fit_circle_geometric, fit_circle_hyper, fit_circle_kasa, fit_circle_taubin};
 pub use error::FitError;
+pub use ovality::Ovality;

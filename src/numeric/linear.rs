@@ -44,16 +44,25 @@ pub struct LinearFit {
 pub struct LinearProblem {
     unknowns: usize,
     rows: usize,
+    by_norm: bool,
     triangle: Triangle,
     scratch: Vec<f64>,
 }
 
 impl LinearProblem {
-    /// A problem with `unknowns` columns and no rows yet.
+    /// A problem with `unknowns` columns and no rows yet. Columns are scaled by their norms before solving, so that
+    /// unknowns in different units do not disturb each other.
     #[must_use]
     pub fn new(unknowns: usize) -> Self {
         let width = unknowns + 1;
-        LinearProblem { unknowns, rows: 0, triangle: Triangle::new(width), scratch: vec![0.0; width] }
+        LinearProblem { unknowns, rows: 0, by_norm: true, triangle: Triangle::new(width), scratch: vec![0.0; width] }
+    }
+
+    /// As [`Self::new`], for columns that are of one size by nature (sines and cosines). They are not scaled, so a
+    /// column that ought to be 0 and holds rounding noise (the sine of a whole turn) counts as unseen.
+    #[must_use]
+    pub fn of_one_size(unknowns: usize) -> Self {
+        LinearProblem { by_norm: false, ..Self::new(unknowns) }
     }
 
     /// Adds the row `a . x = b` with weight `1 / sd` (pass the reciprocal of the reading's sd). Missing entries of
@@ -79,7 +88,7 @@ impl LinearProblem {
     pub fn solve(&self) -> Option<LinearFit> {
         let n = self.unknowns;
         let mut r = self.triangle.block(0, n);
-        let scale: Vec<f64> = (0..n).map(|j| nonzero(r.column(j).norm())).collect();
+        let scale: Vec<f64> = (0..n).map(|j| if self.by_norm { nonzero(r.column(j).norm()) } else { 1.0 }).collect();
         for (j, s) in scale.iter().enumerate() {
             r.column_mut(j).unscale_mut(*s);
         }
