@@ -82,8 +82,7 @@ impl<'a> Normalised<'a> {
     }
 
     pub(crate) fn point(&self, i: usize) -> [f64; 2] {
-        let p = self.points[i];
-        [(p[0] - self.mean[0]) / self.scale, (p[1] - self.mean[1]) / self.scale]
+        self.inward(self.points[i])
     }
 
     pub(crate) fn iter(&self) -> impl Iterator<Item = [f64; 2]> + '_ {
@@ -103,6 +102,16 @@ impl<'a> Normalised<'a> {
     /// The circle in the units and place of the data.
     fn restore(&self, x: f64, y: f64, r: f64) -> Circle {
         Circle { centre: [x * self.scale + self.mean[0], y * self.scale + self.mean[1]], radius: r.abs() * self.scale }
+    }
+
+    /// A normalised place in the units and place of the data.
+    pub(crate) fn place(&self, x: f64, y: f64) -> [f64; 2] {
+        [x * self.scale + self.mean[0], y * self.scale + self.mean[1]]
+    }
+
+    /// A place in the data, normalised.
+    pub(crate) fn inward(&self, p: [f64; 2]) -> [f64; 2] {
+        [(p[0] - self.mean[0]) / self.scale, (p[1] - self.mean[1]) / self.scale]
     }
 
     /// The circle `a (x^2 + y^2) + b x + c y + d = 0`; an infinite one is an error.
@@ -278,8 +287,8 @@ pub fn fit_circle_geometric(points: &[[f64; 2]], noise: Noise) -> Result<CircleF
     const STRAIGHT: f64 = 1e6;
     let data = Normalised::new(points, 3)?;
     let start = taubin(&data)?;
-    let inward = |v: f64, k: usize| (v - data.mean[k]) / data.scale;
-    let at = [inward(start.centre[0], 0), inward(start.centre[1], 1), start.radius / data.scale];
+    let [x, y] = data.inward(start.centre);
+    let at = [x, y, start.radius / data.scale];
     let report = minimise(&Distances(&data), &at, Limits { first_damping: 1e-6, ..Limits::default() })?;
     let [x, y, r] = [report.estimate[0], report.estimate[1], report.estimate[2]];
     let Some(unit) = report.unit_covariance.as_ref().filter(|_| r < STRAIGHT) else {
