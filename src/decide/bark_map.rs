@@ -1,5 +1,7 @@
 //! Every window of a surface judged against every limit.
 
+#![allow(clippy::needless_range_loop, reason = "the loops run over vector lanes of several arrays at once")]
+
 use super::back::BackGains;
 use super::fan::{Fan, LINES, Trig, single};
 use super::stick::lay;

@@ -1,5 +1,7 @@
 //! The gauge stick: where it touches a bark line, how hollow the line is between, how far an end can drop.
 
+#![allow(clippy::needless_range_loop, reason = "the loops run over vector lanes of several arrays at once")]
+
 use super::Lane;
 use super::fan::single;
 
