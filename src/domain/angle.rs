@@ -65,7 +65,7 @@ impl Angle {
     #[must_use]
     pub fn gap_to(self, other: Angle) -> Angle {
         let d = (other.0 - self.0).rem_euclid(TAU);
-        Angle(if d > PI { d - TAU } else { d })
+        Angle(if d > PI + 1e-12 { d - TAU } else { d })
     }
 
     /// `(sin, cos)`.

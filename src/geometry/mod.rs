@@ -23,6 +23,7 @@ pub use circle_fit::{CircleFit, Noise, fit_circle_geometric, fit_circle_hyper, f
 pub use ellipse::Ellipse;
 pub use ellipse_fit::{EllipseFit, fit_ellipse_direct, fit_ellipse_geometric};
 pub use error::FitError;
+pub use harmonics::{Harmonic, Harmonics, fit_diameter_harmonics, fit_harmonics};
 pub use hull::{convex_hull, lower_hull, upper_hull};
 pub use line3::{Bow, bow};
 pub use ovality::Ovality;

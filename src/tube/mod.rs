@@ -2,6 +2,7 @@
 
 pub mod belief;
 pub mod coverage;
+pub mod direct;
 pub mod geometry;
 pub mod instrument;
 pub mod population;
