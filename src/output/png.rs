@@ -10,7 +10,7 @@ pub const MOST_PIXELS: u32 = 64_000_000;
 /// `scene` as a PNG file on white at `pixels_per_mm`.
 ///
 /// # Returns
-/// An 8-bit RGB file of ceil(width x pixels_per_mm) by ceil(height x pixels_per_mm) pixels; its pHYs chunk holds
+/// An 8-bit RGB file of width by height times `pixels_per_mm`, rounded up to whole pixels; its pHYs chunk holds
 /// the resolution, so that it prints at true size. The same input always gives the same bytes.
 ///
 /// # Errors
@@ -45,7 +45,7 @@ struct Canvas {
 impl Canvas {
     fn mark(&mut self, mark: &Mark, scene: &Scene) {
         match &mark.shape {
-            Shape::Text(text) => return self.text(text),
+            Shape::Text(text) => self.text(text),
             Shape::Circle { centre, radius_mm } => {
                 let path = PathBuilder::from_circle(single(centre[0]), single(centre[1]), single(*radius_mm));
                 self.fill(path.as_ref(), mark.fill.as_ref());
