@@ -7,4 +7,5 @@ pub mod pdf;
 pub mod plotters_backend;
 pub mod png;
 pub mod scene;
+pub mod strip;
 pub mod svg;

@@ -230,6 +230,10 @@ mod tests {
         [116.0 * f[1] - 16.0, 500.0 * (f[0] - f[1]), 200.0 * (f[1] - f[2])]
     }
 
+    fn pairs() -> impl Iterator<Item = (Look, Look)> {
+        LOOKS.iter().enumerate().flat_map(|(i, a)| LOOKS[..i].iter().map(|b| (*a, *b)))
+    }
+
     fn difference(a: [f64; 3], b: [f64; 3]) -> f64 {
         (0..3).map(|i| (a[i] - b[i]).powi(2)).sum::<f64>().sqrt()
     }
@@ -252,11 +256,9 @@ mod tests {
     #[test]
     fn any_two_looks_differ_by_30_for_every_sight() {
         for (name, sight) in &SIGHTS {
-            for i in 0..LOOKS.len() {
-                for j in 0..i {
-                    let d = difference(lab(LOOKS[i].colour, sight), lab(LOOKS[j].colour, sight));
-                    assert!(d >= 30.0, "{name}: looks {j} and {i} differ by only {d:.1}");
-                }
+            for (a, b) in pairs() {
+                let d = difference(lab(a.colour, sight), lab(b.colour, sight));
+                assert!(d >= 30.0, "{name}: {a:?} and {b:?} differ by only {d:.1}");
             }
         }
     }
@@ -265,11 +267,7 @@ mod tests {
     fn the_difference_the_header_states_is_the_one_there_is() {
         let least = SIGHTS
             .iter()
-            .flat_map(|(_, s)| {
-                (0..6).flat_map(move |i| {
-                    (0..i).map(move |j| difference(lab(LOOKS[i].colour, s), lab(LOOKS[j].colour, s)))
-                })
-            })
+            .flat_map(|(_, s)| pairs().map(|(a, b)| difference(lab(a.colour, s), lab(b.colour, s))))
             .fold(f64::INFINITY, f64::min);
         assert!((least - 34.4).abs() < 0.1, "{least}");
     }
@@ -296,11 +294,8 @@ mod tests {
 
     #[test]
     fn no_two_looks_share_a_marker_dash_or_hatch() {
-        for i in 0..LOOKS.len() {
-            for j in 0..i {
-                let (a, b) = (LOOKS[i], LOOKS[j]);
-                assert!(a.marker != b.marker && a.dash_mm != b.dash_mm && a.hatch != b.hatch, "{i} {j}");
-            }
+        for (a, b) in pairs() {
+            assert!(a.marker != b.marker && a.dash_mm != b.dash_mm && a.hatch != b.hatch, "{a:?} {b:?}");
         }
     }
 
