@@ -1,1 +1,3 @@
-//! Placeholder.
+//! Pure functions from what is believed about tubes to what to do with them.
+
+pub mod cut_order;

@@ -83,6 +83,8 @@ pub struct Frame {
     pub x: (f64, f64),
     /// Numbers at its lower and upper edge.
     pub y: (f64, f64),
+    /// How many marks the scene had before the axes.
+    first_mark: usize,
 }
 
 /// The chart as plotters knows it, for drawing series of plotters.
@@ -115,11 +117,11 @@ where
     if region.width - left < 12.0 || region.height - below < 8.0 || !region.width.is_finite() {
         return Err(DrawError::Axis { axis: x.label.clone(), why: "the region is too small for its labels".into() });
     }
-    let room = (units(left), units(below));
+    let (room, first_mark) = ((units(left), units(below)), scene.marks.len());
     let plot = lay_out(SceneBackend::new(scene, region), room, x, y, series)
         .map_err(|e| DrawError::Encoder { format: "chart", message: e.to_string() })?;
     let plot = Region { left: region.left + plot.left, top: region.top + plot.top, ..plot };
-    let frame = Frame { plot, x: (x.from, x.to), y: (y.from, y.to) };
+    let frame = Frame { plot, x: (x.from, x.to), y: (y.from, y.to), first_mark };
     frame.draw_names(scene, y, left);
     Ok(frame)
 }
@@ -244,6 +246,13 @@ impl Frame {
     pub fn column(&self, from: f64, to: f64, fill: Fill) -> Mark {
         let (a, b) = (self.x_mm(from.min(to)), self.x_mm(from.max(to)));
         Mark::rectangle(Region::new(a, self.plot.top, b - a, self.plot.height)).filled(fill)
+    }
+
+    /// Paints `mark` behind grid and axes, over what was in the scene before them.
+    ///
+    /// Call it on the scene the axes were drawn in, and last painted comes lowest.
+    pub fn add_behind(&self, scene: &mut Scene, mark: Mark) {
+        scene.marks.insert(self.first_mark.min(scene.marks.len()), mark);
     }
 
     fn draw_names(&self, scene: &mut Scene, y: &Axis, left: f64) {

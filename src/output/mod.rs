@@ -1,6 +1,8 @@
 //! Formats results: drawings, paper, text. Computes nothing about tubes.
 
 pub mod axes;
+pub mod cautions;
+pub mod cut_list;
 pub mod font;
 pub mod palette;
 pub mod pdf;

@@ -102,9 +102,14 @@ fn stroke_path(surface: &mut Surface<'_>, path: &Path, stroke: &Stroke) {
     if stroke.width_mm <= 0.0 {
         return;
     }
-    let array: Vec<f32> = stroke.dash_pattern().unwrap_or_default().into_iter().map(single).collect();
     surface.set_fill(None);
-    surface.set_stroke(Some(krilla::paint::Stroke {
+    surface.set_stroke(Some(pen(stroke)));
+    surface.draw_path(path);
+}
+
+fn pen(stroke: &Stroke) -> krilla::paint::Stroke {
+    let array: Vec<f32> = stroke.dash_pattern().unwrap_or_default().into_iter().map(single).collect();
+    krilla::paint::Stroke {
         paint: colour(stroke.colour).into(),
         width: single(stroke.width_mm),
         line_cap: if array.is_empty() { LineCap::Round } else { LineCap::Butt },
@@ -112,8 +117,7 @@ fn stroke_path(surface: &mut Surface<'_>, path: &Path, stroke: &Stroke) {
         opacity: opacity(stroke.colour),
         dash: (!array.is_empty()).then_some(StrokeDash { array, offset: 0.0 }),
         ..krilla::paint::Stroke::default()
-    }));
-    surface.draw_path(path);
+    }
 }
 
 fn draw_text(surface: &mut Surface<'_>, text: &Text, fonts: &Fonts) {
@@ -131,9 +135,15 @@ fn draw_text(surface: &mut Surface<'_>, text: &Text, fonts: &Fonts) {
     };
     let (x, y) = (single(text.at[0]), single(text.at[1]));
     surface.push_transform(&Transform::from_rotate_at(single(text.turn_deg), x, y));
+    let start = PdfPoint::from_xy(single(text.at[0] + text.shift_mm()), single(text.at[1] + text.drop_mm()));
+    if let Some(rim) = text.rim_stroke() {
+        surface.set_fill(None);
+        surface.set_stroke(Some(pen(&rim)));
+        // as outlines, so that a search does not find the words twice
+        surface.draw_glyphs(start, &glyphs, face.clone(), &words, single(text.size_mm), true);
+    }
     surface.set_stroke(None); // fill and stroke together would draw fat letters
     surface.set_fill(Some(paint(text.colour, FillRule::NonZero)));
-    let start = PdfPoint::from_xy(single(text.at[0] + text.shift_mm()), single(text.at[1] + text.drop_mm()));
     surface.draw_glyphs(start, &glyphs, face, &words, single(text.size_mm), false);
     surface.pop();
 }

@@ -167,6 +167,7 @@ impl DrawingBackend for SceneBackend<'_> {
             turn_deg,
             weight: weight(style),
             colour,
+            rim: None,
         });
         Ok(())
     }

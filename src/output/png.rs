@@ -83,6 +83,10 @@ impl Canvas {
     }
 
     fn stroke(&mut self, path: Option<&Path>, stroke: Option<&Stroke>) {
+        self.stroke_at(path, stroke, self.scale);
+    }
+
+    fn stroke_at(&mut self, path: Option<&Path>, stroke: Option<&Stroke>, place: Transform) {
         let (Some(path), Some(stroke)) = (path, stroke.filter(|s| s.width_mm > 0.0)) else { return };
         let dash: Vec<f32> = stroke.dash_pattern().unwrap_or_default().into_iter().map(single).collect();
         let line_cap = if dash.is_empty() { LineCap::Round } else { LineCap::Butt };
@@ -93,7 +97,7 @@ impl Canvas {
             dash: StrokeDash::new(dash, 0.0),
             ..tiny_skia::Stroke::default()
         };
-        self.pixmap.stroke_path(path, &paint(stroke.colour), &pen, self.scale, None);
+        self.pixmap.stroke_path(path, &paint(stroke.colour), &pen, place, None);
     }
 
     fn text(&mut self, text: &Text) {
@@ -105,6 +109,7 @@ impl Canvas {
             .pre_concat(Transform::from_rotate(single(text.turn_deg)))
             .pre_translate(single(text.shift_mm()), single(text.drop_mm()));
         if let Some(path) = sink.0.finish() {
+            self.stroke_at(Some(&path), text.rim_stroke().as_ref(), place);
             self.pixmap.fill_path(&path, &paint(text.colour), FillRule::Winding, place, None);
         }
     }

@@ -148,6 +148,11 @@ fn write_text(out: &mut String, text: &Text) {
     if text.weight == Weight::Bold {
         out.push_str(" font-weight=\"bold\"");
     }
+    if let Some(rim) = text.rim_stroke() {
+        let (colour, width) = (rim.colour.hex(), number(rim.width_mm));
+        let _ = write!(out, " stroke=\"{colour}\" stroke-width=\"{width}\" paint-order=\"stroke\"");
+        opacity(out, "stroke-opacity", rim.colour.alpha);
+    }
     let turn = number(text.turn_deg);
     if turn != "0" {
         let _ = write!(out, " transform=\"rotate({turn} {} {})\"", number(x), number(y));

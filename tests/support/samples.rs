@@ -16,7 +16,7 @@ pub fn looks() -> Scene {
         s.add(Mark::rectangle(area).filled(look.fill()).stroked(Stroke::new(look.colour, 0.3)).titled("area"));
         s.add(Mark::path(vec![[x, 28.0], [x + 18.0, 28.0]], false).stroked(look.stroke(0.6)));
         s.add(look.marker.mark([x + 9.0, 36.0], 3.0, look.colour));
-        let label = Text::new([x + 9.0, 14.0], format!("piece {}", i + 1), 3.2);
+        let label = Text::new([x + 9.0, 14.0], format!("piece {}", i + 1), 3.2).rimmed(Colour::WHITE);
         s.text(label.anchored(Across::Middle, Upright::Middle));
     }
     for i in 0..20_u8 {
@@ -50,7 +50,7 @@ pub fn score() -> Scene {
     let line = middle.clone();
     let frame =
         axes::draw_with(&mut s, region, &x, &y, |c| c.draw_series(LineSeries::new(line, style)).map(|_| ())).unwrap();
-    s.add(frame.column(31.0, 40.0, Fill::from(WASH)).titled("as good from 31 to 40 deg"));
+    frame.add_behind(&mut s, frame.column(31.0, 40.0, Fill::from(WASH)).titled("as good from 31 to 40 deg"));
     s.add(frame.band(&curve, Look::of(0).fill()).titled("90 % interval"));
     s.add(frame.line(&middle, Look::of(0).stroke(0.5)));
     s.add(Look::of(1).marker.mark(frame.at(36.0, 8.75), 2.4, Look::of(1).colour).titled("chosen: 36 deg"));

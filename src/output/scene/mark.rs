@@ -146,6 +146,9 @@ pub struct Text {
     pub weight: Weight,
     /// Colour.
     pub colour: Colour,
+    /// A rim of this colour round the letters, a quarter of the type size wide in all, so that text stays readable
+    /// on a hatch or over lines.
+    pub rim: Option<Colour>,
 }
 
 impl Text {
@@ -161,6 +164,7 @@ impl Text {
             turn_deg: 0.0,
             weight: Weight::Regular,
             colour: Colour::BLACK,
+            rim: None,
         }
     }
 
@@ -183,6 +187,19 @@ impl Text {
     pub fn bold(mut self) -> Text {
         self.weight = Weight::Bold;
         self
+    }
+
+    /// With a rim round the letters.
+    #[must_use]
+    pub fn rimmed(mut self, colour: Colour) -> Text {
+        self.rim = Some(colour);
+        self
+    }
+
+    /// The rim as a stroke, if there is one.
+    #[must_use]
+    pub fn rim_stroke(&self) -> Option<Stroke> {
+        self.rim.map(|colour| Stroke::new(colour, self.size_mm * 0.25))
     }
 
     /// Distance from `at` down to the line the letters stand on, before turning, mm.

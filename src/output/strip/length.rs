@@ -59,10 +59,10 @@ pub(super) fn draw(scene: &mut Scene, at: Point, spec: &StripSpec, sheet: &Strip
         strip.row(scene, row, name);
     }
     if spec.runs.is_empty() {
-        let place = [at[0] + 2.0, at[1] + HEAD_MM + SCALE_MM + ROW_MM / 2.0];
+        let place = [at[0] + 12.0, at[1] + HEAD_MM + SCALE_MM + ROW_MM - BAR_MM / 2.0];
         let room = region.width - 14.0;
         let words = shorten("no runs on this tube", 2.6, Weight::Regular, room).into_owned();
-        scene.text(Text::new([place[0] + 10.0, place[1]], words, 2.6).coloured(SOFT_INK));
+        scene.text(Text::new(place, words, 2.6).coloured(SOFT_INK));
     }
     if index > 0 {
         strip.joint(scene, region.left, 1.0, index - 1);
@@ -96,7 +96,8 @@ impl Strip<'_> {
         let place = [self.at[0] + 1.5, self.at[1] + 1.2];
         scene.text(Text::new(place, name, 3.2).bold().anchored(Across::Start, Upright::Top).coloured(INK));
         let part = if parts.count > 1 { format!("part {} of {}, ", index + 1, parts.count) } else { String::new() };
-        let mut words = format!("{part}mm from the index end");
+        let edge = if index == 0 { "left edge at the index end, mm" } else { "mm from the index end" };
+        let mut words = format!("{part}{edge}");
         if index == 0 && !self.spec.note.is_empty() {
             words = format!("{words} · {}", plain(&self.spec.note));
         }
@@ -130,7 +131,7 @@ impl Strip<'_> {
         let room = self.span.1 - self.span.0 - 3.0;
         let words = format!("piece {}", plain(name));
         let words = shorten(&words, 2.4, Weight::Regular, room).into_owned();
-        let place = [self.at[0] + 1.5, top + 0.8];
+        let place = [self.at[0] + 1.5, top + 1.1];
         scene.text(Text::new(place, words, 2.4).anchored(Across::Start, Upright::Top).coloured(INK));
         let mut runs: Vec<&StripRun> = self.spec.runs.iter().filter(|r| r.piece == row).collect();
         runs.sort_by(|a, b| a.from_mm.total_cmp(&b.from_mm).then(a.to_mm.total_cmp(&b.to_mm)));
@@ -153,7 +154,7 @@ impl Strip<'_> {
         for (z, inside) in [(run.from_mm, run.from_mm >= from), (run.to_mm, run.to_mm <= to)] {
             if inside {
                 let x = self.x(z);
-                scene.line([x, top - 1.0], [x, top + BAR_MM], Stroke::new(INK, 0.3));
+                scene.line([x, top - 0.3], [x, top + BAR_MM], Stroke::new(INK, 0.3));
             }
         }
         let words = format!("{start} – {end}");
