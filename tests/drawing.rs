@@ -40,6 +40,43 @@ fn sample_scenes_are_written_in_all_three_forms_with_equal_bytes_each_time() {
 }
 
 #[test]
+fn svg_is_well_formed_and_two_drawings_share_no_id() {
+    use quick_xml::events::Event;
+    let mut ids = std::collections::BTreeSet::new();
+    let mut strips = pages(&samples::strips(), &samples::sheet(Paper::A4)).unwrap();
+    strips.push(Scene { description: "A curve.".into(), ..samples::score() });
+    for (i, scene) in strips.iter().enumerate() {
+        let text = svg::write(scene, &format!("f{i}")).unwrap();
+        let mut reader = quick_xml::Reader::from_str(&text);
+        let (mut depth, mut words) = (0, String::new());
+        loop {
+            // the reader checks that every end tag has its start
+            match reader.read_event().unwrap_or_else(|e| panic!("page {i} at {}: {e}", reader.buffer_position())) {
+                Event::Eof => break,
+                Event::End(_) => depth -= 1,
+                Event::Text(t) => words.push_str(&t),
+                event @ (Event::Start(_) | Event::Empty(_)) => {
+                    depth += i32::from(matches!(event, Event::Start(_)));
+                    let (Event::Start(e) | Event::Empty(e)) = event else { unreachable!() };
+                    for a in e.attributes() {
+                        let a = a.unwrap();
+                        let value = a.value.to_string();
+                        assert!(!value.contains("NaN") && !value.contains("inf"), "page {i}: {value}");
+                        if a.key.as_ref() == "id" {
+                            assert!(ids.insert(value.clone()), "page {i}: id {value} twice");
+                        }
+                    }
+                }
+                _ => {}
+            }
+        }
+        assert_eq!(depth, 0, "page {i}");
+        assert!(words.contains("index end") || words.contains("split angle, deg"), "page {i}: {words}");
+    }
+    assert_eq!(ids.len(), 2 * strips.len());
+}
+
+#[test]
 fn a_pdf_page_is_as_large_as_its_paper_in_points() {
     // ISO 216 and ANSI/ASME Y14.1 sizes times 72/25.4
     for (paper, want) in [(Paper::A4, (595.2756, 841.8898)), (Paper::Letter, (612.0, 792.0))] {
@@ -48,6 +85,20 @@ fn a_pdf_page_is_as_large_as_its_paper_in_points() {
         for (w, h) in boxes {
             assert!((w - want.0).abs() < 0.001 && (h - want.1).abs() < 0.001, "{paper:?}: {w} by {h} points");
         }
+    }
+}
+
+#[test]
+fn a_thick_tube_turns_the_sheet_and_keeps_its_size() {
+    let mut specs = samples::strips();
+    specs[0].girth_mm = 230.0;
+    let bytes = pdf::write(&pages(&specs, &samples::sheet(Paper::A4)).unwrap(), "Strips").unwrap();
+    keep("strips-lying.pdf", &bytes);
+    for (w, h) in media_boxes(&bytes) {
+        assert!((w - 841.8898).abs() < 0.001 && (h - 595.2756).abs() < 0.001, "{w} by {h} points");
+    }
+    for lines in lines_of_each_page(&bytes) {
+        assert!(lines.iter().any(|l| l.is_level() && (l.length() * MM - 100.0).abs() < 0.01));
     }
 }
 

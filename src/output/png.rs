@@ -166,7 +166,7 @@ fn encode(pixmap: &Pixmap, pixels_per_mm: f64) -> Result<Vec<u8>, DrawError> {
     let mut encoder = png::Encoder::new(&mut bytes, pixmap.width(), pixmap.height());
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
-    encoder.set_compression(png::Compression::Fast);
+    encoder.set_compression(png::Compression::Balanced);
     let per_metre = whole((pixels_per_mm * 1000.0).round());
     encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_metre, yppu: per_metre, unit: png::Unit::Meter }));
     let mut writer = encoder.write_header().map_err(stopped)?;

@@ -63,7 +63,13 @@ fn words(scene: &mut Scene, at: Point, spec: &StripSpec) {
         scene.text(Text::new(place, girth, 2.2).anchored(Across::End, Upright::Top).coloured(SOFT_INK));
     }
     let y = top + 6.6;
-    let how = shorten("clockwise, seen looking at the index end; lower edge there", 2.2, Weight::Regular, room - 9.0);
+    let sayings = [
+        "clockwise, seen looking at the index end (lower edge)",
+        "clockwise, lower edge at the index end",
+        "clockwise",
+    ];
+    let fits = |s: &&&str| width_mm(s, 2.2, Weight::Regular) <= room - 9.0;
+    let how = *sayings.iter().find(fits).unwrap_or(&"");
     scene.text(Text::new([left + 9.5, y], how, 2.2).anchored(Across::Start, Upright::Middle).coloured(INK));
     let (tail, tip) = (left + 1.5, left + 8.5);
     scene.line([tail, y], [tip - 1.5, y], Stroke::new(INK, 0.35));
