@@ -235,3 +235,71 @@ fn figures_are_drawn_fast_enough_for_a_page_of_many() {
     println!("150 x 100 mm figure: PNG at 8 px/mm {picture:.1} ms, SVG {vector:.2} ms");
     assert!(picture < 50.0 * slack && vector < 5.0 * slack, "PNG {picture} ms, SVG {vector} ms");
 }
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn any_name_and_any_finite_mark_is_drawn_by_every_writer(
+        name in "\\PC{0,40}|[\\x00-\\x20\u{202e}\u{feff}\u{5d0}\u{627}\u{4e00}👍é]{0,20}",
+        points in proptest::collection::vec(proptest::array::uniform2(-200.0..200.0_f64), 0..6),
+        size in 0.0..30.0_f64,
+        turn in -720.0..720.0_f64,
+        closed: bool,
+    ) {
+        use quarterlight::output::palette::Look;
+        use quarterlight::output::scene::{Mark, Text};
+        let mut scene = Scene::new(60.0, 40.0, &name);
+        scene.description.clone_from(&name);
+        let look = Look::of(points.len());
+        scene.add(Mark::path(points.clone(), closed).filled(look.fill()).stroked(look.stroke(size / 10.0)).titled(&name));
+        scene.add(Mark::contours(vec![points.clone(), Vec::new(), points.clone()], closed).filled(look.fill()));
+        for p in &points {
+            scene.add(Mark::circle(*p, size).filled(look.fill()).stroked(look.stroke(0.0)));
+            scene.text(Text::new(*p, name.as_str(), size).turned(turn).rimmed(look.colour));
+        }
+        let text = svg::write(&scene, "x").unwrap();
+        let mut reader = quick_xml::Reader::from_str(&text);
+        while reader.read_event().unwrap() != quick_xml::events::Event::Eof {}
+        png::write(&scene, 4.0).unwrap();
+        pdf::write(&[scene], &name).unwrap();
+    }
+
+    #[test]
+    fn strips_of_any_tube_are_pages_or_an_error(
+        name in "\\PC{0,40}",
+        girth in -10.0..400.0_f64,
+        length in -10.0..3500.0_f64,
+        angles in proptest::collection::vec(-1000.0..1000.0_f64, 0..15),
+        pieces in proptest::collection::vec("\\PC{0,9}", 0..15),
+        runs in proptest::collection::vec((0_usize..6, -5.0..900.0_f64, 0.0..200.0_f64), 0..4),
+        letter: bool,
+    ) {
+        use quarterlight::domain::Angle;
+        use quarterlight::output::strip::{StripRun, StripSpec};
+        let runs = runs.into_iter().map(|(piece, from_mm, long)| StripRun { piece, from_mm, to_mm: from_mm + long });
+        let split_angles = angles.into_iter().map(Angle::from_degrees).collect();
+        let spec = StripSpec {
+            tube: name, girth_mm: girth, length_mm: length, split_angles, piece_names: pieces, runs: runs.collect(),
+            note: "note".into(),
+        };
+        let paper = if letter { Paper::Letter } else { Paper::A4 };
+        match pages(&[spec], &samples::sheet(paper)) {
+            Ok(all) => {
+                for page in &all {
+                    page.check().unwrap();
+                    let path_inside = |m: &quarterlight::output::scene::Mark| match &m.shape {
+                        quarterlight::output::scene::Shape::Path { contours, .. } => contours.iter().flatten().all(|p| {
+                            p[0] >= 9.99 && p[0] <= page.width_mm - 9.99 && p[1] >= 9.0 && p[1] <= page.height_mm - 9.0
+                        }),
+                        _ => true,
+                    };
+                    for mark in &page.marks {
+                        proptest::prop_assert!(path_inside(mark), "{mark:?}");
+                    }
+                }
+            }
+            Err(e) => proptest::prop_assert!(!e.to_string().is_empty()),
+        }
+    }
+}

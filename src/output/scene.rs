@@ -10,7 +10,7 @@ mod mark;
 mod paper;
 
 pub use error::DrawError;
-pub use hatch::{Hatch, hatch_lines};
+pub use hatch::{Hatch, LEAST_SPACING_MM, hatch_lines};
 pub use mark::{Across, Colour, Fill, Mark, Point, Shape, Stroke, Text, Upright};
 pub use paper::Paper;
 
