@@ -2,6 +2,7 @@
 
 pub mod back;
 pub mod bark_map;
+pub mod cut_order;
 pub mod fan;
 pub mod forecast;
 pub mod piece;

@@ -1,7 +1,18 @@
-//! Formats results; computes nothing of its own.
+//! Formats results: text, tables, JSON, drawings, paper. Computes nothing about tubes.
 
+pub mod axes;
+pub mod cautions;
+pub mod cut_list;
+pub mod font;
 pub mod json;
+pub mod palette;
+pub mod pdf;
+pub mod plotters_backend;
+pub mod png;
+pub mod scene;
 pub mod show;
+pub mod strip;
+pub mod svg;
 pub mod table;
 pub mod tables;
 pub mod text;

@@ -1,0 +1,123 @@
+//! A piece's order of cuts as a table and as text.
+
+use super::font::plain;
+use crate::decide::cut_order::{Cut, CutOrder, End, Holding, Part};
+use std::fmt::Write as _;
+
+/// Headings of [`rows`].
+pub const HEADINGS: [&str; 7] = ["cut", "stop against", "stop at", "saw from", "saw to", "falls", "hold"];
+
+/// Waste shorter than this is called a sliver, mm; own choice: about as wide as a guard's slot.
+pub const SLIVER_MM: f64 = 10.0;
+
+/// What to do about the part to be held.
+#[must_use]
+pub fn advice(holding: Holding) -> &'static str {
+    match holding {
+        Holding::HandsClear => "by hand outside the no-hands distance, better clamped",
+        Holding::HandReachesIn => "CLAMP: a hand on this part would reach inside the no-hands distance",
+        Holding::TooShort => {
+            "TOO SHORT TO HOLD: clamp both sides in a fixture, or use a fine hand saw in a mitre box; \
+             not by hand at a powered saw"
+        }
+    }
+}
+
+/// One row per cut, in order, under [`HEADINGS`].
+///
+/// `length` writes a length in the user's unit. Stop positions are measured from the near face of the blade to the
+/// held end; "saw from" and "saw to" from the index end of the tube.
+#[must_use]
+pub fn rows(order: &CutOrder, length: impl Fn(f64) -> String) -> Vec<[String; 7]> {
+    order.cuts.iter().enumerate().map(|(i, cut)| row(i + 1, cut, &length)).collect()
+}
+
+fn row(number: usize, cut: &Cut, length: &impl Fn(f64) -> String) -> [String; 7] {
+    let end = match cut.held_end {
+        End::Index => "index end",
+        End::Far => "far end",
+    };
+    let turned = if cut.turned { ", piece turned" } else { "" };
+    [
+        number.to_string(),
+        format!("{end}{turned}"),
+        length(cut.held_mm),
+        length(cut.kerf.from_mm),
+        length(cut.kerf.to_mm),
+        falls(cut, length),
+        advice(cut.holding).to_string(),
+    ]
+}
+
+fn falls(cut: &Cut, length: &impl Fn(f64) -> String) -> String {
+    match cut.falls {
+        Part::Blank(n) => format!("blank {n}, {}", length(cut.falls_mm)),
+        Part::Waste if cut.falls_mm < 1e-6 => "dust only".to_string(),
+        Part::Waste if cut.falls_mm < SLIVER_MM => {
+            format!("waste sliver, {}: keep clear, it can be thrown", length(cut.falls_mm))
+        }
+        Part::Waste => format!("waste, {}", length(cut.falls_mm)),
+    }
+}
+
+/// What is left after the last cut, in words.
+#[must_use]
+pub fn remainder(order: &CutOrder, length: impl Fn(f64) -> String) -> String {
+    match order.remains {
+        Part::Blank(n) => format!("what is left in the hand is blank {n}, {}", length(order.remains_mm)),
+        Part::Waste => format!("what is left in the hand is waste, {}", length(order.remains_mm)),
+    }
+}
+
+/// The order of cuts of one piece as plain text: a heading, one line per cut, and what is left.
+#[must_use]
+pub fn text(tube: &str, piece: &str, order: &CutOrder, length: impl Fn(f64) -> String) -> String {
+    let mut out = format!("tube {}, piece {}\n", plain(tube), plain(piece));
+    if order.cuts.is_empty() {
+        let _ = writeln!(out, "  no cut; {}", remainder(order, &length));
+        return out;
+    }
+    for [number, end, stop, from, to, falls, hold] in rows(order, &length) {
+        let _ = writeln!(out, "  {number}. {end} against the stop at {stop}; saw {from} to {to} from the index end");
+        let _ = writeln!(out, "     falls: {falls}; hold: {hold}");
+    }
+    let _ = writeln!(out, "  {}", remainder(order, &length));
+    if order.cuts.iter().any(|c| c.held_end == End::Far) {
+        let _ = writeln!(out, "  stops against the far end hold for a piece of the stated length: measure it first");
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::cut_order::{HoldRule, Stretch, order_cuts};
+
+    fn mm(v: f64) -> String {
+        format!("{v:.1} mm")
+    }
+
+    #[test]
+    fn a_short_quarter_is_listed_with_its_flags() {
+        let runs = [(8.0, 78.0), (79.0, 149.0)].map(|(from_mm, to_mm)| Stretch { from_mm, to_mm });
+        let order = order_cuts(180.0, &runs, &HoldRule::default()).unwrap();
+        let list = text("T1\n<b>", "2", &order, mm);
+        assert!(list.starts_with("tube T1\u{FFFD}<b>, piece 2\n"), "{list}");
+        assert!(list.contains("TOO SHORT TO HOLD") && list.contains("mitre box"), "{list}");
+        assert!(list.contains("waste sliver, 7.0 mm"), "{list}");
+        for n in [1, 2] {
+            let falls_or_stays = list.contains(&format!("blank {n}, 70.0 mm"));
+            assert!(falls_or_stays, "blank {n}: {list}");
+        }
+        assert_eq!(rows(&order, mm).len(), order.cuts.len());
+    }
+
+    #[test]
+    fn a_piece_without_runs_needs_no_cut() {
+        let order = order_cuts(180.0, &[], &HoldRule::default()).unwrap();
+        assert_eq!(
+            text("T1", "1", &order, mm),
+            "tube T1, piece 1\n  no cut; what is left in the hand is waste, 180.0 mm\n"
+        );
+    }
+}

@@ -1,0 +1,305 @@
+//! Drawings as files: sizes measured from the files themselves, equal bytes, speed.
+//!
+//! The files land in Cargo's folder for test output, so that a person can look at them.
+
+mod support;
+
+use quarterlight::output::scene::{Paper, Scene};
+use quarterlight::output::strip::pages;
+use quarterlight::output::{pdf, png, svg};
+use std::path::PathBuf;
+use std::process::Command;
+use support::pdf_lines::{Line, lines_of_each_page, media_boxes};
+use support::samples;
+
+fn keep(name: &str, bytes: &[u8]) -> PathBuf {
+    let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
+    std::fs::write(&path, bytes).unwrap();
+    path
+}
+
+fn strips_pdf(paper: Paper) -> Vec<u8> {
+    pdf::write(&pages(&samples::strips(), &samples::sheet(paper)).unwrap(), "Strips").unwrap()
+}
+
+#[test]
+fn sample_scenes_are_written_in_all_three_forms_with_equal_bytes_each_time() {
+    for (name, scene) in [("looks", samples::looks()), ("score", samples::score()), ("board", samples::board(12))] {
+        let one = std::slice::from_ref(&scene);
+        let write =
+            |s: &Scene| (svg::write(s, "sample").unwrap(), png::write(s, 8.0).unwrap(), pdf::write(one, name).unwrap());
+        let (vector, picture, paper) = write(&scene);
+        assert!(write(&scene) == (vector.clone(), picture.clone(), paper.clone()), "{name}: bytes differ");
+        for stamp in ["CreationDate", "ModDate", "CreateDate", "ModifyDate"] {
+            assert!(!paper.windows(stamp.len()).any(|w| w == stamp.as_bytes()), "{name}: the PDF names a {stamp}");
+        }
+        keep(&format!("{name}.svg"), vector.as_bytes());
+        keep(&format!("{name}.png"), &picture);
+        keep(&format!("{name}.pdf"), &paper);
+    }
+}
+
+#[test]
+fn svg_is_well_formed_and_two_drawings_share_no_id() {
+    use quick_xml::events::Event;
+    let mut ids = std::collections::BTreeSet::new();
+    let mut strips = pages(&samples::strips(), &samples::sheet(Paper::A4)).unwrap();
+    strips.push(Scene { description: "A curve.".into(), ..samples::score() });
+    for (i, scene) in strips.iter().enumerate() {
+        let text = svg::write(scene, &format!("f{i}")).unwrap();
+        let mut reader = quick_xml::Reader::from_str(&text);
+        let (mut depth, mut words) = (0, String::new());
+        loop {
+            // the reader checks that every end tag has its start
+            match reader.read_event().unwrap_or_else(|e| panic!("page {i} at {}: {e}", reader.buffer_position())) {
+                Event::Eof => break,
+                Event::End(_) => depth -= 1,
+                Event::Text(t) => words.push_str(&t),
+                event @ (Event::Start(_) | Event::Empty(_)) => {
+                    depth += i32::from(matches!(event, Event::Start(_)));
+                    let (Event::Start(e) | Event::Empty(e)) = event else { unreachable!() };
+                    for a in e.attributes() {
+                        let a = a.unwrap();
+                        let value = a.value.to_string();
+                        assert!(!value.contains("NaN") && !value.contains("inf"), "page {i}: {value}");
+                        if a.key.as_ref() == "id" {
+                            assert!(ids.insert(value.clone()), "page {i}: id {value} twice");
+                        }
+                    }
+                }
+                _ => {}
+            }
+        }
+        assert_eq!(depth, 0, "page {i}");
+        assert!(words.contains("index end") || words.contains("split angle, deg"), "page {i}: {words}");
+    }
+    assert_eq!(ids.len(), 2 * strips.len());
+}
+
+#[test]
+fn a_pdf_page_is_as_large_as_its_paper_in_points() {
+    // ISO 216 and ANSI/ASME Y14.1 sizes times 72/25.4
+    for (paper, want) in [(Paper::A4, (595.2756, 841.8898)), (Paper::Letter, (612.0, 792.0))] {
+        let boxes = media_boxes(&strips_pdf(paper));
+        assert!(!boxes.is_empty(), "{paper:?}: no page found");
+        for (w, h) in boxes {
+            assert!((w - want.0).abs() < 0.001 && (h - want.1).abs() < 0.001, "{paper:?}: {w} by {h} points");
+        }
+    }
+}
+
+#[test]
+fn a_thick_tube_turns_the_sheet_and_keeps_its_size() {
+    let mut specs = samples::strips();
+    specs[0].girth_mm = 230.0;
+    let bytes = pdf::write(&pages(&specs, &samples::sheet(Paper::A4)).unwrap(), "Strips").unwrap();
+    keep("strips-lying.pdf", &bytes);
+    for (w, h) in media_boxes(&bytes) {
+        assert!((w - 841.8898).abs() < 0.001 && (h - 595.2756).abs() < 0.001, "{w} by {h} points");
+    }
+    for lines in lines_of_each_page(&bytes) {
+        assert!(lines.iter().any(|l| l.is_level() && (l.length() * MM - 100.0).abs() < 0.01));
+    }
+}
+
+/// Millimetres in a point.
+const MM: f64 = 25.4 / 72.0;
+
+#[test]
+fn check_line_girth_and_ticks_are_true_to_size_in_the_page_content() {
+    for paper in Paper::ALL {
+        let bytes = strips_pdf(paper);
+        keep(&format!("strips-{}.pdf", paper.word()), &bytes);
+        let all = lines_of_each_page(&bytes);
+        assert_eq!(all.len(), media_boxes(&bytes).len());
+        for (i, lines) in all.iter().enumerate() {
+            let level: Vec<f64> = lines.iter().filter(|l| l.is_level()).map(|l| l.length() * MM).collect();
+            let hits = level.iter().filter(|&&l| (l - 100.0).abs() < 0.01).count();
+            assert!(hits >= 1, "{paper:?} page {i}: no line of 100 mm among {level:?}");
+        }
+        wrap_strip_is_true(&all[0], paper);
+    }
+}
+
+/// The first wrap strip: index lines one girth apart, ticks at girth x angle / 360.
+fn wrap_strip_is_true(lines: &[Line], paper: Paper) {
+    let spec = &samples::strips()[0];
+    let at = |height: f64| -> Vec<f64> {
+        let tall = |l: &&Line| l.is_upright() && (l.length() * MM - height).abs() < 0.01;
+        lines.iter().filter(tall).map(|l| l.from[0] * MM).collect()
+    };
+    let index = at(24.0);
+    let first = index.iter().copied().fold(f64::INFINITY, f64::min);
+    let second = first + spec.girth_mm;
+    assert!(index.iter().any(|x| (x - second).abs() < 0.02), "{paper:?}: no index line at {second}: {index:?}");
+    let ticks = at(14.5);
+    assert!(ticks.len() >= 4, "{ticks:?}");
+    for (tick, angle) in ticks.iter().zip(&spec.split_angles) {
+        let want = first + spec.girth_mm * angle.degrees() / 360.0;
+        assert!((tick - want).abs() < 0.02, "{paper:?}: tick at {tick}, wanted {want}");
+    }
+}
+
+#[test]
+fn the_check_line_is_100_mm_when_rendered() {
+    for paper in Paper::ALL {
+        let path = keep(&format!("render-{}.pdf", paper.word()), &strips_pdf(paper));
+        let stem = path.with_extension("");
+        // 254 dpi is exactly 10 pixels to the millimetre
+        let options = ["-r", "254", "-gray", "-f", "1", "-l", "1", "-singlefile"];
+        let run = Command::new("pdftoppm").args(options).arg(&path).arg(&stem).status();
+        if !run.is_ok_and(|s| s.success()) {
+            println!("skipped the rendering half: pdftoppm is not installed");
+            return;
+        }
+        let image = std::fs::read(stem.with_extension("pgm")).unwrap();
+        let (width, _, data) = support::pgm::read(&image);
+        // the check line lies 20 mm down; 1.5 mm above it only its end ticks are crossed
+        let dark = |row: usize| -> Vec<u32> {
+            (0..1120_u32).filter(|&x| data[row * width + usize::try_from(x).unwrap()] < 128).collect()
+        };
+        let ends = dark(185);
+        // outer edges of two ticks of 0.2 mm
+        let span = f64::from(ends[ends.len() - 1] + 1 - ends[0]) / 10.0 - 0.2;
+        println!("{paper:?}: rendered check line {span:.1} mm");
+        assert!((span - 100.0).abs() <= 0.2, "{paper:?}: rendered check line is {span} mm");
+        let ink = f64::from(u32::try_from(dark(200).len()).unwrap()) / 10.0;
+        assert!((ink - 100.2).abs() <= 0.2, "{paper:?}: {ink} mm of ink along the line");
+    }
+}
+
+#[test]
+fn pdf_text_can_be_searched_and_hostile_names_are_only_text() {
+    let path = keep("text.pdf", &strips_pdf(Paper::A4));
+    let Ok(out) = Command::new("pdftotext").arg("-layout").arg(&path).arg("-").output() else {
+        println!("skipped: pdftotext is not installed");
+        return;
+    };
+    let text = String::from_utf8(out.stdout).unwrap();
+    for want in
+        ["T01", "Print at 100 %, no fit to page", "clockwise, seen looking at the index end", "<script>alert", "…"]
+    {
+        assert!(text.contains(want), "{want:?} not in:\n{text}");
+    }
+}
+
+#[test]
+fn a_large_lot_makes_many_pages_and_every_tube_is_on_one() {
+    let specs: Vec<_> = (0..20).flat_map(|_| samples::strips()).collect();
+    let all = pages(&specs, &samples::sheet(Paper::Letter)).unwrap();
+    let titled = |what: &str| all.iter().flat_map(|p| &p.marks).filter(|m| m.title == what).count();
+    assert_eq!(titled("lap"), 60);
+    assert_eq!(titled("index end"), 60);
+    assert_eq!(titled("100 mm check line"), all.len());
+    let bytes = pdf::write(&all, "strips").unwrap();
+    assert_eq!(media_boxes(&bytes).len(), all.len());
+    assert!(bytes.len() < 2_000_000, "{} bytes", bytes.len());
+}
+
+#[test]
+fn nothing_on_a_strip_page_stands_outside_the_printable_part() {
+    use quarterlight::output::font::width_mm;
+    use quarterlight::output::scene::Shape;
+    for page in pages(&samples::strips(), &samples::sheet(Paper::A4)).unwrap() {
+        let inside =
+            |p: [f64; 2]| p[0] >= 9.99 && p[0] <= page.width_mm - 9.99 && p[1] >= 9.0 && p[1] <= page.height_mm - 8.0;
+        for mark in &page.marks {
+            match &mark.shape {
+                Shape::Path { contours, .. } => assert!(contours.iter().flatten().all(|&p| inside(p)), "{mark:?}"),
+                Shape::Circle { centre, .. } => assert!(inside(*centre), "{mark:?}"),
+                Shape::Text(t) if t.turn_deg.abs() < 1.0 => {
+                    let left = t.at[0] + t.shift_mm();
+                    let right = left + width_mm(&t.text, t.size_mm, t.weight);
+                    assert!(inside([left, t.at[1]]) && inside([right, t.at[1]]), "{mark:?}");
+                }
+                Shape::Text(t) => assert!(inside(t.at), "{mark:?}"),
+            }
+        }
+    }
+}
+
+#[test]
+fn figures_are_drawn_fast_enough_for_a_page_of_many() {
+    // Limits are for the optimised build; the debug build gets ten times as long.
+    let slack = if cfg!(debug_assertions) { 10.0 } else { 1.0 };
+    let scene = samples::score();
+    let least_ms = |job: &dyn Fn()| {
+        (0..5).fold(f64::INFINITY, |least, _| {
+            let start = std::time::Instant::now();
+            job();
+            (start.elapsed().as_secs_f64() * 1000.0).min(least)
+        })
+    };
+    let picture = least_ms(&|| drop(png::write(&scene, 8.0).unwrap()));
+    let vector = least_ms(&|| drop(svg::write(&scene, "a").unwrap()));
+    println!("150 x 100 mm figure: PNG at 8 px/mm {picture:.1} ms, SVG {vector:.2} ms");
+    assert!(picture < 50.0 * slack && vector < 5.0 * slack, "PNG {picture} ms, SVG {vector} ms");
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn any_name_and_any_finite_mark_is_drawn_by_every_writer(
+        name in "\\PC{0,40}|[\\x00-\\x20\u{202e}\u{feff}\u{5d0}\u{627}\u{4e00}👍é]{0,20}",
+        points in proptest::collection::vec(proptest::array::uniform2(-200.0..200.0_f64), 0..6),
+        size in 0.0..30.0_f64,
+        turn in -720.0..720.0_f64,
+        closed: bool,
+    ) {
+        use quarterlight::output::palette::Look;
+        use quarterlight::output::scene::{Mark, Text};
+        let mut scene = Scene::new(60.0, 40.0, &name);
+        scene.description.clone_from(&name);
+        let look = Look::of(points.len());
+        scene.add(Mark::path(points.clone(), closed).filled(look.fill()).stroked(look.stroke(size / 10.0)).titled(&name));
+        scene.add(Mark::contours(vec![points.clone(), Vec::new(), points.clone()], closed).filled(look.fill()));
+        for p in &points {
+            scene.add(Mark::circle(*p, size).filled(look.fill()).stroked(look.stroke(0.0)));
+            scene.text(Text::new(*p, name.as_str(), size).turned(turn).rimmed(look.colour));
+        }
+        let text = svg::write(&scene, "x").unwrap();
+        let mut reader = quick_xml::Reader::from_str(&text);
+        while reader.read_event().unwrap() != quick_xml::events::Event::Eof {}
+        png::write(&scene, 4.0).unwrap();
+        pdf::write(&[scene], &name).unwrap();
+    }
+
+    #[test]
+    fn strips_of_any_tube_are_pages_or_an_error(
+        name in "\\PC{0,40}",
+        girth in -10.0..400.0_f64,
+        length in -10.0..3500.0_f64,
+        angles in proptest::collection::vec(-1000.0..1000.0_f64, 0..15),
+        pieces in proptest::collection::vec("\\PC{0,9}", 0..15),
+        runs in proptest::collection::vec((0_usize..6, -5.0..900.0_f64, 0.0..200.0_f64), 0..4),
+        letter: bool,
+    ) {
+        use quarterlight::domain::Angle;
+        use quarterlight::output::strip::{StripRun, StripSpec};
+        let runs = runs.into_iter().map(|(piece, from_mm, long)| StripRun { piece, from_mm, to_mm: from_mm + long });
+        let split_angles = angles.into_iter().map(Angle::from_degrees).collect();
+        let spec = StripSpec {
+            tube: name, girth_mm: girth, length_mm: length, split_angles, piece_names: pieces, runs: runs.collect(),
+            note: "note".into(),
+        };
+        let paper = if letter { Paper::Letter } else { Paper::A4 };
+        match pages(&[spec], &samples::sheet(paper)) {
+            Ok(all) => {
+                for page in &all {
+                    page.check().unwrap();
+                    let path_inside = |m: &quarterlight::output::scene::Mark| match &m.shape {
+                        quarterlight::output::scene::Shape::Path { contours, .. } => contours.iter().flatten().all(|p| {
+                            p[0] >= 9.99 && p[0] <= page.width_mm - 9.99 && p[1] >= 9.0 && p[1] <= page.height_mm - 9.0
+                        }),
+                        _ => true,
+                    };
+                    for mark in &page.marks {
+                        proptest::prop_assert!(path_inside(mark), "{mark:?}");
+                    }
+                }
+            }
+            Err(e) => proptest::prop_assert!(!e.to_string().is_empty()),
+        }
+    }
+}
