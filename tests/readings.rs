@@ -469,6 +469,19 @@ fn what_is_no_lot_at_all_is_an_error() {
 }
 
 #[test]
+fn a_file_far_too_large_is_refused_without_reading_it() {
+    let dir = tempfile::tempdir().expect("temp folder");
+    write(dir.path(), &[("tubes.csv", TUBES)]);
+    let path = dir.path().join("readings.csv");
+    std::fs::File::create(&path).and_then(|f| f.set_len(300_000_000)).expect("temp file");
+    for lot in [dir.path(), path.as_path()] {
+        let read = read_lot(lot).expect("a lot");
+        let errors: Vec<&Finding> = read.errors().collect();
+        assert!(errors.len() == 1 && errors[0].found.contains("300 million bytes"), "{}", all(&read));
+    }
+}
+
+#[test]
 fn empty_files_say_so() {
     for text in ["", "\n\n", "# nothing\n", "\u{feff}"] {
         let read = readings(text);
@@ -625,4 +638,18 @@ fn many_rows_of_nonsense_end_in_a_bounded_report() {
     // three bad cells a row, and the note that A2 was not measured
     assert!(read.findings.len() < 2100, "{}", read.findings.len());
     assert!(all(&read).contains("600001 things to mend"), "{}", read.findings[0]);
+}
+
+// ---- found by the random tests
+
+#[test]
+fn a_header_with_control_characters_is_shown_without_them() {
+    let read = readings("tube;kind;z;9\tdeg\nA1;diameter;10;x\n");
+    assert_eq!(read.errors().next().map(|f| f.place.column.as_str()), Some("9 deg"), "{}", all(&read));
+}
+
+#[test]
+fn a_tube_named_only_in_a_broken_row_is_listed_in_doubt() {
+    let read = readings("tube,kind,z,angle,value\nA9,diameter,10,0,\"x\ny\"\nA1,diameter,10,0,25\n");
+    assert!(tube(&read, "A9").in_doubt && !tube(&read, "A1").in_doubt, "{}", all(&read));
 }

@@ -4,12 +4,14 @@
 //! `length_mm`, `length (mm)`, `length [in]`, `z in`. Columns of other names are ignored with one note per file. A
 //! column that is missing, doubled, or in a unit of the wrong quantity makes the file unusable.
 
-use super::findings::{Findings, quoted, unprintable};
+use super::findings::{Findings, quoted};
 use super::nearest::nearest;
 use super::row::bad_name;
 use super::table::Table;
-use crate::domain::units::{AngleUnit, DecimalMark, Header, Unit, parse_angle, parse_header};
-use crate::domain::{Angle, Place};
+use crate::domain::{
+    Angle, Place,
+    units::{AngleUnit, DecimalMark, Header, Unit, parse_angle, parse_header},
+};
 use std::collections::BTreeMap;
 
 /// What a column holds.
@@ -253,8 +255,7 @@ impl Mapping<'_> {
         }
         let headers: Vec<&str> = self.table.headers.iter().map(String::as_str).filter(|h| !h.is_empty()).collect();
         let shown: String = headers.join(", ").chars().take(200).collect();
-        let found =
-            format!("columns {}", if shown.is_empty() { "without names".to_string() } else { printable(&shown) });
+        let found = format!("columns {}", if shown.is_empty() { "without names".to_string() } else { shown });
         findings.error(self.header_place(None), None, found, format!("also {}", missing.join(", ")), fixes.join("; "));
     }
 
@@ -284,11 +285,6 @@ impl Mapping<'_> {
         let found = format!("columns that are not read: {}", names.join(", "));
         findings.note(self.header_place(Some(*first)), None, found, format!("only {}", known.join(", ")), fix);
     }
-}
-
-/// Text for a message with blanks for control characters.
-fn printable(text: &str) -> String {
-    text.chars().map(|c| if unprintable(c) { ' ' } else { c }).collect()
 }
 
 #[cfg(test)]

@@ -60,6 +60,8 @@ impl Findings {
         let count = self.per_file.entry(place.file.clone()).or_default();
         *count += 1;
         if *count <= MAX_PER_FILE {
+            let place = Place { file: printable_name(place.file), line: place.line, column: printable(&place.column) };
+            let (found, expected, fix) = (printable(&found), printable(&expected), printable(&fix));
             self.list.push(Finding { severity, place, found, expected, fix, tube: tube.map(str::to_string) });
         }
     }
@@ -116,6 +118,15 @@ pub(super) fn quoted(text: &str) -> String {
     }
     out.push('\'');
     out
+}
+
+/// The text with blanks for what is unprintable: the last guard before a terminal.
+pub(super) fn printable(text: &str) -> String {
+    text.chars().map(|c| if unprintable(c) { ' ' } else { c }).collect()
+}
+
+fn printable_name(file: Arc<str>) -> Arc<str> {
+    if file.chars().any(unprintable) { printable(&file).into() } else { file }
 }
 
 /// Control characters, and marks that change the direction of text or cannot be seen: they have no place in names.

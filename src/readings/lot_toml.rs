@@ -7,8 +7,7 @@ use super::book::Book;
 use super::dialect::decode;
 use super::findings::quoted;
 use super::settings::{Entry, Value, apply, sections};
-use crate::domain::Place;
-use crate::domain::units::DecimalMark;
+use crate::domain::{Place, units::DecimalMark};
 use std::sync::Arc;
 use toml::de::{DeTable, DeValue};
 

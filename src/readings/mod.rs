@@ -1,4 +1,4 @@
-//! The user's files turned into a [`Lot`].
+//! The user's files turned into a [`Lot`](crate::domain::Lot).
 //!
 //! # What a lot can be
 //!
@@ -23,7 +23,7 @@
 //!
 //! # What is wrong is said all at once
 //!
-//! Everything that cannot be used, in every file, becomes a [`Finding`] with file, line, column, what was found, what
+//! Everything that cannot be used, in every file, becomes a [`Finding`](crate::domain::Finding) with file, line, column, what was found, what
 //! was expected and what to do. A tube that an error concerns is marked `in_doubt`; the others are read as usual. An
 //! error whose tube cannot be told, or that concerns a whole file, has no tube.
 

@@ -1,7 +1,6 @@
 //! Sizes a tube can have, and the slips that give others.
 
-use crate::domain::Kind;
-use crate::domain::units::MM_PER_INCH;
+use crate::domain::{Kind, units::MM_PER_INCH};
 
 /// A range of sizes in mm; common practice, no source, and wide: what is outside is a slip of the pen.
 #[derive(Debug, Clone, Copy)]

@@ -7,8 +7,10 @@ use super::nearest::nearest;
 use super::plausible::{SD, sizes};
 use super::row::{Need, RowReader};
 use super::table::{Row, Table};
-use crate::domain::units::{LengthUnit, MM_PER_INCH, Unit};
-use crate::domain::{Angle, Kind, Reading};
+use crate::domain::{
+    Angle, Kind, Reading,
+    units::{LengthUnit, MM_PER_INCH, Unit},
+};
 
 /// Kinds that the tool is designed for but that this version does not read.
 const LATER: [&str; 3] = ["vee", "arc", "grain"];

@@ -3,10 +3,10 @@
 use super::columns::{Columns, Found};
 use super::findings::{Findings, quoted, unprintable};
 use super::table::{DATE_CELL, Row, Table};
-use crate::domain::units::{
-    AngleUnit, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_length, parse_weight,
+use crate::domain::{
+    Angle, Place,
+    units::{AngleUnit, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_length, parse_weight},
 };
-use crate::domain::{Angle, Place};
 
 /// Longest name of a tube, set or rig, in characters.
 const MAX_NAME: usize = 100;

@@ -7,11 +7,13 @@
 use super::book::Book;
 use super::findings::{quoted, unprintable};
 use super::nearest::nearest;
-use crate::domain::units::{
-    AngleUnit, DecimalMark, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_header, parse_length,
-    parse_number, parse_weight,
+use crate::domain::{
+    INSTRUMENTS, Lot, Place, Rig, ScreenRule, Target,
+    units::{
+        AngleUnit, DecimalMark, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_header, parse_length,
+        parse_number, parse_weight,
+    },
 };
-use crate::domain::{INSTRUMENTS, Lot, Place, Rig, ScreenRule, Target};
 
 /// A value as found.
 #[derive(Debug, Clone, PartialEq)]

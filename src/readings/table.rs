@@ -6,10 +6,9 @@
 
 use super::columns::is_key_header;
 use super::dialect::{decimal_mark, decode, separator};
-use super::findings::{Findings, quoted};
+use super::findings::{Findings, printable, quoted};
 use super::row::bad_name;
-use crate::domain::Place;
-use crate::domain::units::DecimalMark;
+use crate::domain::{Place, units::DecimalMark};
 use csv::StringRecord;
 use std::sync::Arc;
 
@@ -79,7 +78,7 @@ impl Table {
             findings.error(place, None, "no rows", "a header row and rows of values", "fill it in, or take it away");
             return None;
         };
-        let mut headers: Vec<String> = header.cells.iter().map(|c| c.trim().to_string()).collect();
+        let mut headers: Vec<String> = header.cells.iter().map(|c| printable(c).trim().to_string()).collect();
         while headers.last().is_some_and(String::is_empty) {
             headers.pop();
         }
