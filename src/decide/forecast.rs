@@ -56,8 +56,8 @@ pub struct Forecast {
 #[must_use]
 pub fn forecast(plans: &[&TubePlan], lot: &Lot) -> Forecast {
     let blanks = sum_of(plans);
-    let weighed: Vec<&TubePlan> = plans.iter().copied().filter(|p| p.weight_g.is_some()).collect();
-    let weight: f64 = weighed.iter().filter_map(|p| p.weight_g).sum();
+    let weighed: Vec<&TubePlan> = plans.iter().copied().filter(|p| p.fit.weight_g.is_some()).collect();
+    let weight: f64 = weighed.iter().filter_map(|p| p.fit.weight_g).sum();
     let weight_g = (weight > 0.0).then_some((weight, weighed.len()));
     let per_kg = weight_g.map(|(w, _)| sum_of(&weighed).scaled(1000.0 / w));
     let per_lb = per_kg.map(|k| k.scaled(G_PER_POUND / 1000.0));

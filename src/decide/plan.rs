@@ -6,7 +6,7 @@ use super::runs::best_places;
 use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, mean, sd, to_index};
-use crate::tube::{Belief, BeliefError, Coverage, Doubted, Fields, Measured, Population, TubeFigures};
+use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population};
 use rayon::prelude::*;
 use std::f64::consts::TAU;
 
@@ -82,20 +82,8 @@ pub struct LimitShares {
 /// Everything said about one tube.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TubePlan {
-    /// Its name.
-    pub tube: String,
-    /// Length, mm.
-    pub length_mm: f64,
-    /// Weight, g.
-    pub weight_g: Option<f64>,
-    /// Number of readings that went in.
-    pub readings: usize,
-    /// The figures.
-    pub figures: TubeFigures,
-    /// Readings the fit does not believe.
-    pub doubted: Vec<Doubted>,
-    /// False when the reweighting hit its cap.
-    pub settled: bool,
+    /// Its figures.
+    pub fit: FittedTube,
     /// Most blanks the length could hold were every window good.
     pub capacity: usize,
     /// The split; `None` when the tube is too short for a blank.
@@ -153,6 +141,49 @@ pub struct TubeOutcome {
     pub plan: Result<Box<TubePlan>, NoPlan>,
 }
 
+/// A tube's figures, or why there are none.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FitOutcome {
+    /// The tube's name.
+    pub tube: String,
+    /// Its figures.
+    pub fit: Result<FittedTube, NoPlan>,
+}
+
+impl From<&TubeOutcome> for FitOutcome {
+    fn from(o: &TubeOutcome) -> FitOutcome {
+        FitOutcome { tube: o.tube.clone(), fit: o.plan.as_ref().map(|p| p.fit.clone()).map_err(Clone::clone) }
+    }
+}
+
+/// Fits every tube of a lot, in the lot's order, without planning any. `progress` is called once per tube.
+#[must_use]
+pub fn fit_lot(
+    lot: &Lot,
+    population: &Population,
+    options: PlanOptions,
+    progress: &(dyn Fn() + Sync),
+) -> Vec<FitOutcome> {
+    lot.tubes
+        .par_iter()
+        .map(|tube| {
+            let fit = believe(tube, lot, population).map(|b| FittedTube::of(tube, &b, options.seed, options.draws));
+            progress();
+            FitOutcome { tube: tube.name.clone(), fit }
+        })
+        .collect()
+}
+
+fn believe(tube: &Tube, lot: &Lot, population: &Population) -> Result<Belief, NoPlan> {
+    if tube.in_doubt {
+        return Err(NoPlan::InDoubt);
+    }
+    Belief::fit(tube, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0).map_err(|e| match e {
+        BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
+        other => NoPlan::Failed(other.to_string()),
+    })
+}
+
 /// Plans every tube of a lot, in the lot's order. `progress` is called once per tube, from any thread.
 #[must_use]
 pub fn plan_lot(
@@ -176,23 +207,11 @@ pub fn plan_lot(
 /// # Errors
 /// See [`NoPlan`].
 pub fn plan_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanOptions) -> Result<TubePlan, NoPlan> {
-    if tube.in_doubt {
-        return Err(NoPlan::InDoubt);
-    }
-    let belief = Belief::fit(tube, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0).map_err(|e| match e {
-        BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
-        other => NoPlan::Failed(other.to_string()),
-    })?;
+    let belief = believe(tube, lot, population)?;
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
     let mut plan = TubePlan {
-        tube: tube.name.clone(),
-        length_mm: tube.length_mm,
-        weight_g: tube.weight_g,
-        readings: tube.readings.len(),
-        figures: belief.figures(options.seed, options.draws.min(200)),
-        doubted: belief.doubted().to_vec(),
-        settled: belief.settled(),
+        fit: FittedTube::of(tube, &belief, options.seed, options.draws),
         capacity: 0,
         split: None,
         pieces: Vec::new(),

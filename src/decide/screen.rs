@@ -59,7 +59,7 @@ pub fn screen(plan: &TubePlan, lot: &Lot) -> Screened {
 
 fn reason(plan: &TubePlan, target: &Target) -> String {
     if plan.split.is_none() {
-        return format!("too short: {:.0} mm leaves no room for a blank between the trims", plan.length_mm);
+        return format!("too short: {:.0} mm leaves no room for a blank between the trims", plan.fit.length_mm);
     }
     let mut limits: Vec<(&str, f64)> = plan.limits.broken.iter().copied().filter(|l| l.1 >= NAMED_SHARE).collect();
     limits.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -73,7 +73,7 @@ fn reason(plan: &TubePlan, target: &Target) -> String {
     if let Some(place) = only_where(plan.limits.passing_by_third) {
         parts.push(place);
     }
-    if plan.figures.bow_mm.is_none() {
+    if plan.fit.figures.bow_mm.is_none() {
         parts.push("bow not seen by these readings".to_string());
     }
     if parts.is_empty() {
@@ -83,7 +83,7 @@ fn reason(plan: &TubePlan, target: &Target) -> String {
 }
 
 fn explain(limit: &str, plan: &TubePlan, target: &Target) -> String {
-    let f = &plan.figures;
+    let f = &plan.fit.figures;
     match limit {
         "hollow" | "rock" => match (f.bow_mm, f.bow_deg) {
             (Some(bow), Some(toward)) if bow.value > 2.0 * bow.sd => {

@@ -4,7 +4,7 @@ use crate::decide::forecast::{Forecast, Interval};
 use crate::decide::plan::{PlanOptions, PlannedPiece, TubeOutcome, TubePlan};
 use crate::decide::screen::Screened;
 use crate::domain::{Finding, Lot, Severity};
-use crate::tube::Measured;
+use crate::tube::{Doubted, Measured, TubeFigures};
 use serde_json::{Map, Value, json};
 
 /// Everything a plan of a lot says.
@@ -52,7 +52,7 @@ pub fn results(r: &Results<'_>) -> Value {
 }
 
 /// A number rounded to six decimals; null when it is not finite.
-fn num(x: f64) -> Value {
+pub(crate) fn num(x: f64) -> Value {
     if x.is_finite() { json!(super::show::tidy(x, 6)) } else { Value::Null }
 }
 
@@ -61,7 +61,7 @@ fn maybe(x: Option<f64>) -> Value {
 }
 
 /// `{"value", "sd"}`, or null where the readings cannot see it.
-fn measured(m: Option<Measured>) -> Value {
+pub(crate) fn measured(m: Option<Measured>) -> Value {
     m.map_or(Value::Null, |m| json!({"value": num(m.value), "sd": num(m.sd)}))
 }
 
@@ -94,22 +94,13 @@ fn lot(l: &Lot) -> Value {
 }
 
 fn tube(p: &TubePlan, s: Option<&Screened>) -> Value {
-    let f = &p.figures;
+    let f = &p.fit.figures;
     json!({
-        "tube": p.tube,
-        "length_mm": num(p.length_mm),
-        "weight_g": maybe(p.weight_g),
-        "readings": p.readings,
-        "geometry": {
-            "diameter_mm": measured(f.diameter_mm),
-            "ovality_mm": measured(f.ovality_mm),
-            "ovality_deg": measured(f.ovality_deg),
-            "bow_mm": measured(f.bow_mm),
-            "bow_deg": measured(f.bow_deg),
-            "bow_at_mm": maybe(f.bow_at_mm),
-            "taper_mm_per_100mm": measured(f.taper_mm_per_100mm),
-            "wall_mm": measured(f.wall_mm),
-        },
+        "tube": p.fit.tube,
+        "length_mm": num(p.fit.length_mm),
+        "weight_g": maybe(p.fit.weight_g),
+        "readings": p.fit.readings,
+        "geometry": figures_json(f),
         "split": split(p),
         "pieces": p.pieces.iter().map(piece).collect::<Vec<Value>>(),
         "capacity": p.capacity,
@@ -118,11 +109,35 @@ fn tube(p: &TubePlan, s: Option<&Screened>) -> Value {
         })),
         "limits": p.limits.broken.iter().map(|(w, share)| ((*w).to_string(), num(*share))).collect::<Map<String, Value>>(),
         "wall_checked": p.wall_checked,
-        "doubted": p.doubted.iter().map(|d| json!({
-            "reading": d.index + 1, "expected_mm": num(d.expected_mm),
-            "departure_sd": num(d.departure_sd), "weight": num(d.weight),
-        })).collect::<Vec<Value>>(),
+        "doubted": doubted(&p.fit.doubted),
     })
+}
+
+/// A tube's figures.
+#[must_use]
+pub(crate) fn figures_json(f: &TubeFigures) -> Value {
+    json!({
+        "diameter_mm": measured(f.diameter_mm),
+        "ovality_mm": measured(f.ovality_mm),
+        "ovality_deg": measured(f.ovality_deg),
+        "bow_mm": measured(f.bow_mm),
+        "bow_deg": measured(f.bow_deg),
+        "bow_at_mm": maybe(f.bow_at_mm),
+        "taper_mm_per_100mm": measured(f.taper_mm_per_100mm),
+        "wall_mm": measured(f.wall_mm),
+    })
+}
+
+/// Readings a fit does not believe; `reading` counts the tube's readings from 1 in the order of the files.
+pub(crate) fn doubted(list: &[Doubted]) -> Value {
+    list.iter()
+        .map(|d| {
+            json!({
+                "reading": d.index + 1, "expected_mm": num(d.expected_mm),
+                "departure_sd": num(d.departure_sd), "weight": num(d.weight),
+            })
+        })
+        .collect()
 }
 
 fn split(p: &TubePlan) -> Value {

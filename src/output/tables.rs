@@ -2,13 +2,15 @@
 
 use super::show::Units;
 use super::table::{Cell, Table};
-use crate::decide::forecast::percent;
-use crate::decide::plan::{NoPlan, TubeOutcome, TubePlan};
+use crate::decide::forecast::{Forecast, percent};
+use crate::decide::plan::{FitOutcome, NoPlan, TubeOutcome, TubePlan};
 use crate::decide::screen::Screened;
+use crate::domain::units::G_PER_POUND;
+use crate::domain::{Finding, Lot, Severity};
 
 /// The figures of every tube.
 #[must_use]
-pub fn figures_table(outcomes: &[TubeOutcome], units: Units) -> Table {
+pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
     let u = units.word();
     let titles = [
         "tube".to_string(),
@@ -27,9 +29,12 @@ pub fn figures_table(outcomes: &[TubeOutcome], units: Units) -> Table {
     ];
     let mut t = Table::new(&titles.each_ref().map(String::as_str));
     for o in outcomes {
-        let Ok(p) = &o.plan else {
-            t.push(vec![Cell::text(&o.tube), Cell::text(why_not(o))]);
-            continue;
+        let p = match &o.fit {
+            Ok(p) => p,
+            Err(why) => {
+                t.push(vec![Cell::text(&o.tube), Cell::text(why_words(why))]);
+                continue;
+            }
         };
         let f = &p.figures;
         let value = |m: Option<crate::tube::Measured>, d: usize| {
@@ -69,7 +74,7 @@ pub fn splits_table(outcomes: &[TubeOutcome]) -> Table {
         match &o.plan {
             Ok(p) => match &p.split {
                 Some(s) => t.push(vec![
-                    Cell::text(&p.tube),
+                    Cell::text(&p.fit.tube),
                     Cell::Number(s.best.angle_deg, 0),
                     Cell::Number(s.best.expected, 1),
                     Cell::Number(s.interval.0, 0),
@@ -79,7 +84,7 @@ pub fn splits_table(outcomes: &[TubeOutcome]) -> Table {
                     Cell::Number(s.arbitrary, 1),
                 ]),
                 None => t.push(vec![
-                    Cell::text(&p.tube),
+                    Cell::text(&p.fit.tube),
                     Cell::text("too short"),
                     Cell::Number(0.0, 1),
                     Cell::Number(0.0, 0),
@@ -119,13 +124,18 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
             let head = |first: bool| {
                 if first {
                     vec![
-                        Cell::text(&p.tube),
+                        Cell::text(&p.fit.tube),
                         count_cell(piece.piece),
                         Cell::Number(piece.centre_deg, 0),
                         Cell::Number(piece.expected, 2),
                     ]
                 } else {
-                    vec![Cell::text(&p.tube), count_cell(piece.piece), Cell::Number(piece.centre_deg, 0), Cell::Empty]
+                    vec![
+                        Cell::text(&p.fit.tube),
+                        count_cell(piece.piece),
+                        Cell::Number(piece.centre_deg, 0),
+                        Cell::Empty,
+                    ]
                 }
             };
             if piece.runs.is_empty() {
@@ -165,7 +175,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], lea
             (Ok(p), Some(s)) => {
                 let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |x| x.interval);
                 t.push(vec![
-                    Cell::text(&p.tube),
+                    Cell::text(&p.fit.tube),
                     Cell::text(s.verdict.word()),
                     Cell::Number(p.expected(), 1),
                     Cell::Number(low, 0),
@@ -188,13 +198,80 @@ pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], lea
     t
 }
 
-/// Why a tube has no plan, in words.
+/// The forecast, one line for the lot and one a tube.
+#[must_use]
+pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
+    let mut t = Table::new(&[
+        "tube",
+        "weight g",
+        "blanks",
+        "low",
+        "high",
+        "blanks per kg",
+        "blanks per lb",
+        "cost per blank",
+        "currency",
+    ]);
+    for p in plans {
+        let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |s| s.interval);
+        let rate = p.fit.weight_g.filter(|w| *w > 0.0).map(|w| p.expected() / w);
+        t.push(vec![
+            Cell::text(&p.fit.tube),
+            Cell::known(p.fit.weight_g, 1),
+            Cell::Number(p.expected(), 2),
+            Cell::Number(low, 0),
+            Cell::Number(high, 0),
+            Cell::known(rate.map(|r| r * 1000.0), 1),
+            Cell::known(rate.map(|r| r * G_PER_POUND), 1),
+        ]);
+    }
+    t.push(vec![
+        Cell::text("all planned tubes"),
+        Cell::known(f.weight_g.map(|w| w.0), 1),
+        Cell::Number(f.blanks.expected, 2),
+        Cell::Number(f.blanks.low, 0),
+        Cell::Number(f.blanks.high, 0),
+        Cell::known(f.per_kg.map(|i| i.expected), 1),
+        Cell::known(f.per_lb.map(|i| i.expected), 1),
+        Cell::known(f.cost_per_blank.map(|i| i.expected), 3),
+        Cell::text(&lot.currency),
+    ]);
+    t
+}
+
+/// One line a finding.
+#[must_use]
+pub fn findings_table(findings: &[Finding]) -> Table {
+    let mut t = Table::new(&["severity", "file", "line", "column", "found", "expected", "what to do", "tube"]);
+    for f in findings {
+        let word = match f.severity {
+            Severity::Error => "error",
+            Severity::Note => "note",
+        };
+        t.push(vec![
+            Cell::text(word),
+            Cell::text(&*f.place.file),
+            if f.place.line > 0 { Cell::text(f.place.line.to_string()) } else { Cell::Empty },
+            Cell::text(&f.place.column),
+            Cell::text(&f.found),
+            Cell::text(&f.expected),
+            Cell::text(&f.fix),
+            Cell::text(f.tube.as_deref().unwrap_or("")),
+        ]);
+    }
+    t
+}
+
+/// Why a tube has no plan, in words; empty when it has one.
 #[must_use]
 pub fn why_not(outcome: &TubeOutcome) -> String {
-    match &outcome.plan {
-        Ok(_) => String::new(),
-        Err(NoPlan::InDoubt) => "not analysed: a row of its data cannot be read".into(),
-        Err(NoPlan::NotMeasured) => "not measured yet".into(),
-        Err(NoPlan::Failed(why)) => format!("not analysed: {why}"),
+    outcome.plan.as_ref().err().map_or(String::new(), why_words)
+}
+
+fn why_words(why: &NoPlan) -> String {
+    match why {
+        NoPlan::InDoubt => "not analysed: a row of its data cannot be read".into(),
+        NoPlan::NotMeasured => "not measured yet".into(),
+        NoPlan::Failed(why) => format!("not analysed: {why}"),
     }
 }

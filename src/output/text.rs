@@ -3,9 +3,10 @@
 use super::show::{Units, measured_degrees};
 use super::tables;
 use crate::decide::forecast::{CostBasis, Forecast, Interval, percent};
-use crate::decide::plan::{TubeOutcome, TubePlan};
-use crate::domain::Lot;
+use crate::decide::plan::{PlanOptions, TubeOutcome, TubePlan};
 use crate::domain::units::G_PER_POUND;
+use crate::domain::{Finding, Lot, Severity};
+use crate::tube::FittedTube;
 use std::fmt::Write as _;
 
 /// The plan of one tube as a block of text.
@@ -13,9 +14,10 @@ use std::fmt::Write as _;
 pub fn plan_block(p: &TubePlan, units: Units) -> String {
     let u = units.word();
     let mut out = String::new();
-    let weight = p.weight_g.map_or(String::new(), |w| format!(", {w:.1} g"));
-    let f = &p.figures;
-    let _ = writeln!(out, "{}: {} {u}{weight}, {} readings", p.tube, units.length(p.length_mm, 1), p.readings);
+    let weight = p.fit.weight_g.map_or(String::new(), |w| format!(", {w:.1} g"));
+    let f = &p.fit.figures;
+    let _ =
+        writeln!(out, "{}: {} {u}{weight}, {} readings", p.fit.tube, units.length(p.fit.length_mm, 1), p.fit.readings);
     let _ = writeln!(
         out,
         "  diameter {} {u}; ovality {} {u} at {} deg; bow {} {u} toward {} deg",
@@ -79,30 +81,68 @@ fn flat_words(flat: (f64, f64), best: f64, angles: usize) -> String {
     format!("anywhere from {from:.0} to {to:.0} deg does as well")
 }
 
-/// Readings a fit does not believe, one line each; empty without any.
+/// What was computed, in one line.
 #[must_use]
-pub fn doubted_lines(lot: &Lot, plans: &[&TubePlan]) -> String {
+pub fn lot_line(lot: &Lot, options: PlanOptions) -> String {
+    let t = &lot.target;
+    format!(
+        "Lot {}: {} tubes; {}, {} pieces, blank {:.1} mm, arc {:.1} +-{:.1} mm; seed {}, {} draws",
+        lot.name,
+        lot.tubes.len(),
+        t.instrument,
+        t.pieces,
+        t.blank_length_mm,
+        t.arc_diameter_mm,
+        t.arc_tolerance_mm,
+        options.seed,
+        options.draws
+    )
+}
+
+/// Readings the fits do not believe, one line each; empty without any.
+#[must_use]
+pub fn doubted_lines<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube>) -> String {
     let mut out = String::new();
-    for p in plans {
+    for p in fits {
         let Some(tube) = lot.tubes.iter().find(|t| t.name == p.tube) else { continue };
         for d in &p.doubted {
             let r = &tube.readings[d.index];
             let _ = writeln!(
                 out,
-                "{}: doubted: {} {:.3} at z {:.1} mm, {:.0} deg: {:.3} mm expected ({:+.1} sd); {}",
+                "doubted: {}, {} {:.3} mm at {:.1} mm, {:.0} deg ({}): {:.3} expected, {:+.1} sd off",
                 p.tube,
                 r.kind.word(),
                 r.value_mm,
                 r.z_mm,
                 r.angle.degrees(),
+                r.place,
                 d.expected_mm,
                 d.departure_sd,
-                r.place
             );
         }
         if !p.settled {
             let _ = writeln!(out, "{}: the fit had not settled when it was stopped; treat it with care", p.tube);
         }
+    }
+    out
+}
+
+/// What a check found, in a few lines.
+#[must_use]
+pub fn check_lines(lot: &Lot, files: &[String], findings: &[Finding]) -> String {
+    let mut out = String::new();
+    let readings: usize = lot.tubes.iter().map(|t| t.readings.len()).sum();
+    let doubt: Vec<&str> = lot.tubes.iter().filter(|t| t.in_doubt).map(|t| t.name.as_str()).collect();
+    let errors = findings.iter().filter(|f| f.severity == Severity::Error).count();
+    let _ =
+        writeln!(out, "Lot {}: {} tubes, {readings} readings, from {}", lot.name, lot.tubes.len(), files.join(", "));
+    if errors == 0 {
+        let _ = writeln!(out, "nothing to mend; {} notes", findings.len());
+    } else {
+        let _ = writeln!(out, "{errors} to mend, {} notes", findings.len() - errors);
+    }
+    if !doubt.is_empty() {
+        let _ = writeln!(out, "not analysed until mended: {}", doubt.join(", "));
     }
     out
 }

@@ -3,6 +3,7 @@
 pub mod belief;
 pub mod coverage;
 pub mod direct;
+pub mod fitted;
 pub mod geometry;
 pub mod instrument;
 pub mod population;
@@ -11,6 +12,7 @@ pub mod simulate;
 
 pub use belief::{Belief, BeliefError, Doubted};
 pub use coverage::Coverage;
+pub use fitted::FittedTube;
 pub use geometry::{Measured, Seen, TubeFigures};
 pub use population::{FieldScale, Population};
 pub use sections::{Fields, Sections};

@@ -1,0 +1,283 @@
+//! Writes the lots under data-samples/ anew: invented scenarios made by the simulator, faults included.
+//!
+//! Run from the crate's folder: `cargo run --release --example make_samples`. The same bytes come out every time.
+
+use quarterlight::domain::{Kind, Reading};
+use quarterlight::numeric::draws;
+use quarterlight::tube::simulate::{Stand, TrueTube};
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// Seed of the invented lots.
+const SEED: u64 = 20;
+
+fn main() -> std::io::Result<()> {
+    demo(Path::new("data-samples/demo"))?;
+    inches(Path::new("data-samples/inches"))?;
+    grid(Path::new("data-samples/grid"))?;
+    lone(Path::new("data-samples/lone-readings.csv"))?;
+    broken(Path::new("data-samples/broken"))
+}
+
+/// Rounds as an instrument with this step shows it.
+fn step(x: f64, by: f64) -> f64 {
+    (x / by).round() * by
+}
+
+fn long(out: &mut String, tube: &str, r: &Reading, set: &str, rig: &str) {
+    let value = step(r.value_mm, 0.01);
+    let z = step(r.z_mm, 0.5);
+    let _ = writeln!(out, "{tube},{},{z},{:.0},{value:.2},{set},{rig}", r.kind.word(), r.angle.degrees());
+}
+
+/// The tubes of the demo: most read by dial and caliper, some otherwise, with honest faults.
+fn demo(folder: &Path) -> std::io::Result<()> {
+    std::fs::create_dir_all(folder)?;
+    let head = "tube,kind,z_mm,angle_deg,value_mm,set,rig\n";
+    let (mut dial, mut caliper) = (head.to_string(), head.to_string());
+    let mut tubes = "tube,length_mm,weight_g,note\n".to_string();
+    let mut weight = 0.0;
+    for k in 0..24_u64 {
+        let mut stand = Stand::default();
+        let note = match k {
+            5 => {
+                stand.bow_mm = 3.5;
+                "visibly bent"
+            }
+            9 => {
+                stand.wall_mm = (3.2, 0.02);
+                "thin"
+            }
+            13 => {
+                stand.length_mm = (92.0, 96.0);
+                "offcut"
+            }
+            17 => {
+                stand.ovality_mm = (2.0, 0.1);
+                "flattened"
+            }
+            23 => "not measured yet",
+            _ => "",
+        };
+        let truth = TrueTube::grow(&stand, SEED, k);
+        let name = format!("T{:02}", k + 1);
+        let mut rng = draws::stream(SEED, "demo readings", k);
+        weight += truth.weight_g;
+        let _ = writeln!(tubes, "{name},{:.0},{:.1},{note}", truth.length_mm, truth.weight_g);
+        if k == 23 {
+            continue;
+        }
+        match k % 8 {
+            // a caliper is all there was time for
+            3 => {
+                for r in truth.rings(Kind::Diameter, 4, 60.0, 0.05, &mut rng) {
+                    if r.angle.degrees() < 180.0 - 1e-9 {
+                        long(&mut caliper, &name, &r, "", "caliper");
+                    }
+                }
+            }
+            // between known centres
+            6 => {
+                for r in truth.rings(Kind::Radius, 12, 20.0, 0.02, &mut rng) {
+                    long(&mut dial, &name, &r, "", "centres");
+                }
+            }
+            // straightedge and feeler on eight lines, and a caliper
+            7 => {
+                for r in truth.rings(Kind::Gap, 8, 20.0, 0.03, &mut rng) {
+                    long(&mut dial, &name, &r, "", "feeler");
+                }
+                for r in truth.rings(Kind::Diameter, 8, 60.0, 0.05, &mut rng) {
+                    if r.angle.degrees() < 180.0 - 1e-9 {
+                        long(&mut caliper, &name, &r, "", "caliper");
+                    }
+                }
+            }
+            _ => {
+                for (i, mut r) in truth.rings(Kind::Runout, 12, 17.0, 0.02, &mut rng).into_iter().enumerate() {
+                    // two honest slips: a dial bumped while reading, and a wrong digit noted
+                    if k == 1 && i == 40 {
+                        r.value_mm += 0.31;
+                    }
+                    if k == 10 && i == 77 {
+                        r.value_mm += 1.0;
+                    }
+                    long(&mut dial, &name, &r, "a", "dial");
+                }
+                for r in truth.rings(Kind::Diameter, 4, 1e6, 0.05, &mut rng) {
+                    if r.angle.degrees() < 180.0 - 1e-9 {
+                        long(&mut caliper, &name, &r, "", "caliper");
+                    }
+                }
+            }
+        }
+        if k % 5 != 4 {
+            for z in [3.0, truth.length_mm - 3.0] {
+                for deg in [0.0, 90.0, 180.0, 270.0] {
+                    let a = quarterlight::domain::Angle::from_degrees(deg);
+                    let noise = 0.08 * draws::normals(&mut rng, 1)[0];
+                    let mut r = truth.read(Kind::Wall, z, a, 0.0, noise);
+                    r.z_mm = step(z, 0.5).min(truth.length_mm.round());
+                    long(&mut caliper, &name, &r, "", "caliper");
+                }
+            }
+        }
+    }
+    std::fs::write(folder.join("readings-dial.csv"), dial)?;
+    std::fs::write(folder.join("readings-caliper.csv"), caliper)?;
+    std::fs::write(folder.join("tubes.csv"), tubes)?;
+    std::fs::write(
+        folder.join("marks.csv"),
+        "tube,from_mm,to_mm,angle_from_deg,angle_to_deg,why\n\
+         T03,0,22,0,360,node\n\
+         T08,120,140,200,250,wormhole\n\
+         T15,60,150,340,20,crack\n\
+         T21,30,48,90,130,wrinkle\n",
+    )?;
+    let toml = format!(
+        "# An invented scenario: no such delivery exists. Made by examples/make_samples.rs.\n\
+         [lot]\n\
+         name = \"demo\"\n\
+         bought_weight = \"{:.0} g\"\n\
+         price = 96.0\n\
+         currency = \"EUR\"\n\
+         humidity_percent = 48\n\n\
+         [target]\n\
+         instrument = \"clarinet\"\n\n\
+         [saw]\n\
+         kerf = 1.0\n\
+         trim = 8.0\n\n\
+         [split]\n\
+         wander_deg = 3.0\n\n\
+         [batch]\n\
+         edge_life = 60\n\n\
+         [rig.dial]\n\
+         resolution = 0.01\n\
+         sd = 0.02\n\n\
+         [rig.centres]\n\
+         resolution = 0.01\n\
+         sd = 0.02\n\n\
+         [rig.feeler]\n\
+         sd = 0.03\n\n\
+         [rig.caliper]\n\
+         resolution = 0.01\n\
+         sd = 0.05\n",
+        weight
+    );
+    std::fs::write(folder.join("lot.toml"), toml)
+}
+
+/// Inches to the nearest thousandth, places in quarter inches, fractions as people write them.
+fn inches(folder: &Path) -> std::io::Result<()> {
+    std::fs::create_dir_all(folder)?;
+    let mut readings = "tube,kind,z_in,angle,value_in,rig\n".to_string();
+    let mut tubes = "tube,length,weight\n".to_string();
+    for k in 0..4_u64 {
+        let truth = TrueTube::grow(&Stand::default(), SEED, 100 + k);
+        let mut rng = draws::stream(SEED, "inch readings", k);
+        let name = ["Ash", "Birch", "Cedar", "Dogwood"][usize::try_from(k).unwrap_or(0)];
+        // the maker measured the length to the nearest sixteenth
+        let sixteenths = (truth.length_mm / 25.4 * 16.0).floor();
+        let whole = (sixteenths / 16.0).floor();
+        let rest = sixteenths - 16.0 * whole;
+        let length = if rest > 0.0 { format!("\"{whole} {rest}/16 in\"") } else { format!("{whole} in") };
+        let _ = writeln!(tubes, "{name},{length},{:.2} oz", truth.weight_g / 28.349_523_125);
+        let quarters = ((sixteenths / 4.0 - 1.0) / 3.0).floor();
+        let mut q = 1.0;
+        while q <= quarters * 3.0 {
+            for i in 0..12 {
+                let a = quarterlight::domain::Angle::from_degrees(30.0 * f64::from(i));
+                let noise = 0.02 * draws::normals(&mut rng, 1)[0];
+                let r = truth.read(Kind::Radius, q * 25.4 / 4.0, a, 0.0, noise);
+                let z = if q % 4.0 == 0.0 {
+                    format!("{}", q / 4.0)
+                } else if q % 2.0 == 0.0 {
+                    mixed(q / 2.0, 2.0)
+                } else {
+                    mixed(q, 4.0)
+                };
+                let _ = writeln!(readings, "{name},radius,{z},{:.0},{:.3},centres", a.degrees(), r.value_mm / 25.4);
+            }
+            q += 3.0;
+        }
+    }
+    std::fs::write(folder.join("readings.csv"), readings)?;
+    std::fs::write(folder.join("tubes.csv"), tubes)?;
+    std::fs::write(
+        folder.join("lot.toml"),
+        "# An invented scenario in inches, ounces and dollars. Made by examples/make_samples.rs.\n\
+         [lot]\nname = \"inches\"\nbought_weight = \"1/4 lb\"\nprice = 12.5\ncurrency = \"USD\"\n\n\
+         [target]\ninstrument = \"clarinet\"\nblank_length = \"2 3/4 in\"\narc_diameter = \"1 in\"\n\n\
+         [saw]\nkerf = \"1/32 in\"\ntrim = \"5/16 in\"\n\n[rig.centres]\nresolution = \"0.001 in\"\nsd = 0.02\n",
+    )
+}
+
+fn mixed(n: f64, d: f64) -> String {
+    let whole = (n / d).floor();
+    let rest = n - whole * d;
+    if whole > 0.0 { format!("{whole}-{rest}/{d}") } else { format!("{rest}/{d}") }
+}
+
+/// Grid form with semicolons and decimal commas, as a spreadsheet of many countries writes it.
+fn grid(folder: &Path) -> std::io::Result<()> {
+    std::fs::create_dir_all(folder)?;
+    let comma = |x: f64| format!("{x:.2}").replace('.', ",");
+    let mut readings = "tube;kind;z (mm);0deg;45deg;90deg;135deg;180deg;225deg;270deg;315deg\n".to_string();
+    let mut tubes = "tube;length (mm);weight (g);wall (mm)\n".to_string();
+    for k in 0..3_u64 {
+        let truth = TrueTube::grow(&Stand::default(), SEED, 200 + k);
+        let mut rng = draws::stream(SEED, "grid readings", k);
+        let name = format!("G{}", k + 1);
+        let _ = writeln!(tubes, "{name};{};{};{}", comma(truth.length_mm), comma(truth.weight_g), comma(3.8));
+        let row = |kind: Kind, ring: &[Reading]| {
+            let cells: Vec<String> = ring.iter().map(|r| comma(r.value_mm)).collect();
+            format!("{name};{};{};{}\n", kind.word(), comma(ring[0].z_mm), cells.join(";"))
+        };
+        for ring in truth.rings(Kind::Runout, 8, 15.0, 0.02, &mut rng).chunks(8) {
+            readings.push_str(&row(Kind::Runout, ring));
+        }
+        for ring in truth.rings(Kind::Diameter, 8, 80.0, 0.05, &mut rng).chunks(8) {
+            readings.push_str(&row(Kind::Diameter, &ring[..4]));
+        }
+    }
+    std::fs::write(folder.join("readings.csv"), readings)?;
+    std::fs::write(folder.join("tubes.csv"), tubes)?;
+    let toml = "# An invented scenario. Made by examples/make_samples.rs.\n[lot]\nname = \"grid\"\n";
+    std::fs::write(folder.join("lot.toml"), toml)
+}
+
+/// Twelve caliper readings of one tube and nothing else.
+fn lone(path: &Path) -> std::io::Result<()> {
+    let truth = TrueTube::grow(&Stand::default(), SEED, 300);
+    let mut rng = draws::stream(SEED, "lone readings", 0);
+    let mut out = "tube,kind,z,angle,value\n".to_string();
+    for r in truth.rings(Kind::Diameter, 8, 90.0, 0.05, &mut rng) {
+        if r.angle.degrees() < 180.0 - 1e-9 {
+            let _ = writeln!(out, "A,diameter,{:.0},{:.0},{:.2}", r.z_mm, r.angle.degrees(), r.value_mm);
+        }
+    }
+    std::fs::write(path, out)
+}
+
+/// The grid lot with a handful of ordinary mistakes, to see how they are told.
+fn broken(folder: &Path) -> std::io::Result<()> {
+    std::fs::create_dir_all(folder)?;
+    let rows: &[&str] = &[
+        "tube,kind,z,angle,value,set",
+        "B1,diameter,10,0,25.41,",
+        "B1,diametre,10,90,25.02,",
+        "B1,diameter,ten,45,25.20,",
+        "B2,diameter,10,0,25.30,",
+        "B2,diameter,10,90,25.36,",
+        "B2,diameter,90,0,25.32,",
+        "B2,diameter,90,90,25.38,",
+        "B3,diameter,10,0,1.001,",
+        "B3,diameter,400,90,25.10,",
+        ",diameter,10,90,25.10,",
+    ];
+    std::fs::write(folder.join("readings.csv"), rows.join("\n") + "\n")?;
+    std::fs::write(folder.join("tubes.csv"), "tube,length,weight\nB1,180,24\nB2,181,25\nB3,176,23.5\nB3,176,23.5\n")?;
+    let toml = "# An invented scenario with mistakes in it, to see how they are told. Made by examples/make_samples.rs.\n\
+                [lot]\nname = \"broken\"\nprise = 12\n";
+    std::fs::write(folder.join("lot.toml"), toml)
+}

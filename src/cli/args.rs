@@ -1,0 +1,121 @@
+//! What can be typed.
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use quarterlight::output::show::Units;
+use std::path::PathBuf;
+
+/// Plans the splitting of tube cane into single-reed blanks.
+///
+/// From a few minutes of measuring: which tubes are worth splitting, where to place the splits, where the blanks will lie,
+/// how many to expect and how sure that is.
+#[derive(Debug, Parser)]
+#[command(name = "quarterlight", version, max_term_width = 100)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Run the whole job on the built-in lot (an invented scenario).
+    Demo(DemoArgs),
+    /// Read a lot and list everything that is wrong or odd about its files.
+    Check(CheckArgs),
+    /// Show each tube's geometry: diameter, ovality, bow, taper, and what the readings cannot see.
+    Fit(LotArgs),
+    /// Choose the split angle of each tube and lay the runs on its pieces.
+    Split(LotArgs),
+    /// Say which tubes are worth splitting, and why.
+    Screen(LotArgs),
+    /// Forecast blanks, yield by weight and cost.
+    Forecast(LotArgs),
+}
+
+/// How results are shown.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct ShowArgs {
+    /// Print the result as JSON (lengths in mm whatever --units says).
+    #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+    /// Print the main table as comma-separated values.
+    #[arg(long)]
+    pub csv: bool,
+    /// Write the result to this file instead of standard output.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Let --out replace a file that is already there.
+    #[arg(long, requires = "out")]
+    pub force: bool,
+    /// Unit of lengths in tables.
+    #[arg(long, value_enum, default_value_t = UnitsArg::Mm)]
+    pub units: UnitsArg,
+}
+
+/// How plans are computed.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct PlanArgs {
+    /// Seed of the draws; the same seed gives the same result.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Draws per tube: more give steadier figures and take longer.
+    #[arg(long, default_value_t = 200, value_parser = clap::value_parser!(u64).range(20..=20_000))]
+    pub draws: u64,
+    /// Only this tube (may be given several times).
+    #[arg(long = "tube", value_name = "NAME")]
+    pub tubes: Vec<String>,
+}
+
+/// A command on a lot.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct LotArgs {
+    /// The lot: a folder, one file of readings, or a workbook.
+    pub lot: PathBuf,
+    /// How it is computed.
+    #[command(flatten)]
+    pub plan: PlanArgs,
+    /// How it is shown.
+    #[command(flatten)]
+    pub show: ShowArgs,
+}
+
+/// `demo`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct DemoArgs {
+    /// How it is computed.
+    #[command(flatten)]
+    pub plan: PlanArgs,
+    /// How it is shown.
+    #[command(flatten)]
+    pub show: ShowArgs,
+}
+
+/// `check`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct CheckArgs {
+    /// The lot: a folder, one file of readings, or a workbook.
+    pub lot: PathBuf,
+    /// How it is shown.
+    #[command(flatten)]
+    pub show: ShowArgs,
+}
+
+/// Unit of lengths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum UnitsArg {
+    /// Millimetres.
+    Mm,
+    /// Decimal inches.
+    In,
+}
+
+impl UnitsArg {
+    /// The library's unit.
+    pub fn units(self) -> Units {
+        match self {
+            UnitsArg::Mm => Units::Mm,
+            UnitsArg::In => Units::Inch,
+        }
+    }
+}

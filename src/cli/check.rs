@@ -1,0 +1,41 @@
+//! `check`: what is wrong or odd about a lot's files.
+
+use super::args::CheckArgs;
+use super::diagnostics::{Failure, code_after};
+use super::sink;
+use quarterlight::domain::Severity;
+use quarterlight::output::{json, tables, text};
+use quarterlight::readings::read_lot;
+use quarterlight::tube::Population;
+use std::process::ExitCode;
+
+/// Reads the lot and lists every finding.
+pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
+    let read = read_lot(&args.lot)?;
+    let population = Population::with(&read.lot.population);
+    let shown = if args.show.json {
+        let value = serde_json::json!({
+            "format": 1,
+            "lot": read.lot.name,
+            "files": read.files,
+            "tubes": read.lot.tubes.len(),
+            "readings": read.lot.tubes.iter().map(|t| t.readings.len()).sum::<usize>(),
+            "tubes_in_doubt": read.lot.tubes.iter().filter(|t| t.in_doubt).map(|t| &t.name).collect::<Vec<_>>(),
+            "findings": read.findings.iter().map(json::finding).collect::<Vec<_>>(),
+        });
+        format!("{value:#}\n")
+    } else if args.show.csv {
+        tables::findings_table(&read.findings).to_csv()
+    } else {
+        let mut out = String::new();
+        for f in &read.findings {
+            out.push_str(&format!("{f}\n"));
+        }
+        out.push_str(&text::check_lines(&read.lot, &read.files, &read.findings));
+        out
+    };
+    sink::put(&shown, &args.show)?;
+    population.map_err(|names| Failure::Population { names })?;
+    debug_assert!(read.findings.iter().all(|f| f.severity == Severity::Error || f.severity == Severity::Note));
+    Ok(code_after(&read.findings))
+}

@@ -1,0 +1,134 @@
+//! Reading a lot and planning it: what every command on a lot begins with.
+
+use super::args::PlanArgs;
+use super::diagnostics::Failure;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use quarterlight::decide::forecast::{Forecast, forecast};
+use quarterlight::decide::plan::{FitOutcome, PlanOptions, TubeOutcome, TubePlan, fit_lot, plan_lot};
+use quarterlight::decide::screen::{Screened, screen};
+use quarterlight::domain::{Finding, Lot};
+use quarterlight::readings::{LotRead, read_lot};
+use quarterlight::tube::Population;
+use std::path::Path;
+use std::sync::Once;
+use std::time::{Duration, Instant};
+
+/// Work shorter than this shows no progress bar.
+const QUIET: Duration = Duration::from_secs(1);
+
+/// A lot with its plan.
+#[derive(Debug)]
+pub struct Job {
+    /// The lot, only the tubes asked for.
+    pub lot: Lot,
+    /// What was noticed about its files.
+    pub findings: Vec<Finding>,
+    /// Seed and draws.
+    pub options: PlanOptions,
+    /// Plans in the lot's order.
+    pub outcomes: Vec<TubeOutcome>,
+    /// Verdicts in the same order.
+    pub screened: Vec<Option<Screened>>,
+    /// The forecast over the planned tubes.
+    pub forecast: Forecast,
+}
+
+impl Job {
+    /// The tubes that have a plan.
+    pub fn plans(&self) -> Vec<&TubePlan> {
+        self.outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect()
+    }
+
+    /// The figures of every tube.
+    pub fn fits(&self) -> Vec<FitOutcome> {
+        self.outcomes.iter().map(FitOutcome::from).collect()
+    }
+}
+
+/// A lot with its figures only.
+#[derive(Debug)]
+pub struct Figures {
+    /// The lot, only the tubes asked for.
+    pub lot: Lot,
+    /// What was noticed about its files.
+    pub findings: Vec<Finding>,
+    /// Seed and draws.
+    pub options: PlanOptions,
+    /// Figures in the lot's order.
+    pub fits: Vec<FitOutcome>,
+}
+
+/// Reads the lot at `path` and fits its tubes.
+pub fn figures(path: &Path, args: &PlanArgs) -> Result<Figures, Failure> {
+    let (lot, findings, population, options) = prepare(read_lot(path)?, args)?;
+    let bar = Bar::new(lot.tubes.len());
+    let fits = fit_lot(&lot, &population, options, &|| bar.step());
+    bar.done();
+    Ok(Figures { lot, findings, options, fits })
+}
+
+/// Reads the lot at `path` and plans it.
+pub fn plan(path: &Path, args: &PlanArgs) -> Result<Job, Failure> {
+    plan_read(read_lot(path)?, args)
+}
+
+/// Plans a lot that has been read.
+pub fn plan_read(read: LotRead, args: &PlanArgs) -> Result<Job, Failure> {
+    let (lot, findings, population, options) = prepare(read, args)?;
+    let bar = Bar::new(lot.tubes.len());
+    let outcomes = plan_lot(&lot, &population, options, &|| bar.step());
+    bar.done();
+    let screened = outcomes.iter().map(|o| o.plan.as_ref().ok().map(|p| screen(p, &lot))).collect();
+    let plans: Vec<&TubePlan> = outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect();
+    let forecast = forecast(&plans, &lot);
+    Ok(Job { lot, findings, options, outcomes, screened, forecast })
+}
+
+fn prepare(read: LotRead, args: &PlanArgs) -> Result<(Lot, Vec<Finding>, Population, PlanOptions), Failure> {
+    let LotRead { mut lot, findings, .. } = read;
+    keep_tubes(&mut lot, &args.tubes)?;
+    let population = Population::with(&lot.population).map_err(|names| Failure::Population { names })?;
+    Ok((lot, findings, population, PlanOptions { seed: args.seed, draws: args.draws }))
+}
+
+fn keep_tubes(lot: &mut Lot, names: &[String]) -> Result<(), Failure> {
+    if names.is_empty() {
+        return Ok(());
+    }
+    for name in names {
+        if !lot.tubes.iter().any(|t| &t.name == name) {
+            let known = lot.tubes.iter().map(|t| t.name.clone()).collect();
+            return Err(Failure::NoSuchTube { name: name.clone(), known });
+        }
+    }
+    lot.tubes.retain(|t| names.contains(&t.name));
+    Ok(())
+}
+
+/// A progress bar on standard error: only on a terminal, only when the work takes over a second.
+struct Bar {
+    bar: ProgressBar,
+    begun: Instant,
+    shown: Once,
+}
+
+impl Bar {
+    fn new(tubes: usize) -> Bar {
+        let bar = ProgressBar::with_draw_target(u64::try_from(tubes).ok(), ProgressDrawTarget::hidden());
+        if let Ok(style) = ProgressStyle::with_template("{pos} of {len} tubes  {bar:40}  {eta} to go") {
+            bar.set_style(style.progress_chars("=- "));
+        }
+        Bar { bar, begun: Instant::now(), shown: Once::new() }
+    }
+
+    fn step(&self) {
+        if self.begun.elapsed() > QUIET {
+            self.shown.call_once(|| self.bar.set_draw_target(ProgressDrawTarget::stderr()));
+        }
+        self.bar.inc(1);
+    }
+
+    fn done(&self) {
+        self.bar.finish_and_clear();
+    }
+}

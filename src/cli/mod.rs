@@ -1,0 +1,48 @@
+//! The commands. Results go to standard output, everything else to standard error; exit code 0 when done, 1 when there
+//! is something the user can mend, 2 when the fault is ours.
+
+mod args;
+mod built_in;
+mod check;
+mod diagnostics;
+mod fit;
+mod job;
+mod plan;
+mod sink;
+
+use args::{Args, Command};
+use clap::Parser;
+use diagnostics::Failure;
+use std::process::ExitCode;
+
+/// Runs the command line.
+pub fn main() -> ExitCode {
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(e) => {
+            let _ = e.print();
+            // help and version are answers; anything else is the user's to mend
+            return if e.use_stderr() { ExitCode::from(1) } else { ExitCode::SUCCESS };
+        }
+    };
+    std::panic::set_hook(Box::new(|info| {
+        anstream::eprintln!("error: a fault of ours: {info}\n  hint: please report it with the files that caused it");
+    }));
+    let done = std::panic::catch_unwind(|| run(&args));
+    match done {
+        Ok(Ok(code)) => code,
+        Ok(Err(failure)) => diagnostics::report(&failure),
+        Err(_) => ExitCode::from(2),
+    }
+}
+
+fn run(args: &Args) -> Result<ExitCode, Failure> {
+    match &args.command {
+        Command::Demo(a) => plan::demo(a),
+        Command::Check(a) => check::run(a),
+        Command::Fit(a) => fit::run(a),
+        Command::Split(a) => plan::run(a, plan::View::Split),
+        Command::Screen(a) => plan::run(a, plan::View::Screen),
+        Command::Forecast(a) => plan::run(a, plan::View::Forecast),
+    }
+}

@@ -1,0 +1,184 @@
+//! The report of `fit`: stations one by one, and what the readings cannot see.
+
+use super::json::{figures_json, finding, measured, num};
+use super::show::{NOT_SEEN, Units};
+use super::table::{Cell, Table};
+use crate::decide::plan::{FitOutcome, PlanOptions};
+use crate::domain::{Finding, Kind, Lot, Tube};
+use crate::numeric::summary::count;
+use crate::tube::direct::{DirectFigures, StationFit, direct_figures};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// Stations of one tube as a table, then what they say together.
+#[must_use]
+pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
+    let u = units.word();
+    let mut out = format!("\n{}, measured directly, station by station:\n", tube.name);
+    let titles = [
+        "kind".to_string(),
+        format!("z {u}"),
+        "n".into(),
+        format!("diameter {u}"),
+        "sd".into(),
+        format!("centre x {u}"),
+        format!("y {u}"),
+        "sd".into(),
+        format!("ovality {u}"),
+        "sd".into(),
+        "at deg".into(),
+        "lobes n:amplitude um".into(),
+    ];
+    let mut t = Table::new(&titles.each_ref().map(String::as_str));
+    for s in &d.stations {
+        t.push(station_row(s, units));
+    }
+    out.push_str(&t.to_text());
+    let bow = match d.bow_mm {
+        Some(b) => format!(
+            "{} +-{} {u} toward {}",
+            units.length(b.value, 2),
+            units.length(b.sd, 2),
+            d.bow_deg.map_or("no direction".into(), |a| format!("{a:.0} deg"))
+        ),
+        None => NOT_SEEN.into(),
+    };
+    let _ = writeln!(out, "bow through the section centres: {bow}");
+    if let (Some(r), Some(s)) = (d.bow_radius_mm, d.s_bend_mm) {
+        let _ = writeln!(
+            out,
+            "  radius of that arc {} {u}; to the other side of the chord {} {u}",
+            units.length(r, 0),
+            units.length(s, 2)
+        );
+    }
+    let _ = writeln!(out, "taper of the diameter: {} {u} per 100 mm", units.measured(d.taper_mm_per_100mm, 2));
+    if let Some((wall, z, deg)) = d.least_wall {
+        let _ =
+            writeln!(out, "least wall read: {} {u} at {} {u}, {deg:.0} deg", units.length(wall, 2), units.length(z, 1));
+    }
+    out
+}
+
+fn station_row(s: &StationFit, units: Units) -> Vec<Cell> {
+    let size = |mm: Option<f64>| Cell::seen(mm.map(|v| units.number(v)), units.decimals(3));
+    let known = |mm: Option<f64>| Cell::known(mm.map(|v| units.number(v)), units.decimals(3));
+    // the geometric circle where there is one, else the first harmonic
+    let centre = s.circle.map(|c| [c.x, c.y]).or(s.centre);
+    let diameter = s.circle.map(|c| (2.0 * c.r.value, 2.0 * c.r.sd)).or(s.diameter_mm.map(|m| (m.value, m.sd)));
+    let lobes: Vec<String> = s.lobes.iter().map(|(n, a)| format!("{n}:{:.0}", a * 1000.0)).collect();
+    vec![
+        Cell::text(s.kind.word()),
+        Cell::Number(units.number(s.z_mm), units.decimals(1)),
+        Cell::Number(count(s.readings), 0),
+        size(diameter.map(|d| d.0)),
+        known(diameter.map(|d| d.1)),
+        size(centre.map(|c| c[0].value)),
+        known(centre.map(|c| c[1].value)),
+        known(centre.map(|c| c[0].sd)),
+        size(s.ovality.map(|o| o.difference())),
+        known(s.ovality_sd_mm),
+        Cell::known(s.ovality_deg, 0),
+        Cell::text(lobes.join(" ")),
+    ]
+}
+
+/// What the readings of each tube cannot see, one line for each group of tubes that share it.
+#[must_use]
+pub fn blind_lines(lot: &Lot, fits: &[FitOutcome]) -> String {
+    let mut groups: std::collections::BTreeMap<String, Vec<&str>> = std::collections::BTreeMap::new();
+    for f in fits {
+        let Ok(fit) = &f.fit else { continue };
+        let s = fit.seen;
+        let unseen: Vec<&str> = [
+            (s.size, "mean size"),
+            (s.taper, "taper"),
+            (s.oval, "ovality"),
+            (s.odd, "odd lobes"),
+            (s.bow, "bow"),
+            (s.wall, "wall"),
+        ]
+        .iter()
+        .filter(|(seen, _)| !seen)
+        .map(|(_, word)| *word)
+        .collect();
+        if !unseen.is_empty() {
+            groups.entry(unseen.join(", ")).or_default().push(&f.tube);
+        }
+    }
+    let mut out = String::new();
+    for (what, tubes) in groups {
+        let who = if tubes.len() == lot.tubes.len() { "all tubes".to_string() } else { tubes.join(", ") };
+        let _ = writeln!(out, "not seen by these readings: {what} ({who})");
+    }
+    out
+}
+
+/// Figures of every tube as JSON: believed, and station by station.
+#[must_use]
+pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: &[Finding]) -> Value {
+    let tubes: Vec<Value> = fits
+        .iter()
+        .zip(&lot.tubes)
+        .filter_map(|(f, tube)| {
+            let fit = f.fit.as_ref().ok()?;
+            let direct = direct_figures(tube, &lot.rigs);
+            let s = fit.seen;
+            Some(json!({
+                "tube": fit.tube,
+                "length_mm": num(fit.length_mm),
+                "readings": fit.readings,
+                "geometry": figures_json(&fit.figures),
+                "seen": {"size": s.size, "taper": s.taper, "ovality": s.oval, "odd_lobes": s.odd, "bow": s.bow, "wall": s.wall},
+                "settled": fit.settled,
+                "doubted": super::json::doubted(&fit.doubted),
+                "direct": direct_json(&direct),
+            }))
+        })
+        .collect();
+    json!({
+        "format": 1,
+        "seed": options.seed,
+        "draws": options.draws,
+        "lot": {"name": lot.name},
+        "tubes": tubes,
+        "findings": findings.iter().map(finding).collect::<Vec<Value>>(),
+    })
+}
+
+fn direct_json(d: &DirectFigures) -> Value {
+    let stations: Vec<Value> = d
+        .stations
+        .iter()
+        .map(|s| {
+            json!({
+                "kind": s.kind.word(),
+                "z_mm": num(s.z_mm),
+                "readings": s.readings,
+                "circle": s.circle.map(|c| json!({
+                    "x_mm": measured(Some(c.x)), "y_mm": measured(Some(c.y)), "radius_mm": measured(Some(c.r)),
+                    "rms_mm": num(c.rms),
+                })),
+                "centre_x_mm": measured(s.centre.map(|c| c[0])),
+                "centre_y_mm": measured(s.centre.map(|c| c[1])),
+                "diameter_mm": measured(s.diameter_mm),
+                "ovality_mm": s.ovality.map(|o| num(o.difference())),
+                // a dial knows no size, so its shares would be of a diameter it never read
+                "ovality_percent_of_mean": s.ovality.filter(|_| s.kind != Kind::Runout).map(|o| num(o.percent_of_mean())),
+                "ovality_percent_of_largest":
+                    s.ovality.filter(|_| s.kind != Kind::Runout).map(|o| num(o.percent_of_largest())),
+                "ovality_deg": s.ovality_deg.map(num),
+                "lobes": s.lobes.iter().map(|(n, a)| json!({"n": n, "amplitude_mm": num(*a)})).collect::<Vec<Value>>(),
+            })
+        })
+        .collect();
+    json!({
+        "stations": stations,
+        "bow_mm": measured(d.bow_mm),
+        "bow_deg": d.bow_deg.map(num),
+        "bow_radius_mm": d.bow_radius_mm.map(num),
+        "s_bend_mm": d.s_bend_mm.map(num),
+        "taper_mm_per_100mm": measured(d.taper_mm_per_100mm),
+        "least_wall_mm": d.least_wall.map(|w| num(w.0)),
+    })
+}
