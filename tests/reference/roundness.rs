@@ -42,7 +42,8 @@ fn the_axle_sets_with_their_proven_minimum_zones() {
         for (got, want) in [(&mzc.touching_outer, &contacts[..2]), (&mzc.touching_inner, &contacts[2..])] {
             let mut want: Vec<String> = want.iter().map(|c| format!("{c}")).collect();
             let mut got: Vec<String> = got.iter().map(|c| format!("{c}")).collect();
-            (got.sort(), want.sort());
+            got.sort();
+            want.sort();
             assert_eq!(got, want, "{set}: contacts of the minimum zone");
         }
         println!("{set}: zone off by {:.1e}", mzc.peak_to_valley() - number(&want["MZC"]["width"]));
