@@ -135,10 +135,9 @@ proptest! {
                 prop_assert!(circle_is_finite(&c.circle) && c.peak_to_valley() >= 0.0, "{c:?}");
             }
         }
-        for band in [end_point_band(&points), least_squares_band(&points), minimum_zone_band(&points), minimum_zone_strip(&points)] {
-            if let Ok(b) = band {
-                prop_assert!(!b.width.is_nan() && b.width >= 0.0, "{b:?}");
-            }
+        let bands = [end_point_band(&points), least_squares_band(&points), minimum_zone_band(&points), minimum_zone_strip(&points)];
+        for b in bands.into_iter().flatten() {
+            prop_assert!(!b.width.is_nan() && b.width >= 0.0, "{b:?}");
         }
         let line: Vec<[f64; 3]> = points.iter().map(|p| [p[0], p[1], p[0] - p[1]]).collect();
         if let Ok(b) = bow(&line) {
