@@ -1,0 +1,280 @@
+//! The binary on the sample lots: output, exit codes, hints.
+
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+fn quarterlight(args: &[&str]) -> Output {
+    let mut c = Command::new(env!("CARGO_BIN_EXE_quarterlight"));
+    c.current_dir(env!("CARGO_MANIFEST_DIR")).args(args).env("NO_COLOR", "1");
+    c.output().expect("the binary runs")
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).expect("utf-8")
+}
+
+fn json(args: &[&str]) -> Value {
+    let out = quarterlight(args);
+    serde_json::from_slice(&out.stdout).unwrap_or_else(|e| panic!("{args:?}: {e}: {}", text(&out.stderr)))
+}
+
+fn folder_with(files: &[(&str, &str)]) -> tempfile::TempDir {
+    let dir = tempfile::tempdir().expect("temporary folder");
+    for (name, content) in files {
+        std::fs::write(dir.path().join(name), content).expect("write");
+    }
+    dir
+}
+
+fn at(dir: &tempfile::TempDir) -> String {
+    dir.path().to_str().expect("utf-8 path").to_string()
+}
+
+#[test]
+fn the_demo_runs_the_whole_job_and_fits_a_hundred_columns() {
+    let out = quarterlight(&["demo", "--draws", "40"]);
+    let shown = text(&out.stdout);
+    assert!(out.status.success(), "{}", text(&out.stderr));
+    for part in ["split at", "verdict", "blanks per kg", "blanks per lb", "cost per blank", "doubted: T02", "not seen"]
+    {
+        assert!(shown.contains(part), "{part} is missing");
+    }
+    for line in shown.lines() {
+        assert!(line.chars().count() <= 100, "{} characters: {line}", line.chars().count());
+    }
+    assert!(!shown.contains('\u{1b}'), "no colour when not on a terminal");
+}
+
+#[test]
+fn split_json_has_the_promised_schema() {
+    let v = json(&["split", "data-samples/demo", "--json", "--draws", "40", "--tube", "T01", "--tube", "T04"]);
+    assert_eq!(v["format"], 1);
+    assert_eq!(v["seed"], 1);
+    assert!(v["lot"]["name"].is_string());
+    let tubes = v["tubes"].as_array().expect("tubes");
+    assert_eq!(tubes.len(), 2);
+    for t in tubes {
+        assert!(t["tube"].is_string() && t["length_mm"].is_number() && t["readings"].is_u64());
+        for key in ["diameter_mm", "ovality_mm", "ovality_deg", "bow_mm", "bow_deg", "taper_mm_per_100mm"] {
+            let m = &t["geometry"][key];
+            assert!(m.is_null() || (m["value"].is_number() && m["sd"].is_number()), "{key}: {m}");
+        }
+        let s = &t["split"];
+        for key in ["angle_deg", "expected_blanks", "low", "high", "as_good_from_deg", "as_good_to_deg"] {
+            assert!(s[key].is_number(), "{key}");
+        }
+        let by_angle = s["by_angle"].as_array().expect("by_angle");
+        assert_eq!(by_angle.len(), 90);
+        let best = by_angle.iter().map(|c| c["expected_blanks"].as_f64().expect("number")).fold(0.0, f64::max);
+        assert!(s["expected_blanks"].as_f64().expect("number") >= best - 0.021);
+        let pieces = t["pieces"].as_array().expect("pieces");
+        assert_eq!(pieces.len(), 4);
+        let sum: f64 = pieces.iter().map(|p| p["expected_blanks"].as_f64().expect("number")).sum();
+        assert!((sum - s["expected_blanks"].as_f64().expect("number")).abs() < 1e-5);
+        for p in pieces {
+            assert!(p["piece"].is_u64() && p["centre_deg"].is_number());
+            let mut last = f64::MIN;
+            for r in p["runs"].as_array().expect("runs") {
+                let (from, to) = (r["from_mm"].as_f64().expect("from"), r["to_mm"].as_f64().expect("to"));
+                assert!((to - from - 70.0).abs() < 1e-6 && from >= last + 1.0 - 1e-6 && from >= 8.0 - 1e-9);
+                assert!(to <= t["length_mm"].as_f64().expect("length") - 8.0 + 1e-6);
+                assert!((0.0..=1.0).contains(&r["chance"].as_f64().expect("chance")) && r["line_deg"].is_number());
+                for key in ["hollow_mm", "rock_mm", "arc_diameter_mm"] {
+                    assert!(r[key].is_null() || r[key]["value"].is_number(), "{key}");
+                }
+                last = to;
+            }
+        }
+    }
+    // T04 was read with a caliper only
+    assert!(tubes[0]["geometry"]["bow_mm"].is_object() && tubes[1]["geometry"]["bow_mm"].is_null());
+    assert!(tubes[1]["pieces"][0]["runs"][0]["hollow_mm"].is_null());
+    for key in ["blanks", "low", "high", "blanks_per_kg", "cost_per_blank"] {
+        assert!(v["forecast"][key].is_number(), "{key}");
+    }
+}
+
+#[test]
+fn the_same_seed_gives_the_same_bytes_whatever_the_threads() {
+    let run = |threads: &str, seed: &str| {
+        let mut c = Command::new(env!("CARGO_BIN_EXE_quarterlight"));
+        c.current_dir(env!("CARGO_MANIFEST_DIR")).env("RAYON_NUM_THREADS", threads);
+        c.args(["split", "data-samples/grid", "--json", "--draws", "60", "--seed", seed]);
+        c.output().expect("runs").stdout
+    };
+    let one = run("1", "7");
+    assert!(!one.is_empty() && one == run("3", "7"));
+    assert_ne!(one, run("1", "8"));
+}
+
+#[test]
+fn draws_beyond_the_asked_ones_change_nothing_of_the_first() {
+    // draw k depends on (seed, k) only, so the geometry's estimate (the mean surface) is the same
+    let few = json(&["fit", "data-samples/inches", "--json", "--draws", "30"]);
+    let many = json(&["fit", "data-samples/inches", "--json", "--draws", "60"]);
+    assert_eq!(few["tubes"][0]["geometry"]["bow_mm"]["value"], many["tubes"][0]["geometry"]["bow_mm"]["value"]);
+}
+
+#[test]
+fn broken_rows_are_all_told_and_the_good_tube_goes_on() {
+    let out = quarterlight(&["split", "data-samples/broken", "--draws", "20"]);
+    assert_eq!(out.status.code(), Some(1));
+    let (told, shown) = (text(&out.stderr), text(&out.stdout));
+    for part in [
+        "readings.csv, line 3, column kind: found 'diametre'",
+        "readings.csv, line 4, column z: found 'ten'",
+        "readings.csv, line 9, column value",
+        "readings.csv, line 10, column z: found '400'",
+        "readings.csv, line 11, column tube",
+        "tubes.csv, line 5, column tube",
+        "unknown key 'prise'",
+    ] {
+        assert!(told.contains(part), "{part} is missing in:\n{told}");
+    }
+    assert!(shown.contains("B2: 181.0 mm") && shown.contains("B1: not analysed") && shown.contains("B3: not analysed"));
+    let check = quarterlight(&["check", "data-samples/broken"]);
+    assert_eq!(check.status.code(), Some(1));
+    assert!(text(&check.stdout).contains("not analysed until mended: B1, B3"), "{}", text(&check.stdout));
+    assert_eq!(quarterlight(&["check", "data-samples/demo"]).status.code(), Some(0));
+}
+
+#[test]
+fn a_lot_that_is_not_there_and_a_tube_that_is_not_there_are_told_with_a_hint() {
+    let out = quarterlight(&["split", "no-such-lot"]);
+    assert_eq!(out.status.code(), Some(1));
+    assert!(text(&out.stderr).contains("error: there is no file or folder") && text(&out.stderr).contains("hint:"));
+    let out = quarterlight(&["fit", "data-samples/grid", "--tube", "G9"]);
+    assert_eq!(out.status.code(), Some(1));
+    assert!(text(&out.stderr).contains("no tube G9") && text(&out.stderr).contains("G1, G2, G3"));
+    assert!(out.stdout.is_empty());
+    assert_eq!(quarterlight(&["splitt", "x"]).status.code(), Some(1));
+    assert_eq!(quarterlight(&["--help"]).status.code(), Some(0));
+}
+
+#[test]
+fn an_output_file_is_not_overwritten_without_force() {
+    let dir = tempfile::tempdir().expect("folder");
+    let path = dir.path().join("plan.csv");
+    let file = path.to_str().expect("utf-8");
+    let args = ["forecast", "data-samples/grid", "--draws", "20", "--csv", "--out", file];
+    assert_eq!(quarterlight(&args).status.code(), Some(0));
+    let first = std::fs::read(&path).expect("written");
+    std::fs::write(&path, "mine").expect("write");
+    let out = quarterlight(&args);
+    assert_eq!(out.status.code(), Some(1));
+    assert!(text(&out.stderr).contains("--force"));
+    assert_eq!(std::fs::read(&path).expect("still there"), b"mine");
+    let forced: Vec<&str> = args.iter().copied().chain(["--force"]).collect();
+    assert_eq!(quarterlight(&forced).status.code(), Some(0));
+    assert_eq!(std::fs::read(&path).expect("replaced"), first);
+    let left: Vec<PathBuf> = std::fs::read_dir(dir.path()).expect("list").map(|e| e.expect("entry").path()).collect();
+    assert_eq!(left.len(), 1, "{left:?}");
+}
+
+#[test]
+fn values_have_one_header_and_as_many_cells_in_every_row() {
+    for command in ["fit", "split", "screen", "forecast", "check"] {
+        let mut args = vec![command, "data-samples/demo", "--csv"];
+        if command != "check" {
+            args.extend(["--draws", "20", "--tube", "T01", "--tube", "T24"]);
+        }
+        let out = text(&quarterlight(&args).stdout);
+        let mut reader = csv::ReaderBuilder::new().from_reader(out.as_bytes());
+        let width = reader.headers().expect("header").len();
+        let mut rows = 0;
+        for row in reader.records() {
+            assert_eq!(row.expect("equal lengths").len(), width, "{command}");
+            rows += 1;
+        }
+        assert!(width >= 5 && (rows > 0 || command == "check"), "{command}: {rows} rows");
+    }
+}
+
+#[test]
+fn inches_change_the_tables_and_not_the_plan() {
+    let mm = json(&["split", "data-samples/inches", "--json", "--draws", "40"]);
+    let inch = json(&["split", "data-samples/inches", "--json", "--draws", "40", "--units", "in"]);
+    assert_eq!(mm, inch);
+    let out = text(&quarterlight(&["fit", "data-samples/inches", "--draws", "20", "--units", "in"]).stdout);
+    assert!(out.contains("length") && out.contains(" in ") && out.contains("7.563"), "{out}");
+}
+
+#[test]
+fn empty_and_strange_lots_end_with_a_message_not_a_crash() {
+    let long = "x".repeat(3000);
+    let cases: Vec<Vec<(&str, &str)>> = vec![
+        vec![],
+        vec![("readings.csv", "")],
+        vec![("readings.csv", "tube,kind,z,angle,value\n")],
+        vec![("tubes.csv", "tube,length,weight\n")],
+        vec![("tubes.csv", "tube,length,weight\nA,200,20\n")],
+        vec![
+            ("tubes.csv", "tube,length,weight\nA,0.0001,20\n"),
+            ("readings.csv", "tube,kind,z,angle,value\nA,diameter,0,0,25\n"),
+        ],
+        vec![("readings.csv", "tube,kind,z,angle,value\nA,wall,10,0,3.5\n")],
+        vec![("readings.csv", "tube,kind,z,angle,value\nA,diameter,10,0,25\n")],
+        vec![("readings.csv", &long)],
+        vec![("lot.toml", "[lot\n"), ("readings.csv", "tube,kind,z,angle,value\nA,diameter,150,0,25\n")],
+        vec![
+            ("lot.toml", "[target]\nblank_length = 5000\n"),
+            ("readings.csv", "tube,kind,z,angle,value\nA,diameter,150,0,25\n"),
+        ],
+        vec![("readings.csv", "tube,kind,z,angle,value\n<script>,diameter,150,0,25\n=1+1,diameter,150,0,25\n")],
+    ];
+    for files in cases {
+        let dir = folder_with(&files);
+        for command in ["check", "fit", "split", "screen", "forecast"] {
+            let mut args = vec![command.to_string(), at(&dir)];
+            if command != "check" {
+                args.extend(["--draws".into(), "20".into()]);
+            }
+            let args: Vec<&str> = args.iter().map(String::as_str).collect();
+            let out = quarterlight(&args);
+            assert!(
+                matches!(out.status.code(), Some(0 | 1)),
+                "{files:?} {command}: {:?} {}",
+                out.status,
+                text(&out.stderr)
+            );
+            let json: Vec<&str> = args.iter().copied().chain(["--json"]).collect();
+            let out = quarterlight(&json);
+            assert!(matches!(out.status.code(), Some(0 | 1)), "{files:?} {command} --json");
+        }
+    }
+}
+
+#[test]
+fn marks_keep_runs_away() {
+    let free = json(&["split", "data-samples/grid", "--json", "--draws", "40", "--tube", "G3"]);
+    let dir = tempfile::tempdir().expect("folder");
+    for file in ["lot.toml", "tubes.csv", "readings.csv"] {
+        let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples/grid").join(file);
+        std::fs::copy(from, dir.path().join(file)).expect("copy");
+    }
+    std::fs::write(dir.path().join("marks.csv"), "tube,from,to,angle_from,angle_to,why\nG3,100,110,0,360,node\n")
+        .expect("marks");
+    let marked = json(&["split", &at(&dir), "--json", "--draws", "40", "--tube", "G3"]);
+    let expected = |v: &Value| v["tubes"][0]["split"]["expected_blanks"].as_f64().expect("number");
+    assert!(expected(&marked) < expected(&free) - 1.0, "{} {}", expected(&marked), expected(&free));
+    for p in marked["tubes"][0]["pieces"].as_array().expect("pieces") {
+        for r in p["runs"].as_array().expect("runs") {
+            let (from, to) = (r["from_mm"].as_f64().expect("from"), r["to_mm"].as_f64().expect("to"));
+            assert!(to <= 100.0 + 1e-6 || from >= 110.0 - 1e-6, "{from} to {to} crosses the node");
+        }
+    }
+}
+
+#[test]
+fn three_pieces_are_wider_and_fewer() {
+    let dir = tempfile::tempdir().expect("folder");
+    for file in ["tubes.csv", "readings.csv"] {
+        let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples/grid").join(file);
+        std::fs::copy(from, dir.path().join(file)).expect("copy");
+    }
+    std::fs::write(dir.path().join("lot.toml"), "[target]\npieces = 3\n").expect("toml");
+    let v = json(&["split", &at(&dir), "--json", "--draws", "40"]);
+    assert_eq!(v["tubes"][0]["pieces"].as_array().expect("pieces").len(), 3);
+    assert_eq!(v["tubes"][0]["split"]["by_angle"].as_array().expect("angles").len(), 120);
+}
