@@ -11,12 +11,18 @@ use std::path::Path;
 /// Seed of the invented lots.
 const SEED: u64 = 20;
 
+#[allow(dead_code, reason = "a test includes this file for `write_all` alone")]
 fn main() -> std::io::Result<()> {
-    demo(Path::new("data-samples/demo"))?;
-    inches(Path::new("data-samples/inches"))?;
-    grid(Path::new("data-samples/grid"))?;
-    lone(Path::new("data-samples/lone-readings.csv"))?;
-    broken(Path::new("data-samples/broken"))
+    write_all(Path::new("data-samples"))
+}
+
+/// Writes every lot below `root`.
+pub fn write_all(root: &Path) -> std::io::Result<()> {
+    demo(&root.join("demo"))?;
+    inches(&root.join("inches"))?;
+    grid(&root.join("grid"))?;
+    lone(&root.join("lone-readings.csv"))?;
+    broken(&root.join("broken"))
 }
 
 /// Rounds as an instrument with this step shows it.

@@ -1,0 +1,70 @@
+//! Every sample lot still loads, is what its generator makes, and every command in the README still runs.
+
+#[path = "../examples/make_samples.rs"]
+mod make_samples;
+
+use quarterlight::readings::read_lot;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples")
+}
+
+fn files_below(folder: &Path) -> Vec<PathBuf> {
+    let mut out = Vec::new();
+    let mut open = vec![folder.to_path_buf()];
+    while let Some(f) = open.pop() {
+        for entry in std::fs::read_dir(&f).expect("folder") {
+            let path = entry.expect("entry").path();
+            if path.is_dir() { open.push(path) } else { out.push(path) }
+        }
+    }
+    out.sort();
+    out
+}
+
+#[test]
+fn the_samples_are_what_their_generator_makes() {
+    let dir = tempfile::tempdir().expect("folder");
+    make_samples::write_all(dir.path()).expect("written");
+    let made = files_below(dir.path());
+    assert!(made.len() >= 12, "{}", made.len());
+    for path in made {
+        let name = path.strip_prefix(dir.path()).expect("below");
+        let kept = std::fs::read(root().join(name)).unwrap_or_else(|e| panic!("{}: {e}", name.display()));
+        assert!(kept == std::fs::read(&path).expect("made"), "{} differs: run the generator again", name.display());
+    }
+}
+
+#[test]
+fn every_sample_lot_loads_without_anything_to_mend_but_the_broken_one() {
+    for (lot, tubes) in [("demo", 24), ("inches", 4), ("grid", 3), ("lone-readings.csv", 1)] {
+        let read = read_lot(&root().join(lot)).unwrap_or_else(|e| panic!("{lot}: {e}"));
+        assert!(!read.has_errors(), "{lot}: {:?}", read.findings);
+        assert_eq!(read.lot.tubes.len(), tubes, "{lot}");
+    }
+    assert!(read_lot(&root().join("broken")).expect("readable").has_errors());
+}
+
+#[test]
+fn every_command_in_the_readme_runs() {
+    let readme = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).expect("README.md");
+    let mut run = 0;
+    for line in readme.lines() {
+        let Some(command) = line.trim().strip_prefix("quarterlight ") else { continue };
+        let out = tempfile::tempdir().expect("folder");
+        let words: Vec<String> = command
+            .split('#')
+            .next()
+            .unwrap_or("")
+            .split_whitespace()
+            .map(|w| if w == "OUT" { out.path().join("out").display().to_string() } else { w.to_string() })
+            .collect();
+        let mut c = Command::new(env!("CARGO_BIN_EXE_quarterlight"));
+        let done = c.current_dir(env!("CARGO_MANIFEST_DIR")).args(&words).output().expect("runs");
+        assert!(done.status.success(), "{command}: {}", String::from_utf8_lossy(&done.stderr));
+        run += 1;
+    }
+    assert!(run >= 5, "only {run} commands found in the README");
+}
