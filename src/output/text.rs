@@ -27,6 +27,7 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
         units.measured(f.bow_mm, 2),
         measured_degrees(f.bow_deg),
     );
+    out.push_str(&super::scan_report::scan_lines(&p.fit, units));
     let Some(s) = &p.split else {
         let _ = writeln!(out, "  too short: no blank fits between the trims");
         return out;

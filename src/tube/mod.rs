@@ -10,6 +10,7 @@ pub mod population;
 pub mod scan;
 pub mod sections;
 pub mod simulate;
+pub mod simulate_scan;
 
 pub use belief::{Belief, BeliefError, Doubted};
 pub use coverage::Coverage;
