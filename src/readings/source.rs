@@ -471,7 +471,7 @@ fn guess_lengths(book: &mut Book, listed: bool, file: &Arc<str>) {
             continue;
         }
         tube.length_mm = furthest;
-        guessed += 1;
+        guessed += usize::from(furthest > 0.0);
         if furthest <= 0.0 && !book.findings.doubtful().contains(&tube.name) {
             let fix = "give a list of tubes with lengths, or readings along the tube";
             let found = format!("no length for {}", quoted(&tube.name));

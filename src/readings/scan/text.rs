@@ -223,7 +223,7 @@ fn points<'l>(
             out.push(p);
         }
     }
-    if out.is_empty() {
+    if out.is_empty() && faults.found == 0 {
         faults.add(0, "", || "no points".into(), "lines of x, y, z", "scan the tube again, or take the file away");
     }
     out
