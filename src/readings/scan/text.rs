@@ -193,9 +193,9 @@ fn points<'l>(
         let mut cells: [Option<&[u8]>; 3] = [None; 3];
         let mut i = 0;
         cut.cells(text, |cell| {
-            for axis in 0..3 {
-                if columns.at[axis] == i {
-                    cells[axis] = Some(cell);
+            for (found, at) in cells.iter_mut().zip(columns.at) {
+                if at == i {
+                    *found = Some(cell);
                 }
             }
             i += 1;
