@@ -1,6 +1,7 @@
 //! Scans with known truth: how far off the figures are, how often the stated intervals hold, and how long it takes.
 //!
-//! `cargo run --release --example scan_study [tubes] [points]`
+//! `cargo run --release --example scan_study [tubes] [points] [short|bent|flat|arc|bore]`: the last word makes the tubes
+//! short, much bent or flattened, or the scan one of a narrow side or mostly of the bore.
 
 use quarterlight::domain::{Lot, Tube};
 use quarterlight::numeric::draws;
@@ -15,7 +16,16 @@ fn main() {
     let mut args = std::env::args().skip(1).filter_map(|a| a.parse::<usize>().ok());
     let tubes = args.next().unwrap_or(40);
     let points = args.next().unwrap_or(10_000);
-    let making = ScanMaking { points, ..ScanMaking::default() };
+    let mut making = ScanMaking { points, ..ScanMaking::default() };
+    let mut stand = Stand::default();
+    match std::env::args().nth(3).as_deref() {
+        Some("short") => stand.length_mm = (45.0, 95.0),
+        Some("bent") => stand.bow_mm = 4.0,
+        Some("flat") => stand.ovality_mm = (2.0, 0.1),
+        Some("arc") => making.side_deg = (-50.0, 50.0),
+        Some("bore") => (making.bore, making.face) = (0.5, 0.1),
+        _ => {}
+    }
     let names = ["diameter", "ovality", "ovality deg", "bow", "bow deg", "taper"];
     let mut off: Vec<Vec<f64>> = vec![Vec::new(); names.len()];
     let mut raw: Vec<Vec<f64>> = vec![Vec::new(); names.len()];
@@ -23,7 +33,7 @@ fn main() {
     let (mut unroll_s, mut fit_s) = (0.0, 0.0);
     let mut rows = 0;
     for k in 0..tubes as u64 {
-        let truth = TrueTube::grow(&Stand::default(), 77, k);
+        let truth = TrueTube::grow(&stand, 77, k);
         let mut rng = draws::stream(5, "scan study", k);
         let mut tube: Tube = truth.listed();
         tube.scan = Some(truth.scanned(&making, true, &mut rng));

@@ -2,6 +2,7 @@
 
 use super::json::num;
 use super::show::Units;
+use super::text::fold;
 use crate::domain::{FoundFrame, Lot};
 use crate::tube::{FittedTube, ScanFigures};
 use serde_json::{Value, json};
@@ -18,18 +19,13 @@ const ALIKE_MM: f64 = 0.15;
 pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
     let Some(s) = &fit.scan else { return String::new() };
     let u = units.word();
-    let mut out = String::new();
-    let _ = writeln!(
-        out,
-        "  scan: {} points in {} patches, {:.0} % of the bark seen; one point is good to {} {u}; left out: {} in the \
-         bore, wall or on a sawn face, {} astray",
-        s.points,
-        s.cells,
-        100.0 * s.seen_share,
-        units.length(s.point_sd_mm, 3),
-        s.inside,
-        s.stray,
-    );
+    let facts = [
+        format!("{} points in {} patches", s.points, s.cells),
+        format!("{:.0} % of the bark seen", 100.0 * s.seen_share),
+        format!("one point is good to {} {u}", units.length(s.point_sd_mm, 3)),
+        format!("left out {} in the bore, the wall or on a sawn face and {} astray", s.inside, s.stray),
+    ];
+    let mut out = fold("  scan: ", &facts, 4);
     if let Some(f) = &s.found {
         out.push_str(&found_lines(f, units));
     }
@@ -39,30 +35,25 @@ pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
 /// How to find the line that angles start at, where no index mark says it.
 fn found_lines(f: &FoundFrame, units: Units) -> String {
     let u = units.word();
-    let mut out = String::new();
-    let _ = writeln!(
-        out,
-        "  no index mark: angles start at an arbitrary line. To find it on the tube: the index end is the thicker end \
-         ({} against {} {u} mean diameter); angle 0 is where that end is widest ({} {u}, narrowest {} {u}), on the side \
-         toward which the tube bulges ({} {u}, toward {:.0} deg); angles run clockwise looking at that end.",
-        units.length(f.index_diameter_mm, 2),
-        units.length(f.far_diameter_mm, 2),
-        units.length(f.widest_mm, 2),
-        units.length(f.narrowest_mm, 2),
-        units.length(f.bow_mm, 2),
-        f.bow_deg,
-    );
+    let length = |mm: f64| units.length(mm, 2);
+    let (index, far) = (length(f.index_diameter_mm), length(f.far_diameter_mm));
+    let (wide, narrow) = (length(f.widest_mm), length(f.narrowest_mm));
+    let mut steps = vec![
+        format!("the index end is the thicker end ({index} against {far} {u})"),
+        format!("angle 0 is where that end is widest ({wide} {u}, narrowest {narrow} {u})"),
+        format!("on the side toward which the tube bulges ({} {u} toward {:.0} deg)", length(f.bow_mm), f.bow_deg),
+        "angles run clockwise looking at that end".to_string(),
+    ];
     if (f.index_diameter_mm - f.far_diameter_mm).abs() < ALIKE_MM {
-        out.push_str("  The two ends are nearly of one size: take care which is which.\n");
+        steps.push("the two ends are nearly of one size: take care which is which".into());
     }
     if f.widest_sd_deg > VAGUE_DEG {
-        let _ = writeln!(
-            out,
-            "  That end is nearly round: its widest direction is only good to {:.0} deg. Draw a line on the tube and give \
-             a point of it in scans/index.csv.",
-            f.widest_sd_deg
-        );
+        let sd = f.widest_sd_deg;
+        steps.push(format!("that end is nearly round, its widest direction only good to {sd:.0} deg"));
+        steps.push("draw a line on the tube and give a point of it in scans/index.csv".into());
     }
+    let mut out = "  no index mark: angles start at an arbitrary line; to find it on the tube:\n".to_string();
+    out.push_str(&fold("    ", &steps, 4));
     out
 }
 
@@ -86,15 +77,14 @@ pub fn check_lines(lot: &Lot) -> String {
         match ScanFigures::of(tube) {
             Some(s) => {
                 let length = scan.unrolled.as_ref().map_or(0.0, |u| u.length_mm);
-                let _ = writeln!(
-                    out,
-                    "scan {}: {} points, {:.1} mm long, {:.0} % of the bark, one point good to {:.3} mm, {mark}",
-                    scan.place.file,
-                    s.points,
-                    length,
-                    100.0 * s.seen_share,
-                    s.point_sd_mm,
-                );
+                let facts = [
+                    format!("{} points", s.points),
+                    format!("{length:.1} mm long"),
+                    format!("{:.0} % of the bark", 100.0 * s.seen_share),
+                    format!("one point good to {:.3} mm", s.point_sd_mm),
+                    mark.to_string(),
+                ];
+                out.push_str(&fold(&format!("scan {}: ", scan.place.file), &facts, 2));
             }
             None => {
                 let _ = writeln!(out, "scan {}: {} points, not laid out", scan.place.file, scan.points.len());

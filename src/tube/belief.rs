@@ -26,7 +26,9 @@ const BOUNDED_PASSES: usize = 12;
 /// Passes in all; the report says when they were not enough.
 const MOST_PASSES: usize = 60;
 /// The fit has settled when no predicted reading moves by more than this from one pass to the next, mm.
-const SETTLED_MM: f64 = 1e-6;
+const SETTLED_MM: f64 = 1e-5;
+/// The bounded weights have done their work when no predicted reading moves by more than this, mm.
+const NEARLY_MM: f64 = 1e-3;
 /// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
 const DOUBT_WEIGHT: f64 = 0.28;
 /// Knot spacing, mm.
@@ -365,22 +367,27 @@ impl Problem {
         let mut x = self.centre.clone();
         let mut weights = vec![1.0; self.rows.len()];
         let mut last: Vec<f64> = Vec::new();
-        let mut settled = false;
+        let (mut settled, mut bounded) = (false, true);
         let mut factor = prior.clone();
         for pass in 0..MOST_PASSES {
             let (matrix, right) = self.equations(&x, &weights);
             factor = Cholesky::new(matrix).ok_or_else(fault)?;
             x = &self.centre + factor.solve(&right);
             let predicted = self.predict(&x);
-            let moved = last.iter().zip(&predicted).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-            if pass > BOUNDED_PASSES && moved < SETTLED_MM {
+            let moved = if pass == 0 {
+                f64::MAX
+            } else {
+                last.iter().zip(&predicted).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
+            };
+            if bounded && (pass >= BOUNDED_PASSES || moved < NEARLY_MM) {
+                bounded = false;
+            } else if !bounded && moved < SETTLED_MM {
                 settled = true;
                 break;
             }
-            // once nothing moves under the bounded weights the rest of those passes would change nothing
             for ((w, row), p) in weights.iter_mut().zip(&self.rows).zip(&predicted) {
                 let u = (row.value - p) / row.sd;
-                *w = if pass < BOUNDED_PASSES { bounded_weight(u) } else { student_weight(u) };
+                *w = if bounded { bounded_weight(u) } else { student_weight(u) };
             }
             last = predicted;
         }

@@ -10,7 +10,7 @@ use std::f64::consts::{PI, TAU};
 /// Places along the tube at which the figures are taken.
 const PLACES: usize = 49;
 /// Directions in which a section is measured across.
-const WIDTHS: usize = 90;
+const WIDTHS: usize = 36;
 /// A quantity counts as seen when the readings at least halve the standard deviation it had before them.
 const SEEN_SHARE: f64 = 0.5;
 
@@ -164,7 +164,7 @@ pub fn figures_of(sections: &Sections) -> Raw {
 
 /// Largest minus smallest caliper width of a section, and the direction (degrees, [0, 180)) of the largest.
 ///
-/// Widths are taken every 2 degrees and the extremes refined by a parabola through three neighbours.
+/// Widths are taken every 5 degrees and the extremes refined by a parabola through three neighbours.
 #[must_use]
 pub fn ovality_of(fields: Fields, row: &[f64]) -> (f64, f64) {
     let step = PI / count(WIDTHS);
