@@ -591,3 +591,41 @@ fn a_hundred_thousand_points_are_as_good_as_they_say() {
         assert!(belief.figures(1, 100).diameter_mm.is_some_and(|m| m.sd > 0.03), "the common error stays");
     }
 }
+
+#[test]
+fn a_narrow_side_claims_no_more_than_it_sees() {
+    let making = ScanMaking { points: 4_000, side_deg: (-50.0, 50.0), ..ScanMaking::default() };
+    let mut blind = 0;
+    for k in 0..8 {
+        let (truth, tube) = scanned_tube(k, &making, true);
+        let belief = believed(&tube);
+        let z: Vec<f64> = (0..49).map(|i| truth.length_mm * f64::from(i) / 48.0).collect();
+        let (t, f) = (figures_of(&truth.sections(&z)), belief.figures(1, 200));
+        blind += u8::from(f.ovality_mm.is_none());
+        for (m, truth) in [(f.diameter_mm, t.diameter), (f.ovality_mm, t.ovality), (f.bow_mm, t.bow)] {
+            let Some(m) = m else { continue };
+            assert!((m.value - truth).abs() < 3.5 * m.sd, "{k}: {m:?}, truth {truth}");
+        }
+    }
+    // an oval and a shift look alike on 100 degrees of bark
+    assert!(blind >= 4, "ovality was called seen on {} of 8 tubes", 8 - blind);
+}
+
+#[test]
+fn the_sample_lot_has_one_scan_with_and_one_without_a_mark() {
+    let mut read = read_lot(std::path::Path::new("data-samples/scan")).expect("a lot");
+    let findings = unroll_lot(&mut read.lot);
+    assert!(!read.has_errors() && findings.is_empty(), "{}{findings:?}", all(&read));
+    let options = PlanOptions { seed: 1, draws: 40 };
+    let marked: Vec<bool> = read
+        .lot
+        .tubes
+        .iter()
+        .map(|t| {
+            let plan = plan_tube(t, &read.lot, &Population::default(), options).unwrap_or_else(|e| panic!("{e:?}"));
+            assert!(plan.split.is_some() && plan.fit.scan.is_some_and(|s| s.points == 2_000));
+            plan.fit.scan.is_some_and(|s| s.found.is_none())
+        })
+        .collect();
+    assert_eq!(marked, [true, false]);
+}

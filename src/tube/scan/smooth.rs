@@ -157,20 +157,21 @@ impl Smooth {
         self.unknowns.iter().all(|u| u.is_finite()).then_some(())
     }
 
-    /// How large each unknown could be; wide, and in shares of the radius so that no unit matters.
+    /// How large each unknown could be, in shares of the radius so that no unit matters.
     fn scales(&self) -> [f64; SIZE] {
         let inch = self.radius / 12.7;
         let mut out = [0.0; SIZE];
         let mut at = 0;
-        for s in [10.0, 1.0, 0.3, 0.1] {
+        for s in [10.0, 0.5, 0.2, 0.1] {
             out[at] = s * inch;
             at += 1;
         }
-        for n in 2..=TOP {
-            let fall = (2.0 / count(n)).powi(2) * inch;
+        // a little wider than the population's own: enough to follow any tube seen all round, and to keep the centre of
+        // a tube seen from one side, where an oval and a shift look alike
+        for lobe in [0.25, 0.06, 0.03] {
             for _ in 0..2 {
-                for s in [0.5, 0.3, 0.15] {
-                    out[at] = s * fall;
+                for share in [1.0, 0.4, 0.15] {
+                    out[at] = share * lobe * inch;
                     at += 1;
                 }
             }
