@@ -133,7 +133,7 @@ pub fn unroll(scan: &Scan, listed_mm: Option<f64>) -> Result<(Unrolled, f64), Sc
     let stray = spots.iter().filter(|(_, p)| *p == Part::Stray).count();
     let inside = spots.iter().filter(|(_, p)| *p == Part::Inside).count();
     let near_end = crate::numeric::summary::count(patches.used) / 10.0;
-    let oval_sd = patches.point_sd.hypot(0.0) * (2.0 / near_end).sqrt();
+    let oval_sd = patches.point_sd * (2.0 / near_end).sqrt();
     let unrolled = Unrolled {
         points: points.len(),
         used: patches.used,
@@ -171,26 +171,9 @@ pub fn unroll_lot(lot: &mut Lot) -> Vec<Finding> {
 pub fn ready(tube: &Tube) -> Result<Cow<'_, Tube>, ScanFault> {
     let Some(scan) = tube.scan.as_ref().filter(|s| s.unrolled.is_none()) else { return Ok(Cow::Borrowed(tube)) };
     let (unrolled, length) = unroll(scan, listed(tube))?;
-    let rest =
-        Scan { points: Vec::new(), index: scan.index.clone(), place: scan.place.clone(), unrolled: None, ..*scan };
-    let mut own = Tube { scan: Some(rest), ..without_points(tube) };
+    let mut own = tube.clone();
     take(&mut own, unrolled, length);
     Ok(Cow::Owned(own))
-}
-
-fn without_points(tube: &Tube) -> Tube {
-    Tube {
-        name: tube.name.clone(),
-        length_mm: tube.length_mm,
-        length_is_guess: tube.length_is_guess,
-        weight_g: tube.weight_g,
-        wall_mm: tube.wall_mm,
-        note: tube.note.clone(),
-        readings: tube.readings.clone(),
-        scan: None,
-        marks: tube.marks.clone(),
-        in_doubt: tube.in_doubt,
-    }
 }
 
 fn listed(tube: &Tube) -> Option<f64> {
