@@ -449,7 +449,7 @@ fn parts_for_later_and_strange_files_are_left_alone_with_a_note() {
     let read = read_lot(dir.path()).expect("a lot");
     assert!(!read.has_errors(), "{}", all(&read));
     let files: Vec<&str> = read.findings.iter().map(|f| &*f.place.file).collect();
-    assert_eq!(files, ["cuts.csv", "marcs.csv", "scans"]);
+    assert_eq!(files, ["cuts.csv", "marcs.csv"]);
     assert!(all(&read).contains("is marks.csv meant?"), "{}", all(&read));
     assert_eq!(read.files, ["tubes.csv", "readings.csv"]);
     assert_eq!(read.lot.name, dir.path().file_name().expect("name").to_string_lossy());

@@ -4,14 +4,17 @@ use super::args::CheckArgs;
 use super::diagnostics::{Failure, code_after};
 use super::sink;
 use quarterlight::domain::Severity;
-use quarterlight::output::{json, tables, text};
+use quarterlight::output::{json, scan_report, tables, text};
 use quarterlight::readings::read_lot;
 use quarterlight::tube::Population;
+use quarterlight::tube::ScanFigures;
+use quarterlight::tube::scan::unroll_lot;
 use std::process::ExitCode;
 
 /// Reads the lot and lists every finding.
 pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
-    let read = read_lot(&args.lot)?;
+    let mut read = read_lot(&args.lot)?;
+    read.findings.extend(unroll_lot(&mut read.lot));
     let population = Population::with(&read.lot.population);
     let shown = if args.show.json {
         let value = serde_json::json!({
@@ -20,6 +23,9 @@ pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
             "files": read.files,
             "tubes": read.lot.tubes.len(),
             "readings": read.lot.tubes.iter().map(|t| t.readings.len()).sum::<usize>(),
+            "scans": read.lot.tubes.iter().filter(|t| t.scan.is_some()).map(|t| serde_json::json!({
+                "tube": t.name, "scan": scan_report::scan_json(ScanFigures::of(t).as_ref()),
+            })).collect::<Vec<_>>(),
             "tubes_in_doubt": read.lot.tubes.iter().filter(|t| t.in_doubt).map(|t| &t.name).collect::<Vec<_>>(),
             "findings": read.findings.iter().map(json::finding).collect::<Vec<_>>(),
         });
@@ -31,6 +37,7 @@ pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
         for f in &read.findings {
             out.push_str(&format!("{f}\n"));
         }
+        out.push_str(&scan_report::check_lines(&read.lot));
         out.push_str(&text::check_lines(&read.lot, &read.files, &read.findings));
         out
     };

@@ -44,7 +44,7 @@ impl Failure {
     fn hint(&self) -> String {
         match self {
             Failure::Read(_) => {
-                "give a folder with lot.toml, tubes.csv and readings*.csv, one file of readings, or a workbook".into()
+                "give a folder with lot.toml, tubes.csv and readings*.csv or scans, one file of readings or points, or a workbook".into()
             }
             Failure::NoSuchTube { known, .. } => {
                 let some: Vec<&str> = known.iter().take(12).map(String::as_str).collect();

@@ -3,7 +3,7 @@
 use super::args::LotArgs;
 use super::diagnostics::{Failure, code_after, print_findings};
 use super::{job, sink};
-use quarterlight::output::{fit_report, tables, text};
+use quarterlight::output::{fit_report, scan_report, tables, text};
 use quarterlight::tube::direct::direct_figures;
 use std::process::ExitCode;
 
@@ -23,6 +23,7 @@ pub fn run(args: &LotArgs) -> Result<ExitCode, Failure> {
         let table = tables::figures_table(&job.fits, units).to_text();
         let mut out = format!("{}\n{table}\n", text::lot_line(&job.lot, job.options));
         out.push_str(&fit_report::blind_lines(&job.lot, &job.fits));
+        out.push_str(&scan_report::scans_block(job.fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));
         if job.lot.tubes.len() <= FEW_TUBES {
             for tube in job.lot.tubes.iter().filter(|t| !t.in_doubt) {
                 out.push_str(&fit_report::station_block(tube, &direct_figures(tube, &job.lot.rigs), units));

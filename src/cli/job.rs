@@ -9,6 +9,7 @@ use quarterlight::decide::screen::{Screened, screen};
 use quarterlight::domain::{Finding, Lot};
 use quarterlight::readings::{LotRead, read_lot};
 use quarterlight::tube::Population;
+use quarterlight::tube::scan::unroll_lot;
 use std::path::Path;
 use std::sync::Once;
 use std::time::{Duration, Instant};
@@ -85,8 +86,9 @@ pub fn plan_read(read: LotRead, args: &PlanArgs) -> Result<Job, Failure> {
 }
 
 fn prepare(read: LotRead, args: &PlanArgs) -> Result<(Lot, Vec<Finding>, Population, PlanOptions), Failure> {
-    let LotRead { mut lot, findings, .. } = read;
+    let LotRead { mut lot, mut findings, .. } = read;
     keep_tubes(&mut lot, &args.tubes)?;
+    findings.extend(unroll_lot(&mut lot));
     let population = Population::with(&lot.population).map_err(|names| Failure::Population { names })?;
     Ok((lot, findings, population, PlanOptions { seed: args.seed, draws: args.draws }))
 }

@@ -6,8 +6,9 @@ use super::runs::best_places;
 use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, mean, sd, to_index};
-use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population};
+use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population, scan};
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::f64::consts::TAU;
 
 /// Runs whose chance is below this are not laid out; they still count in the expected blanks.
@@ -167,11 +168,21 @@ pub fn fit_lot(
     lot.tubes
         .par_iter()
         .map(|tube| {
-            let fit = believe(tube, lot, population).map(|b| FittedTube::of(tube, &b, options.seed, options.draws));
+            let fit = laid_out(tube).and_then(|t| {
+                believe(&t, lot, population).map(|b| FittedTube::of(&t, &b, options.seed, options.draws))
+            });
             progress();
             FitOutcome { tube: tube.name.clone(), fit }
         })
         .collect()
+}
+
+/// The tube with its scan, if it has one, laid out.
+fn laid_out(tube: &Tube) -> Result<Cow<'_, Tube>, NoPlan> {
+    if tube.in_doubt {
+        return Err(NoPlan::InDoubt);
+    }
+    scan::ready(tube).map_err(|fault| NoPlan::Failed(format!("tube {}: its scan cannot be used: {fault}", tube.name)))
 }
 
 fn believe(tube: &Tube, lot: &Lot, population: &Population) -> Result<Belief, NoPlan> {
@@ -207,6 +218,7 @@ pub fn plan_lot(
 /// # Errors
 /// See [`NoPlan`].
 pub fn plan_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanOptions) -> Result<TubePlan, NoPlan> {
+    let tube = &*laid_out(tube)?;
     let belief = believe(tube, lot, population)?;
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);

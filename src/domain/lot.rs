@@ -1,6 +1,6 @@
 //! What was bought together, and the rules it is judged by.
 
-use super::{Saw, Split, Target, Tube};
+use super::{Saw, ScanRule, Split, Target, Tube};
 use std::collections::BTreeMap;
 
 /// Facts about one measuring instrument, from `[rig.NAME]`.
@@ -58,6 +58,8 @@ pub struct Lot {
     pub edge_life: Option<f64>,
     /// When a tube is worth splitting.
     pub screen: ScreenRule,
+    /// How scans are read.
+    pub scan: ScanRule,
     /// Instruments by name.
     pub rigs: BTreeMap<String, Rig>,
     /// Prior scales that replace the built-in ones.

@@ -1,6 +1,6 @@
 //! One tube as the maker knows it before splitting.
 
-use super::{Mark, Reading};
+use super::{Mark, Reading, Scan};
 
 /// One tube of a lot.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -19,6 +19,8 @@ pub struct Tube {
     pub note: String,
     /// Everything measured on it, in the order of the files.
     pub readings: Vec<Reading>,
+    /// Points from a scanner.
+    pub scan: Option<Scan>,
     /// Places no run may touch.
     pub marks: Vec<Mark>,
     /// True when a row that concerns this tube could not be read: the tube is listed but not analysed.

@@ -34,6 +34,7 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
         seen("bow", f.bow_mm, Some(("toward", f.bow_deg))),
     ];
     out.push_str(&fold("  ", &figures, 2));
+    out.push_str(&super::scan_report::scan_lines(&p.fit, units));
     let Some(s) = &p.split else {
         let _ = writeln!(out, "  too short: no blank fits between the trims");
         return out;
@@ -81,7 +82,7 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
 
 /// Joins `items` to `head`, breaking the line between items where it would pass 100 characters and setting what follows
 /// in by `indent`.
-fn fold(head: &str, items: &[String], indent: usize) -> String {
+pub(crate) fn fold(head: &str, items: &[String], indent: usize) -> String {
     let mut out = String::new();
     let mut line = head.to_string();
     for (i, item) in items.iter().enumerate() {

@@ -48,7 +48,7 @@ impl Column {
 }
 
 /// Every column name of every file, for finding the separator and the cells that cannot run over lines.
-const KEYS: [&str; 20] = [
+const KEYS: [&str; 23] = [
     "tube",
     "length",
     "weight",
@@ -69,12 +69,30 @@ const KEYS: [&str; 20] = [
     "angle_to",
     "key",
     "section",
+    "x",
+    "y",
+    "end",
 ];
 /// Columns of free text.
 const FREE: [&str; 2] = ["note", "why"];
 /// Columns of numbers.
-const NUMBERS: [&str; 13] =
-    ["length", "weight", "wall", "z", "angle", "value", "sd", "from", "to", "z_from", "z_to", "angle_from", "angle_to"];
+const NUMBERS: [&str; 15] = [
+    "length",
+    "weight",
+    "wall",
+    "x",
+    "y",
+    "z",
+    "angle",
+    "value",
+    "sd",
+    "from",
+    "to",
+    "z_from",
+    "z_to",
+    "angle_from",
+    "angle_to",
+];
 
 /// True for a header of any column that the readers know.
 pub(super) fn is_known_header(text: &str) -> bool {

@@ -22,7 +22,7 @@ pub enum ReadError {
         source: std::io::Error,
     },
     /// A folder or workbook that holds neither a list of tubes nor readings.
-    #[error("{path} holds no tubes.csv and no readings*.csv (found: {})", listed(.found))]
+    #[error("{path} holds no tubes.csv, no readings*.csv and no scans (found: {})", listed(.found))]
     NothingUsable {
         /// The path or name as given.
         path: PathBuf,

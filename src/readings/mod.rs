@@ -3,8 +3,9 @@
 //! # What a lot can be
 //!
 //! * **A folder** with `lot.toml` (settings; every key has a default), `tubes.csv` (the list of tubes), any number of
-//!   `readings*.csv`, and `marks.csv`. Only readings or a list of tubes must be there. Names of files are compared
-//!   without regard to case.
+//!   `readings*.csv`, `marks.csv`, and a folder `scans` with `TUBE.csv`, `.xyz` or `.ply` and `index.csv`. Only
+//!   readings, scans or a list of tubes must be there. Names of files are compared without regard to case.
+//! * **One scan** (`.xyz`, `.ply`), named after its tube.
 //! * **One file of readings.** Lengths are then the furthest readings, settings the defaults.
 //! * **One workbook** (`.xlsx`, `.ods`) with sheets `tubes`, `readings*`, `marks`, `lot`.
 //!
@@ -14,6 +15,8 @@
 //! | `readings*`, long | `tube`, `kind`, `z`, `angle`, `value`; optional `set`, `sd`, `rig`, `unit` |
 //! | `readings*`, grid | `tube`, `kind`, `z`, one column per angle (`0deg`, `45 deg`, `90°`); optional as above |
 //! | `marks` | `tube`, `from`, `to`, `angle_from`, `angle_to`, `why` |
+//! | `scans/TUBE.*` | points `x`, `y`, `z` in any rigid position; csv with or without header, xyz, ply |
+//! | `scans/index.csv` | `tube` and a point `x`, `y`, `z` on the index line, or its `angle`; optional `end` |
 //! | `lot` | `key`, `value`; optional `section` |
 //!
 //! Kinds of reading: diameter, radius, runout, gap, wall. Columns stand in any order, with the unit in the header
@@ -40,6 +43,7 @@ mod readings_grid;
 mod readings_long;
 mod readings_row;
 mod row;
+mod scan;
 mod settings;
 mod source;
 mod spreadsheet;

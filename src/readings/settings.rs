@@ -57,7 +57,7 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 25] = [
+const KEYS: [Key; 27] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
@@ -83,6 +83,8 @@ const KEYS: [Key; 25] = [
     Key("screen", "least_blanks", Holds::Number, 0.0, 1000.0, |l, x| l.screen.least_blanks = x),
     Key("screen", "split_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.split_chance = x),
     Key("screen", "leave_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.leave_chance = x),
+    Key("scan", "unit", Holds::Text, 0.0, 20.0, |_, _| {}),
+    Key("scan", "accuracy", Holds::Length, TINY, 1.0, |l, x| l.scan.accuracy_mm = x),
 ];
 /// The facts of a rig.
 const RIG_KEYS: [&str; 3] = ["resolution", "sd", "vee_deg"];
@@ -139,6 +141,10 @@ fn text(entry: &Entry, key: &Key, book: &mut Book) {
     match key.1 {
         "name" if text.is_empty() => {}
         "name" => book.lot.name = text.to_string(),
+        "unit" => match LengthUnit::from_word(text) {
+            Some(unit) => book.lot.scan.unit = unit,
+            None => error(entry, "a unit of length", "write mm, cm, m, um, in or thou", book),
+        },
         _ => book.lot.currency = text.to_string(),
     }
 }

@@ -7,10 +7,10 @@ use super::findings::{quoted, whole_file};
 use super::nearest::nearest;
 use super::spreadsheet::{Workbook, first_row_is_setting, settings as sheet_settings};
 use super::table::Table;
-use super::{dialect, lot_toml, marks, readings_grid, readings_long, settings, tubes};
+use super::{dialect, lot_toml, marks, readings_grid, readings_long, scan, settings, tubes};
 use crate::domain::{Finding, Lot, Severity, units::parse_header};
 use std::io::ErrorKind;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// A lot as read, with everything noticed on the way.
@@ -44,6 +44,9 @@ enum Role {
     Tubes,
     Readings,
     Marks,
+    Scan,
+    /// The index marks of the scans.
+    ScanIndex,
     /// Designed for, not read by this version.
     Later,
     Other,
@@ -52,6 +55,8 @@ enum Role {
 /// What was found under one name.
 enum Content<'a> {
     Bytes(&'a [u8]),
+    /// A file that is read only when its turn comes, because many of its kind would fill the memory.
+    Waiting(PathBuf),
     /// Why there are no bytes.
     Unread(String),
 }
@@ -81,7 +86,7 @@ pub fn read_lot(path: &Path) -> Result<LotRead, ReadError> {
         return read_folder(path);
     }
     let name = path.file_name().map_or_else(|| "readings".to_string(), |n| n.to_string_lossy().into_owned());
-    if !matches!(role_of(&name), Role::Readings | Role::Other) {
+    if !matches!(role_of(&name), Role::Readings | Role::Scan | Role::Other) {
         return Err(ReadError::PartOfALot { path: path.to_path_buf() });
     }
     let bytes = if meta.len() > dialect::MAX_BYTES {
@@ -97,7 +102,7 @@ pub fn read_lot(path: &Path) -> Result<LotRead, ReadError> {
 ///
 /// # Arguments
 /// * `name`: the lot's name where its settings give none.
-/// * `files`: file names (without folders) and their bytes, in any order.
+/// * `files`: file names (without folders, but `scans/TUBE.csv` for a scan) and their bytes, in any order.
 ///
 /// # Errors
 /// [`ReadError::NothingUsable`] when there are neither tubes nor readings among the files.
@@ -122,11 +127,19 @@ fn too_large(bytes: u64) -> String {
 
 fn role_of(name: &str) -> Role {
     let name = name.to_lowercase();
+    if let Some(inner) = name.strip_prefix("scans/") {
+        return match inner {
+            "index.csv" => Role::ScanIndex,
+            n if scan::is_scan_name(n) => Role::Scan,
+            _ => Role::Other,
+        };
+    }
     match name.as_str() {
         "lot.toml" => Role::Settings,
         "tubes.csv" => Role::Tubes,
         "marks.csv" => Role::Marks,
-        "cuts.csv" | "scans" => Role::Later,
+        "cuts.csv" => Role::Later,
+        n if scan::is_only_scan(n) => Role::Scan,
         n if n.starts_with("readings") && n.ends_with(".csv") => Role::Readings,
         _ => Role::Other,
     }
@@ -146,19 +159,22 @@ fn folder_name(path: &Path) -> String {
 
 fn read_folder(path: &Path) -> Result<LotRead, ReadError> {
     let unreadable = |source| ReadError::Unreadable { path: path.to_path_buf(), source };
-    let mut names: Vec<(String, std::path::PathBuf, bool)> = Vec::new();
-    for entry in std::fs::read_dir(path).map_err(unreadable)? {
-        let entry = entry.map_err(unreadable)?;
-        let name = entry.file_name().to_string_lossy().into_owned();
-        if !name.starts_with(['.', '~']) {
-            names.push((name, entry.path(), entry.path().is_dir()));
-        }
+    let mut names = entries(path, "").map_err(unreadable)?;
+    let folders: Vec<(String, PathBuf, bool)> =
+        names.iter().filter(|n| n.2 && n.0.eq_ignore_ascii_case("scans")).cloned().collect();
+    for (_, inner, _) in folders {
+        names.extend(entries(&inner, "scans/").map_err(unreadable)?);
     }
     names.sort();
     let others: Vec<String> =
         names.iter().filter(|n| wanted_role(&n.0, n.2) == Role::Other).map(|n| n.0.clone()).collect();
     let mut loaded: Vec<(String, Result<Vec<u8>, String>)> = Vec::new();
+    let mut waiting = Vec::new();
     for (name, file, is_dir) in names.into_iter().filter(|n| wanted_role(&n.0, n.2) != Role::Other) {
+        if role_of(&name) == Role::Scan {
+            waiting.push((name, Content::Waiting(file)));
+            continue;
+        }
         let bytes = if is_dir || role_of(&name) == Role::Later { Ok(Vec::new()) } else { load(&file) };
         loaded.push((name, bytes));
     }
@@ -168,14 +184,29 @@ fn read_folder(path: &Path) -> Result<LotRead, ReadError> {
             Ok(bytes) => (n.clone(), Content::Bytes(bytes)),
             Err(why) => (n.clone(), Content::Unread(why.clone())),
         })
+        .chain(waiting)
         .collect();
     read_files(&folder_name(path), files, &others, path)
 }
 
-/// A folder counts only where a folder belongs.
+/// What stands in a folder, without hidden and temporary files: name behind `prefix`, path, whether it is a folder.
+fn entries(folder: &Path, prefix: &str) -> std::io::Result<Vec<(String, PathBuf, bool)>> {
+    let mut names = Vec::new();
+    for entry in std::fs::read_dir(folder)? {
+        let entry = entry?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if !name.starts_with(['.', '~']) {
+            names.push((format!("{prefix}{name}"), entry.path(), entry.path().is_dir()));
+        }
+    }
+    Ok(names)
+}
+
+/// A folder counts only where a folder belongs, a scan only among the scans.
 fn wanted_role(name: &str, is_dir: bool) -> Role {
     match role_of(name) {
         Role::Later => Role::Later,
+        Role::Scan if !name.starts_with("scans/") => Role::Other,
         _ if is_dir => Role::Other,
         role => role,
     }
@@ -197,7 +228,7 @@ fn read_files(
 ) -> Result<LotRead, ReadError> {
     let mut files = files;
     files.sort_by(|a, b| (role_of(&a.0), a.0.to_lowercase(), &a.0).cmp(&(role_of(&b.0), b.0.to_lowercase(), &b.0)));
-    if !files.iter().any(|f| matches!(role_of(&f.0), Role::Tubes | Role::Readings)) {
+    if !files.iter().any(|f| matches!(role_of(&f.0), Role::Tubes | Role::Readings | Role::Scan)) {
         let mut found: Vec<String> = files.into_iter().map(|f| f.0).chain(others.iter().cloned()).collect();
         found.sort();
         return Err(ReadError::NothingUsable { path: path.to_path_buf(), found });
@@ -208,7 +239,7 @@ fn read_files(
     for (file_name, content) in &files {
         let file: Arc<str> = file_name.as_str().into();
         let role = role_of(file_name);
-        let twice = role != Role::Readings && read.iter().any(|r| role_of(r) == role);
+        let twice = !matches!(role, Role::Readings | Role::Scan) && read.iter().any(|r| role_of(r) == role);
         match content {
             _ if role == Role::Later => note_later(&file, &mut book),
             _ if role == Role::Other => {}
@@ -216,13 +247,14 @@ fn read_files(
                 let fix = "keep one of the two files";
                 book.findings.error(whole_file(&file), None, "a second file of this name", "one", fix);
             }
-            Content::Unread(why) => book.findings.error(
-                whole_file(&file),
-                None,
-                why.clone(),
-                "a file of at most 200 million bytes that can be read",
-                "look at the file",
-            ),
+            Content::Unread(why) => unread(&file, why.clone(), &mut book),
+            Content::Waiting(path) => match load(path) {
+                Ok(bytes) => {
+                    read_one(role, &bytes, &file, &mut book);
+                    read.push(file_name.clone());
+                }
+                Err(why) => unread(&file, why, &mut book),
+            },
             Content::Bytes(bytes) => {
                 read_one(role, bytes, &file, &mut book);
                 read.push(file_name.clone());
@@ -236,9 +268,16 @@ fn read_files(
     Ok(finish(book, read, listed, &first))
 }
 
+fn unread(file: &Arc<str>, why: String, book: &mut Book) {
+    let expected = "a file of at most 200 million bytes that can be read";
+    book.findings.error(whole_file(file), None, why, expected, "look at the file");
+}
+
 fn read_one(role: Role, bytes: &[u8], file: &Arc<str>, book: &mut Book) {
     if role == Role::Settings {
         lot_toml::read(bytes, file, book);
+    } else if role == Role::Scan {
+        scan::read(bytes, file, book);
     } else if let Some(table) = Table::from_csv(bytes, file, &mut book.findings) {
         read_table(role, &table, book);
     }
@@ -248,6 +287,7 @@ fn read_table(role: Role, table: &Table, book: &mut Book) {
     match role {
         Role::Tubes => tubes::read(table, book),
         Role::Marks => marks::read(table, book),
+        Role::ScanIndex => scan::index::read(table, book),
         _ => read_readings(table, book),
     }
 }
@@ -271,17 +311,22 @@ fn read_readings(table: &Table, book: &mut Book) {
 fn note_later(file: &Arc<str>, book: &mut Book) {
     let fix = "nothing to do: it is left alone";
     let found = "a part of the lot that this version does not read yet";
-    book.findings.note(whole_file(file), None, found, "lot.toml, tubes.csv, readings*.csv, marks.csv", fix);
+    book.findings.note(whole_file(file), None, found, "lot.toml, tubes.csv, readings*.csv, marks.csv, scans", fix);
 }
 
 /// One note on tables in the folder whose names say nothing to this tool.
 fn note_others(others: &[String], book: &mut Book) {
     let is_table = |n: &&String| {
         let n = n.to_lowercase();
-        is_workbook(&n) || n.ends_with(".csv") || n.ends_with(".tsv") || nearest(&n, ["lot.toml"]).is_some()
+        is_workbook(&n)
+            || scan::is_only_scan(&n)
+            || n.ends_with(".csv")
+            || n.ends_with(".tsv")
+            || nearest(&n, ["lot.toml"]).is_some()
     };
     for name in others.iter().filter(is_table) {
         let fix = match nearest(name, ["tubes.csv", "readings.csv", "marks.csv", "lot.toml"]) {
+            _ if scan::is_only_scan(name) => "not read; scans belong into the folder scans".to_string(),
             _ if is_workbook(name) => {
                 "not read; give the workbook itself in place of the folder to read it".to_string()
             }
@@ -309,7 +354,11 @@ fn read_single(name: &str, content: Content<'_>, path: &Path) -> Result<LotRead,
         Content::Bytes(bytes) if is_workbook(name) => {
             (read, listed) = read_workbook(bytes, &file, &mut book, path)?;
         }
-        Content::Bytes(bytes) => read_one(Role::Readings, bytes, &file, &mut book),
+        Content::Bytes(bytes) => {
+            let role = if role_of(name) == Role::Scan { Role::Scan } else { Role::Readings };
+            read_one(role, bytes, &file, &mut book);
+        }
+        Content::Waiting(_) => {}
     }
     let first = read.first().cloned().unwrap_or_default();
     Ok(finish(book, read, listed, &first))
@@ -398,7 +447,7 @@ fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotR
     let doubtful = findings.doubtful().clone();
     for tube in &mut lot.tubes {
         tube.in_doubt = doubtful.contains(&tube.name);
-        if tube.readings.is_empty() && !tube.in_doubt {
+        if tube.readings.is_empty() && tube.scan.is_none() && !tube.in_doubt {
             let found = format!("no readings of {}", quoted(&tube.name));
             let fix = "nothing to do if it was not measured: it counts in forecasts by its weight only";
             findings.note(whole_file(&file), Some(&tube.name), found, "readings", fix);
@@ -413,9 +462,16 @@ fn guess_lengths(book: &mut Book, listed: bool, file: &Arc<str>) {
     for tube in book.lot.tubes.iter_mut().filter(|t| t.length_mm <= 0.0) {
         let furthest =
             tube.readings.iter().map(|r| r.z_mm).chain(tube.marks.iter().map(|m| m.to_mm)).fold(0.0, f64::max);
-        tube.length_mm = furthest;
         tube.length_is_guess = true;
-        guessed += 1;
+        if tube.scan.is_some() {
+            let place = tube.scan.as_ref().map(|s| s.place.clone()).unwrap_or_default();
+            let fix = "nothing to do if the whole tube was scanned; else give its length in tubes.csv";
+            let found = format!("no length for {}: it is taken from its scan", quoted(&tube.name));
+            book.findings.note(place, Some(&tube.name), found, "a length in tubes.csv", fix);
+            continue;
+        }
+        tube.length_mm = furthest;
+        guessed += usize::from(furthest > 0.0);
         if furthest <= 0.0 && !book.findings.doubtful().contains(&tube.name) {
             let fix = "give a list of tubes with lengths, or readings along the tube";
             let found = format!("no length for {}", quoted(&tube.name));

@@ -9,8 +9,9 @@
 
 use super::instrument::{self, Unknown};
 use super::population::{FieldScale, Population, ROUGH_SPACING_MM, SPAN_MM};
+use super::scan::{self, ScanFault};
 use super::sections::{Fields, Sections};
-use crate::domain::{Angle, Kind, Reading, Rig, Tube};
+use crate::domain::{Angle, Kind, Reading, Rig, Scan, Tube};
 use crate::numeric::draws;
 use crate::numeric::spline::CubicSpline;
 use crate::numeric::summary::{count, median};
@@ -70,6 +71,14 @@ pub enum BeliefError {
         /// Which tube.
         tube: String,
     },
+    /// Its scan cannot be laid out.
+    #[error("tube {tube}: its scan cannot be used: {fault}")]
+    Scan {
+        /// Which tube.
+        tube: String,
+        /// Why.
+        fault: ScanFault,
+    },
     /// The equations could not be solved; an internal fault.
     #[error("tube {tube}: the precision matrix is not positive definite")]
     NotPositive {
@@ -97,6 +106,9 @@ pub struct Belief {
 impl Belief {
     /// Fits the model to everything measured on `tube`.
     ///
+    /// A scan that was not laid out yet is laid out first (see [`scan::ready`], also for what becomes of readings beside
+    /// a scan without an index mark).
+    ///
     /// `centre_radius_mm` is where the prior expects the mean radius, half the target arc diameter.
     ///
     /// # Errors
@@ -107,10 +119,11 @@ impl Belief {
         population: &Population,
         centre_radius_mm: f64,
     ) -> Result<Belief, BeliefError> {
+        let tube = &*scan::ready(tube).map_err(|fault| BeliefError::Scan { tube: tube.name.clone(), fault })?;
         if !(tube.length_mm.is_finite() && tube.length_mm > 0.0) {
             return Err(BeliefError::Length { tube: tube.name.clone(), length_mm: tube.length_mm });
         }
-        if !tube.readings.iter().any(|r| r.kind != Kind::Wall) {
+        if tube.scan.is_none() && !tube.readings.iter().any(|r| r.kind != Kind::Wall) {
             return Err(BeliefError::NoReadings { tube: tube.name.clone() });
         }
         let problem = Problem::new(tube, rigs, population, centre_radius_mm);
@@ -248,6 +261,9 @@ impl Problem {
         for (u, _) in lists.iter().flatten() {
             names.insert(u.clone(), 0);
         }
+        if tube.scan.is_some() {
+            names.extend(scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| (u, 0)));
+        }
         for (i, at) in names.values_mut().enumerate() {
             *at = surface + i;
         }
@@ -271,10 +287,16 @@ impl Problem {
             let (angle, sd, nuisance) = (Angle::ZERO, LISTED_WALL_SD_MM, Vec::new());
             rows.push(Row { index: None, kind: Kind::Wall, z_mm, angle, value: wall_mm, sd, nuisance });
         }
+        if let Some(scan) = &tube.scan {
+            rows.extend(scan_rows(scan, tube.length_mm, &names));
+        }
         let size = surface + names.len();
         let (precision, centre) = (DMatrix::zeros(size, size), DVector::zeros(size));
         let mut problem = Problem { fields, spline, rows, precision, centre };
         problem.set_prior(population, centre_radius_mm, &names);
+        if let (Some(scan), Some(&at)) = (&tube.scan, names.get(&Unknown::ScanSize)) {
+            problem.precision[(at, at)] = scan.accuracy_mm.max(1e-6).powi(-2);
+        }
         problem
     }
 
@@ -457,6 +479,35 @@ impl Problem {
     }
 }
 
+/// What a patch of a scan involves besides the surface: the scan's axis, which is only nearly the tube's, and the error
+/// of size common to the whole scan. `t` is the place along the tube from 0 to 1.
+fn scan_unknowns(t: f64, angle: Angle) -> [(Unknown, f64); 5] {
+    let (s, c) = angle.sin_cos();
+    // radius readings of a rig that is itself called so would share the axis; no maker writes the brackets
+    let axis = |end, part| Unknown::Axis(Kind::Radius, "(scan)".to_string(), end, part);
+    [
+        (axis(0, 0), (1.0 - t) * c),
+        (axis(0, 1), (1.0 - t) * s),
+        (axis(1, 0), t * c),
+        (axis(1, 1), t * s),
+        (Unknown::ScanSize, 1.0),
+    ]
+}
+
+/// Patches of a scan as radii.
+fn scan_rows(scan: &Scan, length_mm: f64, names: &BTreeMap<Unknown, usize>) -> Vec<Row> {
+    let places = scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| names[&u]);
+    let cells = scan.unrolled.iter().flat_map(|u| &u.cells);
+    cells
+        .map(|c| {
+            let factors = scan_unknowns(c.z_mm / length_mm, c.angle);
+            let nuisance = places.iter().zip(&factors).map(|(&at, (_, f))| (at, *f)).collect();
+            let (z_mm, angle, value, sd) = (c.z_mm, c.angle, c.height_mm, c.sd_mm);
+            Row { index: None, kind: Kind::Radius, z_mm, angle, value, sd, nuisance }
+        })
+        .collect()
+}
+
 /// Full weight within one sd, then falling as 1/|u|: convex, so a wild reading cannot trap the fit.
 fn bounded_weight(u: f64) -> f64 {
     1.0 / u.abs().max(1.0)
@@ -479,6 +530,9 @@ pub fn reading_sd_mm(reading: &Reading, rigs: &BTreeMap<String, Rig>) -> f64 {
 
 /// Harmonics to carry: as many as the densest ring of readings can tell apart, within the bounds above.
 fn top_harmonic(tube: &Tube) -> usize {
+    if tube.scan.is_some() {
+        return MOST_TOP;
+    }
     let mut rings: BTreeMap<(Kind, i64), std::collections::BTreeSet<i64>> = BTreeMap::new();
     for r in tube.readings.iter().filter(|r| matches!(r.kind, Kind::Radius | Kind::Runout)) {
         rings.entry((r.kind, tenths(r.z_mm))).or_default().insert(tenths(r.angle.wrapped().degrees()));

@@ -15,7 +15,7 @@ pub struct Coverage {
 }
 
 impl Coverage {
-    /// Lays out the readings of `tube`; a diameter touches the bark on both sides. `radius_mm` unrolls it.
+    /// Lays out the readings of `tube` and the patches of its scan; a diameter touches the bark on both sides. `radius_mm` unrolls it.
     #[must_use]
     pub fn of(tube: &Tube, radius_mm: f64) -> Coverage {
         let mut points: Vec<[f64; 2]> = Vec::new();
@@ -26,6 +26,8 @@ impl Coverage {
                 put(r.angle + Angle::from_degrees(180.0));
             }
         }
+        let cells = tube.scan.iter().filter_map(|s| s.unrolled.as_ref()).flat_map(|u| &u.cells);
+        points.extend(cells.map(|c| [radius_mm * c.angle.wrapped().radians(), c.z_mm]));
         points.retain(|p| p[0].is_finite() && p[1].is_finite());
         Coverage { tree: ImmutableKdTree::new_from_slice(&points).ok().filter(|_| !points.is_empty()), radius_mm }
     }

@@ -2,7 +2,7 @@
 
 use super::belief::{Belief, Doubted};
 use super::geometry::{Seen, TubeFigures};
-use crate::domain::Tube;
+use crate::domain::{FoundFrame, Tube};
 
 /// Draws that suffice for the doubt of a figure: its own relative error is then 5 %.
 const MOST_DRAWS: u64 = 200;
@@ -16,8 +16,10 @@ pub struct FittedTube {
     pub length_mm: f64,
     /// Weight, g.
     pub weight_g: Option<f64>,
-    /// Number of readings that went in.
+    /// Number of readings that went in, the patches of a scan among them.
     pub readings: usize,
+    /// What was made of its scan.
+    pub scan: Option<ScanFigures>,
     /// The figures.
     pub figures: TubeFigures,
     /// Which groups of quantities the readings see.
@@ -28,15 +30,53 @@ pub struct FittedTube {
     pub settled: bool,
 }
 
+/// A scan in numbers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ScanFigures {
+    /// Points in the file.
+    pub points: usize,
+    /// Patches they were gathered into.
+    pub cells: usize,
+    /// Points left out: in the bore, in the wall or on a sawn face.
+    pub inside: usize,
+    /// Points left out: off the tube or off their patch.
+    pub stray: usize,
+    /// Standard deviation of one point, mm.
+    pub point_sd_mm: f64,
+    /// Share of the bark seen.
+    pub seen_share: f64,
+    /// Where an arbitrary frame lies on the tube; `None` with an index mark.
+    pub found: Option<FoundFrame>,
+}
+
+impl ScanFigures {
+    /// The figures of a tube's scan once it is laid out.
+    #[must_use]
+    pub fn of(tube: &Tube) -> Option<ScanFigures> {
+        let u = tube.scan.as_ref()?.unrolled.as_ref()?;
+        Some(ScanFigures {
+            points: u.points,
+            cells: u.cells.len(),
+            inside: u.inside,
+            stray: u.stray,
+            point_sd_mm: u.point_sd_mm,
+            seen_share: u.seen_share,
+            found: u.found,
+        })
+    }
+}
+
 impl FittedTube {
     /// Sums up a belief; the doubts come from at most 200 of `draws` draws under `seed`.
     #[must_use]
     pub fn of(tube: &Tube, belief: &Belief, seed: u64, draws: u64) -> FittedTube {
+        let scan = ScanFigures::of(tube);
         FittedTube {
             tube: tube.name.clone(),
             length_mm: tube.length_mm,
             weight_g: tube.weight_g,
-            readings: tube.readings.len(),
+            readings: tube.readings.len() + scan.map_or(0, |s| s.cells),
+            scan,
             figures: belief.figures(seed, draws.min(MOST_DRAWS)),
             seen: belief.seen(),
             doubted: belief.doubted().to_vec(),

@@ -16,6 +16,8 @@ pub enum Unknown {
     EdgeRise(String),
     /// Offset of the turning axis from the frame, for one kind and rig: end 0 or 1, component x (0) or y (1); mm.
     Axis(Kind, String, u8, u8),
+    /// Error of the radius common to a whole scan, mm; its sd is the scan's stated accuracy.
+    ScanSize,
 }
 
 impl Unknown {
@@ -27,6 +29,7 @@ impl Unknown {
             Unknown::EdgeHeight(_) => 20.0,
             Unknown::EdgeRise(_) => 5.0,
             Unknown::Axis(..) => 5.0,
+            Unknown::ScanSize => crate::domain::ScanRule::default().accuracy_mm,
         }
     }
 }

@@ -7,12 +7,14 @@ pub mod fitted;
 pub mod geometry;
 pub mod instrument;
 pub mod population;
+pub mod scan;
 pub mod sections;
 pub mod simulate;
+pub mod simulate_scan;
 
 pub use belief::{Belief, BeliefError, Doubted};
 pub use coverage::Coverage;
-pub use fitted::FittedTube;
+pub use fitted::{FittedTube, ScanFigures};
 pub use geometry::{Measured, Seen, TubeFigures};
 pub use population::{FieldScale, Population};
 pub use sections::{Fields, Sections};

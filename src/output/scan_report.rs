@@ -1,0 +1,119 @@
+//! What is said about scans: how much was seen, what was left out, and where an arbitrary frame lies on the tube.
+
+use super::json::num;
+use super::show::Units;
+use super::text::fold;
+use crate::domain::{FoundFrame, Lot};
+use crate::tube::{FittedTube, ScanFigures};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// A direction less sure than this is no use for finding a line, degrees.
+const VAGUE_DEG: f64 = 10.0;
+
+/// Ends whose diameters differ by less than this are not told apart by a caliper on bark, mm; common practice, no source.
+const ALIKE_MM: f64 = 0.15;
+
+/// Lines about the scan of one tube, indented; empty without a scan.
+#[must_use]
+pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
+    let Some(s) = &fit.scan else { return String::new() };
+    let u = units.word();
+    let facts = [
+        format!("{} points in {} patches", s.points, s.cells),
+        format!("{:.0} % of the bark seen", 100.0 * s.seen_share),
+        format!("one point is good to {} {u}", units.length(s.point_sd_mm, 3)),
+        format!("left out {} in the bore, the wall or on a sawn face and {} astray", s.inside, s.stray),
+    ];
+    let mut out = fold("  scan: ", &facts, 4);
+    if let Some(f) = &s.found {
+        out.push_str(&found_lines(f, units));
+    }
+    out
+}
+
+/// How to find the line that angles start at, where no index mark says it.
+fn found_lines(f: &FoundFrame, units: Units) -> String {
+    let u = units.word();
+    let length = |mm: f64| units.length(mm, 2);
+    let (index, far) = (length(f.index_diameter_mm), length(f.far_diameter_mm));
+    let (wide, narrow) = (length(f.widest_mm), length(f.narrowest_mm));
+    let mut steps = vec![
+        format!("the index end is the thicker end ({index} against {far} {u})"),
+        format!("angle 0 is where that end is widest ({wide} {u}, narrowest {narrow} {u})"),
+        format!("on the side toward which the tube bulges ({} {u} toward {:.0} deg)", length(f.bow_mm), f.bow_deg),
+        "angles run clockwise looking at that end".to_string(),
+    ];
+    if (f.index_diameter_mm - f.far_diameter_mm).abs() < ALIKE_MM {
+        steps.push("the two ends are nearly of one size: take care which is which".into());
+    }
+    if f.widest_sd_deg > VAGUE_DEG {
+        let sd = f.widest_sd_deg;
+        steps.push(format!("that end is nearly round, its widest direction only good to {sd:.0} deg"));
+        steps.push("draw a line on the tube and give a point of it in scans/index.csv".into());
+    }
+    let mut out = "  no index mark: angles start at an arbitrary line; to find it on the tube:\n".to_string();
+    out.push_str(&fold("    ", &steps, 4));
+    out
+}
+
+/// Lines about all scans of a set of fits, headed by the tubes' names; empty without any.
+#[must_use]
+pub fn scans_block<'a>(fits: impl IntoIterator<Item = &'a FittedTube>, units: Units) -> String {
+    let mut out = String::new();
+    for fit in fits.into_iter().filter(|f| f.scan.is_some()) {
+        let _ = write!(out, "{}\n{}", fit.tube, scan_lines(fit, units));
+    }
+    out
+}
+
+/// One line a scan, for `check`.
+#[must_use]
+pub fn check_lines(lot: &Lot) -> String {
+    let mut out = String::new();
+    for tube in &lot.tubes {
+        let Some(scan) = &tube.scan else { continue };
+        let mark = if scan.index.is_some() { "index mark given" } else { "no index mark" };
+        match ScanFigures::of(tube) {
+            Some(s) => {
+                let length = scan.unrolled.as_ref().map_or(0.0, |u| u.length_mm);
+                let facts = [
+                    format!("{} points", s.points),
+                    format!("{length:.1} mm long"),
+                    format!("{:.0} % of the bark", 100.0 * s.seen_share),
+                    format!("one point good to {:.3} mm", s.point_sd_mm),
+                    mark.to_string(),
+                ];
+                out.push_str(&fold(&format!("scan {}: ", scan.place.file), &facts, 2));
+            }
+            None => {
+                let _ = writeln!(out, "scan {}: {} points, not laid out", scan.place.file, scan.points.len());
+            }
+        }
+    }
+    out
+}
+
+/// A scan's figures as JSON; null without a scan.
+#[must_use]
+pub fn scan_json(scan: Option<&ScanFigures>) -> Value {
+    let Some(s) = scan else { return Value::Null };
+    json!({
+        "points": s.points,
+        "cells": s.cells,
+        "inside": s.inside,
+        "stray": s.stray,
+        "point_sd_mm": num(s.point_sd_mm),
+        "seen_share": num(s.seen_share),
+        "index_mark": s.found.is_none(),
+        "found": s.found.map(|f| json!({
+            "index_diameter_mm": num(f.index_diameter_mm),
+            "far_diameter_mm": num(f.far_diameter_mm),
+            "widest_mm": num(f.widest_mm),
+            "narrowest_mm": num(f.narrowest_mm),
+            "widest_sd_deg": num(f.widest_sd_deg),
+            "bow_mm": num(f.bow_mm),
+            "bow_deg": num(f.bow_deg),
+        })),
+    })
+}
