@@ -17,6 +17,9 @@ fn main() -> std::io::Result<()> {
 }
 
 /// Writes every lot below `root`.
+///
+/// # Errors
+/// When a file cannot be written.
 pub fn write_all(root: &Path) -> std::io::Result<()> {
     demo(&root.join("demo"))?;
     inches(&root.join("inches"))?;

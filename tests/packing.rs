@@ -1,6 +1,7 @@
 //! Runs against 40 packings whose optimum an independent solver proved (tests/reference/packings.json names it).
 
 use quarterlight::decide::runs::{best_places, most_in_stretches, most_runs};
+use quarterlight::numeric::summary::to_index;
 use serde_json::Value;
 
 fn instances(family: &str) -> Vec<Value> {
@@ -35,7 +36,7 @@ fn the_twenty_proved_interval_packings() {
         assert_eq!(most_in_stretches(&stretches, window, kerf), want, "case {id} by stretches");
         // the same through the bit set: a start is allowed where the whole window lies in one stretch
         let end = stretches.iter().map(|s| s.1).fold(0.0, f64::max);
-        let starts: Vec<bool> = (0..=(end as usize))
+        let starts: Vec<bool> = (0..=to_index(end))
             .map(|s| s as f64)
             .map(|s| stretches.iter().any(|&(from, to)| s >= from && s + window <= to))
             .collect();
@@ -58,6 +59,6 @@ fn the_twenty_proved_allowed_start_packings() {
         let want = usize::try_from(case["optimum"].as_u64().expect("optimum")).expect("small");
         assert_eq!(most_runs(&bits(&starts), starts.len(), need), want, "case {id} earliest start first");
         let worth: Vec<f64> = starts.iter().map(|&s| f64::from(u8::from(s))).collect();
-        assert_eq!(best_places(&worth, need as usize, 0.5).len(), want, "case {id} by dynamic programming");
+        assert_eq!(best_places(&worth, to_index(need), 0.5).len(), want, "case {id} by dynamic programming");
     }
 }

@@ -229,8 +229,8 @@ mod tests {
     fn tube(shape: impl Fn(f64, &mut [f64])) -> Sections {
         let z: Vec<f64> = (0..=40).map(|i| 5.0 * f64::from(i)).collect();
         let mut s = Sections::zeros(Fields { top: 4, wall: false }, &z);
-        for j in 0..z.len() {
-            shape(z[j], s.row_mut(j));
+        for (j, &z) in z.iter().enumerate() {
+            shape(z, s.row_mut(j));
         }
         s
     }

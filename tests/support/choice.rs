@@ -4,7 +4,7 @@ use quarterlight::decide::bark_map::BarkMap;
 use quarterlight::decide::split::{Splitter, judge_draws, splitter_for};
 use quarterlight::domain::{Kind, Lot, Tube};
 use quarterlight::numeric::draws;
-use quarterlight::numeric::summary::{quantile, sd};
+use quarterlight::numeric::summary::{quantile, sd, to_index};
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::{Belief, Population};
 use rayon::prelude::*;
@@ -115,7 +115,7 @@ fn one(lot: &Lot, seed: u64, k: u64, n_draws: u64, readings: Readings) -> One {
     let choice = splitter.choose(&draws, &map);
     let alone = splitter.draw(mean_surface, seed, &tube.name, 0);
     let from_mean = splitter.choose(std::slice::from_ref(&alone), &map);
-    let at = |deg: f64| score[(deg.round() as usize) % score.len()];
+    let at = |deg: f64| score[to_index(deg.round()) % score.len()];
     One {
         best: score.iter().copied().fold(0.0, f64::max),
         from_draws: at(choice.best.angle_deg),
