@@ -14,20 +14,23 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
     let u = units.word();
-    let mut out = format!("\n{}, measured directly, station by station:\n", tube.name);
+    let mut out = format!(
+        "\n{}, measured directly, station by station (centre x, y from the axis; lobes as n:amplitude):\n",
+        tube.name
+    );
     let titles = [
         "kind".to_string(),
         format!("z {u}"),
         "n".into(),
-        format!("diameter {u}"),
+        format!("diam {u}"),
         "sd".into(),
-        format!("centre x {u}"),
+        format!("x {u}"),
         format!("y {u}"),
         "sd".into(),
-        format!("ovality {u}"),
+        format!("oval {u}"),
         "sd".into(),
-        "at deg".into(),
-        "lobes n:amplitude um".into(),
+        "deg".into(),
+        "lobes um".into(),
     ];
     let mut t = Table::new(&titles.each_ref().map(String::as_str));
     for s in &d.stations {
