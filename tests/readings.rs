@@ -258,7 +258,7 @@ fn every_bad_row_of_every_file_is_reported_in_one_pass() {
     let rows = [
         ("A1,diameter,10,0,1.0,,", "are these inches typed in a mm column?"),
         ("A1,diametre,10,0,25,,", "is diameter meant?"),
-        ("A1,vee,10,0,25,,", "not read by this version yet"),
+        ("A1,vee,10,0,25,,", "no angle of the V-block"),
         ("A1,diameter,-1,0,25,,", "0 or more"),
         ("A1,diameter,200.1,0,25,,", "at most the tube's length, 200 mm"),
         ("A1,diameter,10,400,25,,", "are the columns for z and angle swapped?"),

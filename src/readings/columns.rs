@@ -48,7 +48,7 @@ impl Column {
 }
 
 /// Every column name of every file, for finding the separator and the cells that cannot run over lines.
-const KEYS: [&str; 20] = [
+const KEYS: [&str; 22] = [
     "tube",
     "length",
     "weight",
@@ -60,6 +60,8 @@ const KEYS: [&str; 20] = [
     "set",
     "sd",
     "rig",
+    "vee",
+    "width",
     "unit",
     "from",
     "to",
@@ -73,8 +75,23 @@ const KEYS: [&str; 20] = [
 /// Columns of free text.
 const FREE: [&str; 2] = ["note", "why"];
 /// Columns of numbers.
-const NUMBERS: [&str; 13] =
-    ["length", "weight", "wall", "z", "angle", "value", "sd", "from", "to", "z_from", "z_to", "angle_from", "angle_to"];
+const NUMBERS: [&str; 15] = [
+    "length",
+    "weight",
+    "wall",
+    "z",
+    "angle",
+    "value",
+    "sd",
+    "vee",
+    "width",
+    "from",
+    "to",
+    "z_from",
+    "z_to",
+    "angle_from",
+    "angle_to",
+];
 
 /// True for a header of any column that the readers know.
 pub(super) fn is_known_header(text: &str) -> bool {

@@ -215,12 +215,9 @@ fn taper(stations: &[StationFit]) -> Option<Measured> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::Place;
-
     fn reading(kind: Kind, z_mm: f64, deg: f64, value_mm: f64) -> Reading {
         let angle = Angle::from_degrees(deg);
-        let place = Place::default();
-        Reading { kind, z_mm, angle, value_mm, sd_mm: Some(0.02), set: String::new(), rig: String::new(), place }
+        Reading { sd_mm: Some(0.02), ..Reading::new(kind, z_mm, angle, value_mm) }
     }
 
     #[test]

@@ -1,18 +1,23 @@
 //! What is believed about one tube: its sections, the instruments that read them, and the doubt that remains.
 
+mod arc_fit;
 pub mod belief;
 pub mod coverage;
 pub mod direct;
 pub mod fitted;
 pub mod geometry;
 pub mod instrument;
+mod outline;
 pub mod population;
+mod prior;
+mod rounding;
 pub mod sections;
 pub mod simulate;
+mod support;
 
 pub use belief::{Belief, BeliefError, Doubted};
 pub use coverage::Coverage;
 pub use fitted::FittedTube;
-pub use geometry::{Measured, Seen, TubeFigures};
+pub use geometry::{Measured, Seen, Sight, TubeFigures};
 pub use population::{FieldScale, Population};
 pub use sections::{Fields, Sections};
