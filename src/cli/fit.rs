@@ -22,6 +22,7 @@ pub fn run(args: &LotArgs) -> Result<ExitCode, Failure> {
     } else {
         let table = tables::figures_table(&job.fits, units).to_text();
         let mut out = format!("{}\n{table}\n", text::lot_line(&job.lot, job.options));
+        out.push_str(&format!("{}\n", fit_report::sight_table(&job.fits, units).to_text()));
         out.push_str(&fit_report::blind_lines(&job.lot, &job.fits));
         if job.lot.tubes.len() <= FEW_TUBES {
             for tube in job.lot.tubes.iter().filter(|t| !t.in_doubt) {
