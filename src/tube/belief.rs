@@ -399,6 +399,22 @@ impl Problem {
         (self.spline.size(), self.spline.spacing())
     }
 
+    /// Readings of a tube drawn from the prior itself, with the noise their instruments state.
+    #[cfg(test)]
+    pub(super) fn drawn(&self, tube: &Tube, seed: u64) -> Tube {
+        let mut rng = draws::stream(seed, &tube.name, 0);
+        let noise = DVector::from_vec(draws::normals(&mut rng, self.centre.len()));
+        let factor = Cholesky::new(self.precision.clone()).expect("a proper prior");
+        let x = &self.centre + factor.l_dirty().tr_solve_lower_triangular(&noise).expect("regular");
+        let mut out = tube.clone();
+        for (row, value) in self.rows.iter().zip(self.predict(&x)) {
+            if let Some(i) = row.index {
+                out.readings[i].value_mm = value + row.sd * draws::normals(&mut rng, 1)[0];
+            }
+        }
+        out
+    }
+
     /// What the readings add to the precision at an answer (with that of the unknowns of the measuring, without the
     /// fields' prior), both halves; and their pull from the prior's centre.
     pub(super) fn added(&self, belief: &Belief, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {

@@ -7,6 +7,7 @@ pub mod direct;
 pub mod fitted;
 pub mod geometry;
 pub mod instrument;
+pub mod learn;
 mod outline;
 pub mod population;
 mod prior;
