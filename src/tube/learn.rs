@@ -186,12 +186,15 @@ pub fn learn_population(
         }
     }
     let last = climb(&held, start, &parameters, &origin, &mut theta, &free);
-    let population = with(start, &parameters, &theta);
+    // only what was learned is written over, so that the rest keeps its last digit
+    let (new, kept): (Vec<Parameter>, Vec<f64>) =
+        parameters.iter().cloned().zip(theta.iter().copied()).zip(&free).filter(|(_, f)| **f).map(|(q, _)| q).unzip();
+    let population = with(start, &new, &kept);
     let gain = sum_evidence(&held, &population, &parameters).value - sum_evidence(&held, start, &parameters).value;
     let scales = (0..theta.len())
         .map(|i| LearnedScale {
             name: parameters[i].name.clone(),
-            before: origin[i].exp(),
+            before: scale_of(start, &parameters[i]),
             value: if free[i] { theta[i].exp() } else { scale_of(start, &parameters[i]) },
             log_sd: if free[i] { last[i] } else { log_sd[i] },
             learned: free[i],
