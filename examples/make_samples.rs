@@ -41,7 +41,7 @@ fn demo(folder: &Path) -> std::io::Result<()> {
         let mut stand = Stand::default();
         let note = match k {
             5 => {
-                stand.bow_mm = 3.5;
+                stand.bow_mm = 2.2;
                 "visibly bent"
             }
             9 => {
@@ -70,7 +70,7 @@ fn demo(folder: &Path) -> std::io::Result<()> {
         match k % 8 {
             // a caliper is all there was time for
             3 => {
-                for r in truth.rings(Kind::Diameter, 4, 60.0, 0.05, &mut rng) {
+                for r in truth.rings(Kind::Diameter, 8, 60.0, 0.05, &mut rng) {
                     if r.angle.degrees() < 180.0 - 1e-9 {
                         long(&mut caliper, &name, &r, "", "caliper");
                     }

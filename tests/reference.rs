@@ -2,7 +2,15 @@
 
 #[path = "reference/circles.rs"]
 mod circles;
+#[path = "reference/definitions.rs"]
+mod definitions;
+#[path = "reference/ellipses.rs"]
+mod ellipses;
 #[path = "reference/nonlinear.rs"]
 mod nonlinear;
+#[path = "reference/roundness.rs"]
+mod roundness;
 #[path = "reference/source.rs"]
 mod source;
+#[path = "reference/straightness.rs"]
+mod straightness;

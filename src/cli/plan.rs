@@ -5,6 +5,7 @@ use super::diagnostics::{Failure, code_after, print_findings};
 use super::job::{self, Job};
 use super::{built_in, sink};
 use quarterlight::output::json::{Results, results};
+use quarterlight::output::text::wrapped;
 use quarterlight::output::{cautions, tables, text};
 use std::process::ExitCode;
 
@@ -64,18 +65,19 @@ fn show(job: &Job, show: &ShowArgs, view: View) -> Result<(), Failure> {
     let head = text::lot_line(&job.lot, job.options);
     let body = match view {
         View::Split => {
-            format!("{head}\n{}\n{doubted}{}", text::split_report(&job.outcomes, units), cautions::FIRST_OF_ALL)
+            let caution = wrapped(cautions::FIRST_OF_ALL);
+            format!("{head}\n{}\n{doubted}\n{caution}", text::split_report(&job.outcomes, units))
         }
         View::Screen => format!("{head}\n{}", screening()),
         View::Forecast => format!("{head}\n{}", forecast()),
         View::Whole => format!(
-            "{}\n{head}\n{}\n{}\n{}\n{doubted}\n{}\n\n{}",
+            "{}\n{head}\n{}\n{}\n{}\n{doubted}\n{}\n{}",
             built_in::WORDS,
             tables::figures_table(&job.fits(), units).to_text(),
             screening(),
             text::split_report(&job.outcomes, units),
             forecast(),
-            cautions::FIRST_OF_ALL,
+            wrapped(cautions::FIRST_OF_ALL),
         ),
     };
     sink::put(&body, show)

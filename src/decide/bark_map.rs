@@ -3,7 +3,7 @@
 #![allow(clippy::needless_range_loop, reason = "the loops run over vector lanes of several arrays at once")]
 
 use super::back::BackGains;
-use super::fan::{Fan, LINES, Trig, single};
+use super::fan::{Fan, LINES, single};
 use super::stick::lay;
 use super::{LANES, Lane};
 use crate::domain::Target;
@@ -80,11 +80,20 @@ impl BarkMap {
     }
 }
 
+/// How much of a map is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Depth {
+    /// Every value of every window.
+    Every,
+    /// Which windows pass.
+    Passing,
+}
+
 /// What a map needs besides the surface; made once per tube.
 #[derive(Debug, Clone)]
 pub struct Judge {
     fan: Fan,
-    trig: Trig,
+    factors: Vec<LineFactors>,
     gains: BackGains,
     target: Target,
     /// windows that touch a mark, by the same index as the map; empty when there is none
@@ -100,7 +109,8 @@ impl Judge {
     #[must_use]
     pub fn new(fan: Fan, fields: Fields, target: &Target, radius_mm: f64, marked: Vec<bool>) -> Judge {
         let gains = BackGains::new(target.blank_width_mm, radius_mm, fields.top);
-        Judge { trig: Trig::new(fields.top), gains, target: target.clone(), marked, fields, radius_mm, fan }
+        let factors = (0..LINES / LANES).map(|block| LineFactors::new(block, fields, &gains)).collect();
+        Judge { factors, gains, target: target.clone(), marked, fields, radius_mm, fan }
     }
 
     /// The fan of lines and stations.
@@ -123,17 +133,29 @@ impl Judge {
 
     /// Judges every window of `sections`, which must stand at the fan's stations. `map` is overwritten.
     pub fn judge(&self, sections: &Sections, map: &mut BarkMap) {
+        self.run(sections, map, Depth::Every);
+    }
+
+    /// As [`Judge::judge`] for those who only ask which windows pass: fills `broken` alone, and lays the stick only where
+    /// some neighbouring line breaks no other limit. A window's byte is 0 exactly when it passes; which further limits a
+    /// failing one breaks is not told in full.
+    pub fn judge_passing(&self, sections: &Sections, map: &mut BarkMap) {
+        self.run(sections, map, Depth::Passing);
+    }
+
+    fn run(&self, sections: &Sections, map: &mut BarkMap, depth: Depth) {
         let windows = self.fan.starts() * LINES;
+        let valued = if depth == Depth::Every { windows } else { 0 };
         for v in [&mut map.hollow, &mut map.rock, &mut map.arc, &mut map.skew] {
-            v.resize(windows, 0.0);
+            v.resize(valued, 0.0);
         }
-        map.wall.resize(if self.fields.wall { windows } else { 0 }, 0.0);
+        map.wall.resize(if self.fields.wall { valued } else { 0 }, 0.0);
         map.broken.resize(windows, 0);
         let rows = SingleRows::between(sections, 0..sections.len(), self.target.arc_diameter_mm);
         let mut lines = LineBlock::default();
         for block in 0..LINES / LANES {
             self.fill(&rows, block, &mut lines);
-            self.windows(&lines, block, map);
+            self.windows(&lines, block, map, depth);
         }
         self.grain(sections, map);
     }
@@ -192,97 +214,94 @@ impl Judge {
         terms
     }
 
-    /// Heights, arc and skew of `LANES` bark lines at every station.
+    /// Heights, arc and skew of `LANES` bark lines at every station: each is a fixed linear reading of the row.
     fn fill(&self, rows: &SingleRows, block: usize, out: &mut LineBlock) {
-        let (cos, sin) = self.trig.block(block);
-        let top = self.fields.top;
         let (out2, side2) = (single(self.gains.out_squared), single(self.gains.side_squared));
+        let factors = &self.factors[block];
+        let lobes = 1..self.fields.outside() - 2;
         out.resize(rows.count, self.fields.wall);
-        let gain = |g: &[f64]| -> Vec<f32> { g.iter().map(|&g| single(g)).collect() };
-        let (gp, gx, gy, gs) = (
-            gain(&self.gains.radius),
-            gain(&self.gains.shift_out),
-            gain(&self.gains.shift_side),
-            gain(&self.gains.skew),
-        );
         for j in 0..rows.count {
             let row = rows.row(j);
-            let (cx, cy) = (row[self.fields.centre()], row[self.fields.centre() + 1]);
-            let mut h: Lane = std::array::from_fn(|l| row[0] + cx * cos[1][l] + cy * sin[1][l]);
-            let (mut p, mut ex, mut ey, mut k) =
-                ([0.0_f32; LANES], [0.0_f32; LANES], [0.0_f32; LANES], [0.0_f32; LANES]);
-            for n in 2..=top {
-                let (a, b) = (row[2 * n - 3], row[2 * n - 2]);
-                let (c, s) = (&cos[n], &sin[n]);
-                let (gp, gx, gy, gs) = (gp[n], gx[n], gy[n], gs[n]);
-                for l in 0..LANES {
-                    let e = a * c[l] + b * s[l];
-                    let o = b * c[l] - a * s[l];
-                    h[l] += e;
-                    p[l] += gp * e;
-                    ex[l] += gx * e;
-                    ey[l] += gy * o;
-                    k[l] += gs * o;
-                }
-            }
+            out.height[j] = weigh(&row[..self.fields.outside()], &factors.height);
+            let p = weigh(&row[lobes.clone()], &factors.radius);
+            let ex = weigh(&row[lobes.clone()], &factors.shift_out);
+            let ey = weigh(&row[lobes.clone()], &factors.shift_side);
+            out.skew[j] = weigh(&row[lobes.clone()], &factors.skew);
             let over = 0.5 / (rows.radius + row[0]);
-            out.height[j] = h;
-            out.arc[j] =
-                std::array::from_fn(|l| 2.0 * (row[0] + p[l] + (ex[l] * ex[l] * out2 + ey[l] * ey[l] * side2) * over));
-            out.skew[j] = k;
+            let arc = &mut out.arc[j];
+            for l in 0..LANES {
+                arc[l] = 2.0 * (row[0] + p[l] + (ex[l] * ex[l] * out2 + ey[l] * ey[l] * side2) * over);
+            }
             if let Some(w) = self.fields.wall_at() {
-                out.wall[j] = std::array::from_fn(|l| row[w] + row[w + 1] * cos[1][l] + row[w + 2] * sin[1][l]);
+                out.wall[j] = weigh(&row[w..w + 3], &factors.wall);
             }
         }
     }
 
-    fn windows(&self, lines: &LineBlock, block: usize, map: &mut BarkMap) {
+    fn windows(&self, lines: &LineBlock, block: usize, map: &mut BarkMap, depth: Depth) {
         let (w, t) = (self.fan.window(), &self.target);
         let over = 1.0 / single(count(w + 1));
         let (hollow_max, rock_max) = (single(t.hollow_mm), single(t.rock_mm));
-        let (tolerance, skew_max) = (single(t.arc_tolerance_mm), single(t.skew_mm));
-        let wall_min = single(t.blank_thickness_mm + t.clean_up_mm);
         let arc_target = single(t.arc_diameter_mm);
-        let mut slope = [0.0; LANES];
+        // the slope of the stick turns evenly along a smooth line: start each window where the last two point to
+        let (mut slope, mut before) = ([0.0; LANES], [0.0; LANES]);
+        let mut laid = 0;
         let mut arc_sum = sum_of(&lines.arc[..w]);
         let mut skew_sum = sum_of(&lines.skew[..w]);
         for s in 0..self.fan.starts() {
             add(&mut arc_sum, &lines.arc[s + w], 1.0);
             add(&mut skew_sum, &lines.skew[s + w], 1.0);
-            let lying = lay(&lines.height[s..=s + w], &mut slope);
             let at = s * LINES + block * LANES;
-            let mut flags = [0_u8; LANES];
-            for l in 0..LANES {
-                let arc = arc_sum[l] * over;
-                let skew = skew_sum[l] * over;
-                map.arc[at + l] = arc + arc_target;
-                map.skew[at + l] = skew;
-                let mut f = 0;
-                f |= if lying.hollow[l] > hollow_max { broken::HOLLOW } else { 0 };
-                f |= if lying.rock[l] > rock_max { broken::ROCK } else { 0 };
-                f |= if arc < -tolerance { broken::STEEP } else { 0 };
-                f |= if arc > tolerance { broken::SHALLOW } else { 0 };
-                f |= if skew.abs() > skew_max { broken::SKEW } else { 0 };
-                flags[l] = f;
-            }
-            map.hollow[at..at + LANES].copy_from_slice(&lying.hollow);
-            map.rock[at..at + LANES].copy_from_slice(&lying.rock);
-            if self.fields.wall {
-                let least = least_of(&lines.wall[s..=s + w]);
-                map.wall[at..at + LANES].copy_from_slice(&least);
+            let across: [Lane; 2] = [arc_sum, skew_sum].map(|sum| sum.map(|v| v * over));
+            let least = if self.fields.wall { least_of(&lines.wall[s..=s + w]) } else { [0.0; LANES] };
+            let mut flags = self.broken_across(&across, &least, at);
+            if depth == Depth::Every || flags.contains(&0) {
+                let last = slope;
                 for l in 0..LANES {
-                    flags[l] |= if least[l] < wall_min { broken::WALL } else { 0 };
+                    slope[l] += if laid > 1 { last[l] - before[l] } else { 0.0 };
                 }
-            }
-            if !self.marked.is_empty() {
+                before = last;
+                laid += 1;
+                let lying = lay(&lines.height[s..=s + w], &mut slope);
                 for l in 0..LANES {
-                    flags[l] |= if self.marked[at + l] { broken::MARK } else { 0 };
+                    flags[l] |= if lying.hollow[l] > hollow_max { broken::HOLLOW } else { 0 };
+                    flags[l] |= if lying.rock[l] > rock_max { broken::ROCK } else { 0 };
+                }
+                if depth == Depth::Every {
+                    map.hollow[at..at + LANES].copy_from_slice(&lying.hollow);
+                    map.rock[at..at + LANES].copy_from_slice(&lying.rock);
+                }
+            } else {
+                laid = 0;
+            }
+            if depth == Depth::Every {
+                map.arc[at..at + LANES].copy_from_slice(&across[0].map(|v| v + arc_target));
+                map.skew[at..at + LANES].copy_from_slice(&across[1]);
+                if self.fields.wall {
+                    map.wall[at..at + LANES].copy_from_slice(&least);
                 }
             }
             map.broken[at..at + LANES].copy_from_slice(&flags);
             add(&mut arc_sum, &lines.arc[s], -1.0);
             add(&mut skew_sum, &lines.skew[s], -1.0);
         }
+    }
+
+    /// The limits that need no gauge stick: `across` holds arc departure and skew, `least` the wall.
+    #[inline]
+    fn broken_across(&self, across: &[Lane; 2], least: &Lane, at: usize) -> [u8; LANES] {
+        let t = &self.target;
+        let (tolerance, skew_max) = (single(t.arc_tolerance_mm), single(t.skew_mm));
+        let wall_min = if self.fields.wall { single(t.blank_thickness_mm + t.clean_up_mm) } else { f32::NEG_INFINITY };
+        std::array::from_fn(|l| {
+            let (arc, skew) = (across[0][l], across[1][l]);
+            let mut f = 0;
+            f |= if arc < -tolerance { broken::STEEP } else { 0 };
+            f |= if arc > tolerance { broken::SHALLOW } else { 0 };
+            f |= if skew.abs() > skew_max { broken::SKEW } else { 0 };
+            f |= if least[l] < wall_min { broken::WALL } else { 0 };
+            if self.marked.get(at + l).copied().unwrap_or(false) { f | broken::MARK } else { f }
+        })
     }
 
     /// The least margin of window `at` of `map`: how much of each limit is left, as a share of that limit; the smallest.
@@ -313,6 +332,59 @@ impl Judge {
         }
         if map.broken[at] & broken::MARK != 0 { least.min(-1.0) } else { least }
     }
+}
+
+/// How the row of a section reads on `LANES` bark lines; one entry per field (of the range each is used with).
+#[derive(Debug, Clone)]
+struct LineFactors {
+    height: Vec<Lane>,
+    radius: Vec<Lane>,
+    shift_out: Vec<Lane>,
+    shift_side: Vec<Lane>,
+    skew: Vec<Lane>,
+    wall: Vec<Lane>,
+}
+
+impl LineFactors {
+    fn new(block: usize, fields: Fields, gains: &BackGains) -> LineFactors {
+        let lanes = |f: &dyn Fn(f64) -> f64| -> Lane {
+            std::array::from_fn(|l| single(f(Fan::line_angle(block * LANES + l).radians())))
+        };
+        let lobes = |g: &dyn Fn(usize) -> f64, odd: bool| -> Vec<Lane> {
+            let turn = |n: usize, a: f64| (crate::numeric::summary::count(n) * a).sin_cos();
+            (2..=fields.top)
+                .flat_map(|n| {
+                    // E_n = an cos + bn sin; O_n = bn cos - an sin
+                    let first = lanes(&|a| g(n) * if odd { -turn(n, a).0 } else { turn(n, a).1 });
+                    let second = lanes(&|a| g(n) * if odd { turn(n, a).1 } else { turn(n, a).0 });
+                    [first, second]
+                })
+                .collect()
+        };
+        let mut height = vec![lanes(&|_| 1.0)];
+        height.extend(lobes(&|_| 1.0, false));
+        height.extend([lanes(&f64::cos), lanes(&f64::sin)]);
+        LineFactors {
+            height,
+            radius: lobes(&|n| gains.radius[n], false),
+            shift_out: lobes(&|n| gains.shift_out[n], false),
+            shift_side: lobes(&|n| gains.shift_side[n], true),
+            skew: lobes(&|n| gains.skew[n], true),
+            wall: vec![lanes(&|_| 1.0), lanes(&f64::cos), lanes(&f64::sin)],
+        }
+    }
+}
+
+/// Sum of the fields times their factors, lane by lane.
+#[inline]
+fn weigh(values: &[f32], factors: &[Lane]) -> Lane {
+    let mut sum = [0.0_f32; LANES];
+    for (v, f) in values.iter().zip(factors) {
+        for l in 0..LANES {
+            sum[l] += v * f[l];
+        }
+    }
+    sum
 }
 
 /// Rows in single precision, the mean radius held as a departure from half the target diameter.
@@ -373,4 +445,38 @@ fn sum_of(rows: &[Lane]) -> Lane {
 
 fn least_of(rows: &[Lane]) -> Lane {
     rows.iter().fold([f32::INFINITY; LANES], |least, row| std::array::from_fn(|l| least[l].min(row[l])))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::Saw;
+    use crate::tube::simulate::{Stand, TrueTube};
+
+    #[test]
+    fn the_short_way_passes_the_same_windows_and_one_window_alone_has_the_same_values() {
+        for k in 0..6 {
+            let truth = TrueTube::grow(&Stand::default(), 4, k);
+            let fan = Fan::new(truth.length_mm, &Target::default(), &Saw::default()).expect("long enough");
+            let sections = truth.sections(fan.z_mm());
+            let marked = (0..fan.starts() * LINES).map(|i| i % 97 == 0).collect();
+            let judge = Judge::new(fan, TrueTube::fields(), &Target::default(), 12.7, marked);
+            let (mut every, mut passing) = (BarkMap::default(), BarkMap::default());
+            judge.judge(&sections, &mut every);
+            judge.judge_passing(&sections, &mut passing);
+            // the search starts from other slopes, so a value within a tenth of a micrometre of its limit may fall either way
+            let close = |at: usize| (every.hollow[at] - 0.08).abs() < 5e-4 || (every.rock[at] - 0.12).abs() < 5e-3;
+            for at in 0..every.broken.len() {
+                let same = (every.broken[at] == 0) == (passing.broken[at] == 0);
+                assert!(same || close(at), "tube {k}, window {at}");
+            }
+            for at in (0..every.broken.len()).step_by(611) {
+                let one = judge.window(&sections, at / LINES, at % LINES);
+                let all = [every.hollow[at], every.rock[at], every.arc[at], every.skew[at]].map(f64::from);
+                for q in 0..4 {
+                    assert!((one[q] - all[q]).abs() < 5e-3, "tube {k}, window {at}, value {q}: {} {}", one[q], all[q]);
+                }
+            }
+        }
+    }
 }

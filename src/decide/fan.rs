@@ -1,6 +1,5 @@
 //! The fixed fan of bark lines and stations on which every stretch is judged.
 
-use super::{LANES, Lane};
 use crate::domain::{Angle, Saw, Target};
 use crate::numeric::summary::{count, to_index};
 use std::f64::consts::TAU;
@@ -93,35 +92,6 @@ impl Fan {
     #[must_use]
     pub fn line_angle(i: usize) -> Angle {
         Angle::from_radians(TAU * count(i % LINES) / count(LINES))
-    }
-}
-
-/// Cosines and sines of `n` times the line angles, in blocks of `LANES` lines.
-#[derive(Debug, Clone)]
-pub(crate) struct Trig {
-    /// `[block][n]` for n = 0..=top
-    cos: Vec<Vec<Lane>>,
-    sin: Vec<Vec<Lane>>,
-}
-
-impl Trig {
-    pub(crate) fn new(top: usize) -> Trig {
-        let table = |f: fn(f64) -> f64| {
-            (0..LINES / LANES)
-                .map(|block| {
-                    (0..=top)
-                        .map(|n| {
-                            std::array::from_fn(|l| single(f(count(n) * Fan::line_angle(block * LANES + l).radians())))
-                        })
-                        .collect()
-                })
-                .collect()
-        };
-        Trig { cos: table(f64::cos), sin: table(f64::sin) }
-    }
-
-    pub(crate) fn block(&self, block: usize) -> (&[Lane], &[Lane]) {
-        (&self.cos[block], &self.sin[block])
     }
 }
 

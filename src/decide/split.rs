@@ -127,7 +127,7 @@ impl Splitter {
     #[must_use]
     pub fn draw(&self, sections: Sections, seed: u64, tube: &str, k: u64) -> DrawnSurface {
         let mut map = BarkMap::default();
-        self.judge.judge(&sections, &mut map);
+        self.judge.judge_passing(&sections, &mut map);
         let passing = Passing::of(&map, self.judge.fan());
         let table = PieceTable::of(&passing, self.widest, self.need);
         let mut rng = draws::stream(seed, &format!("{tube}/wander"), k);

@@ -134,7 +134,7 @@ impl Ellipse {
 /// value where it is at least 1 climbs to the root without overshooting.
 ///
 /// # Source
-/// D. Eberly, Distance from a point to an ellipse (2013), section 2.9, with `s = t + b^2` to avoid cancellation.
+/// D. Eberly, Distance from a point to an ellipse (2013), with `s = t + b^2` to avoid cancellation.
 pub(crate) fn foot_in_quadrant(a: f64, b: f64, [x, y]: [f64; 2]) -> [f64; 2] {
     /// Newton doubles the digits each step; the worst start needs about ten halvings first.
     const STEPS: usize = 80;

@@ -6,7 +6,7 @@ use crate::geometry::circle_fit::{Noise, Normalised, fit_circle_taubin};
 use crate::geometry::ellipse::{Ellipse, foot_in_quadrant};
 use crate::geometry::error::FitError;
 use crate::numeric::Triangle;
-use crate::numeric::least_squares::{Limits, Model, Termination, minimise};
+use crate::numeric::least_squares::{FitReport, Limits, Model, Termination, minimise};
 use crate::numeric::small_svd::SmallSvd;
 use nalgebra::{DMatrix, SMatrix, SymmetricEigen};
 
@@ -199,7 +199,7 @@ impl Model for Distances<'_> {
 /// says so, or the answer is [`FitError::NotAnEllipse`].
 ///
 /// # Source
-/// Gander, Golub and Strebel, BIT 34 (1994) 558-578, section 5; Ahn, Rauh and Warnecke, Pattern Recognition 34 (2001)
+/// Gander, Golub and Strebel, BIT 34 (1994) 558-578; Ahn, Rauh and Warnecke, Pattern Recognition 34 (2001)
 /// 2283-2303. The unknowns (m, u, v) are our own choice.
 ///
 /// # Example
@@ -219,9 +219,7 @@ pub fn fit_ellipse_geometric(points: &[[f64; 2]], noise: Noise) -> Result<Ellips
     let mut best = None;
     for start in [algebraic, round].into_iter().flatten() {
         let report = minimise(&Distances(&data), &start, Limits::default())?;
-        let better = best.as_ref().is_none_or(|b: &crate::numeric::least_squares::FitReport| {
-            report.sum_of_squares < b.sum_of_squares * (1.0 - 1e-12)
-        });
+        let better = best.as_ref().is_none_or(|b: &FitReport| report.sum_of_squares < b.sum_of_squares * (1.0 - 1e-12));
         if better && report.sum_of_squares.is_finite() {
             best = Some(report);
         }

@@ -14,7 +14,7 @@ use std::f64::consts::PI;
 pub const HIGHEST_SOUGHT: usize = 12;
 
 /// The angles "carry" an order when no combination of the coefficients up to it gets a standard deviation above this
-/// many times what equally spaced angles would give. A trade of detail for noise: 3 readings in 12 may be missing.
+/// many times what equally spaced angles would give. Our own trade of detail for noise.
 pub const MOST_AMPLIFIED: f64 = 4.0;
 
 /// The two coefficients of one order.

@@ -11,7 +11,8 @@ pub(crate) fn turn(a: [f64; 2], b: [f64; 2], c: [f64; 2]) -> f64 {
 /// Indices of the points by x, then y, then index.
 pub(crate) fn by_x(points: &[[f64; 2]]) -> Vec<usize> {
     let mut order: Vec<usize> = (0..points.len()).collect();
-    let key = |i: &usize| points[*i];
+    // adding 0 turns -0 into 0: the total order tells them apart, which would jumble a column of points at x = 0
+    let key = |i: &usize| points[*i].map(|v| v + 0.0);
     order.sort_by(|i, j| key(i)[0].total_cmp(&key(j)[0]).then(key(i)[1].total_cmp(&key(j)[1])).then(i.cmp(j)));
     order
 }
@@ -97,6 +98,13 @@ mod tests {
         assert_eq!(convex_hull(&p), vec![0, 1, 3, 5]);
         assert_eq!(upper_hull(&p), vec![5, 3]);
         assert_eq!(lower_hull(&p), vec![0, 1]);
+    }
+
+    #[test]
+    fn minus_zero_is_zero() {
+        let p = [[-0.0, 5.0], [0.0, 3.0], [1.0, 4.0], [0.0, 7.0], [-0.0, 1.0]];
+        assert_eq!(convex_hull(&p), vec![4, 2, 3]);
+        assert_eq!((upper_hull(&p), lower_hull(&p)), (vec![3, 2], vec![4, 2]));
     }
 
     #[test]

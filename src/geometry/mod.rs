@@ -13,6 +13,7 @@ mod ellipse_fit;
 mod error;
 pub mod harmonics;
 mod hull;
+mod least_offset;
 mod line3;
 mod ovality;
 mod reference_circle;

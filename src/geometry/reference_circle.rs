@@ -162,7 +162,7 @@ fn bound(outer: f64, inner: f64, k: f64) -> Option<f64> {
 /// were taken from.
 ///
 /// # Source
-/// ISO 12181-1:2011, 3.3.1; candidates as in Ebara et al. (1989) for the minimum-width annulus.
+/// ISO 12181-1:2011, 3.3.1; candidates as in Ebara et al. (1989), recalled, for the minimum-width annulus.
 ///
 /// # Example
 /// ```

@@ -22,8 +22,8 @@ pub struct Band {
     pub lowest: usize,
 }
 
-/// Vertical band of a given slope round all points.
-fn band_of(points: &[[f64; 2]], slope: f64) -> Band {
+/// Vertical band of a given slope round all points; an error when numbers overflow.
+fn band_of(points: &[[f64; 2]], slope: f64) -> Result<Band, FitError> {
     let x0 = points[0][0];
     // heights above a line of this slope through x0: the numbers stay small however far the profile lies from x = 0
     let above = |p: &[f64; 2]| p[1] - slope * (p[0] - x0);
@@ -37,7 +37,13 @@ fn band_of(points: &[[f64; 2]], slope: f64) -> Band {
         }
     }
     let (top, bottom) = (above(&points[highest]), above(&points[lowest]));
-    Band { width: top - bottom, slope, intercept: 0.5 * (top + bottom) - slope * x0, highest, lowest }
+    let intercept = 0.5 * (top + bottom) - slope * x0;
+    finite(Band { width: top - bottom, slope, intercept, highest, lowest })
+}
+
+/// Refuses a band whose width overflowed: steps of height over next to no length.
+fn finite(band: Band) -> Result<Band, FitError> {
+    if band.width.is_finite() { Ok(band) } else { Err(FitError::Impossible { what: "slope", value: band.slope }) }
 }
 
 /// Indices of least and largest x, which must differ in x.
@@ -58,12 +64,13 @@ fn ends(points: &[[f64; 2]]) -> Result<(usize, usize), FitError> {
 /// Band with vertical width; `intercept` is that of the end-point line itself.
 ///
 /// # Errors
-/// [`FitError::TooFewPoints`], [`FitError::NotFinite`], [`FitError::Coincident`] when all x are equal.
+/// [`FitError::TooFewPoints`], [`FitError::NotFinite`], [`FitError::Coincident`] when all x are equal,
+/// [`FitError::Impossible`] when the slope overflows.
 pub fn end_point_band(points: &[[f64; 2]]) -> Result<Band, FitError> {
     let (first, last) = ends(points)?;
     let d = minus(points[last], points[first]);
     let slope = d[1] / d[0];
-    Ok(Band { intercept: points[first][1] - slope * points[first][0], ..band_of(points, slope) })
+    Ok(Band { intercept: points[first][1] - slope * points[first][0], ..band_of(points, slope)? })
 }
 
 /// Least-squares straightness: the band parallel to the line of least squared vertical residuals.
@@ -80,7 +87,7 @@ pub fn least_squares_band(points: &[[f64; 2]]) -> Result<Band, FitError> {
     points.iter().for_each(|p| line.add(&[1.0, p[0] - origin[0]], p[1] - origin[1], 1.0));
     let fit = line.solve().filter(|f| f.rank == 2).ok_or(FitError::Coincident)?;
     let (offset, slope) = (fit.least_norm[0], fit.least_norm[1]);
-    Ok(Band { intercept: origin[1] + offset - slope * origin[0], ..band_of(points, slope) })
+    Ok(Band { intercept: origin[1] + offset - slope * origin[0], ..band_of(points, slope)? })
 }
 
 /// Minimum-zone straightness, vertical: the narrowest band measured along the height. Exact.
@@ -124,7 +131,7 @@ pub fn minimum_zone_band(points: &[[f64; 2]]) -> Result<Band, FitError> {
         }
         // beyond this edge the width changes by (x of the low contact - x of the high contact) per unit of slope
         if points[lower[low]][0] >= points[upper[high]][0] {
-            return Ok(band_of(points, m));
+            return band_of(points, m);
         }
     }
     // all at one x: excluded by ends()
@@ -140,7 +147,7 @@ pub fn minimum_zone_band(points: &[[f64; 2]]) -> Result<Band, FitError> {
 /// `points`: n >= 2, mm, both coordinates in one unit, not all the same point.
 ///
 /// # Errors
-/// [`FitError::TooFewPoints`], [`FitError::NotFinite`], [`FitError::Coincident`].
+/// [`FitError::TooFewPoints`], [`FitError::NotFinite`], [`FitError::Coincident`], [`FitError::Impossible`] when numbers overflow.
 pub fn minimum_zone_strip(points: &[[f64; 2]]) -> Result<Band, FitError> {
     check_points(points, 2)?;
     let hull = convex_hull(points);
@@ -164,7 +171,7 @@ pub fn minimum_zone_strip(points: &[[f64; 2]]) -> Result<Band, FitError> {
         }
     }
     let (width, edge, far) = best.ok_or(FitError::Coincident)?;
-    Ok(strip(points, &hull, width, edge, far))
+    finite(strip(points, &hull, width, edge, far))
 }
 
 /// Names the contacts and the middle line of the strip on a hull edge.

@@ -102,7 +102,7 @@ impl Default for Limits {
 /// Below this fraction of the sum of squares a predicted gain cannot be seen in the difference of two sums of
 /// squares (it would need more than half the digits); from there on the gradient judges the steps.
 const UNSEEN_GAIN: f64 = 1e-9;
-/// A step must gain this fraction of what the linear model promised (More 1978, section 4).
+/// A step must gain this fraction of what the linear model promised (More 1978).
 const LEAST_GAIN: f64 = 1e-4;
 /// Damping beyond this moves no unknown by a representable amount.
 const MOST_DAMPING: f64 = 1e20;
@@ -128,7 +128,7 @@ const MOST_DAMPING: f64 = 1e20;
 ///
 /// # Source
 /// J. J. More, The Levenberg-Marquardt algorithm, implementation and theory (1978); H. B. Nielsen, Damping parameter
-/// in Marquardt's method (1999), equation 2.4.
+/// in Marquardt's method (1999).
 pub fn minimise(model: &impl Model, start: &[f64], limits: Limits) -> Result<FitReport, SolveError> {
     let p = model.parameters();
     if start.len() != p {

@@ -23,13 +23,16 @@ impl SmallSvd {
             return None;
         }
         let n = a.ncols();
+        // columns this short are rounding noise of the longest: nothing to make square, and trying would never end
+        let longest = a.column_iter().map(|c| c.norm_squared()).sum::<f64>();
+        let noise = (f64::EPSILON * count(n.max(8))).powi(2) * longest;
         let (mut u, mut v) = (a, DMatrix::identity(n, n));
         let mut turned = true;
         for _ in 0..SWEEPS {
             turned = false;
             for p in 0..n {
                 for q in p + 1..n {
-                    turned |= rotate(&mut u, &mut v, p, q);
+                    turned |= rotate(&mut u, &mut v, [p, q], noise);
                 }
             }
             if !turned {
@@ -52,11 +55,15 @@ impl SmallSvd {
         }
     }
 
-    /// Number of singular values above rounding: `longer side * epsilon * largest`.
+    /// Number of singular values above rounding: `4 * longer side * epsilon * largest`.
     pub(crate) fn rank(&self, longer_side: usize) -> usize {
+        self.rank_above(4.0 * f64::EPSILON * count(longer_side.max(8)))
+    }
+
+    /// Number of singular values above a fraction of the largest.
+    pub(crate) fn rank_above(&self, fraction: f64) -> usize {
         let largest = self.s.iter().copied().fold(0.0, f64::max);
-        let floor = f64::EPSILON * largest * count(longer_side.max(8));
-        self.s.iter().filter(|s| **s > floor).count()
+        self.s.iter().filter(|s| **s > fraction * largest).count()
     }
 
     /// Length of the part of one unknown's axis that lies beyond the first `rank` right singular vectors.
@@ -75,11 +82,14 @@ impl SmallSvd {
     }
 }
 
-/// Turns columns p and q of `u` (and `v` with it) until they are square to each other; false when they already were.
-fn rotate(u: &mut DMatrix<f64>, v: &mut DMatrix<f64>, p: usize, q: usize) -> bool {
+/// Turns columns p and q of `u` (and `v` with it) until they are square to each other; false when they already were, or one
+/// has no more than the squared length `noise`.
+fn rotate(u: &mut DMatrix<f64>, v: &mut DMatrix<f64>, [p, q]: [usize; 2], noise: f64) -> bool {
     let (pp, qq) = (u.column(p).norm_squared(), u.column(q).norm_squared());
     let pq = u.column(p).dot(&u.column(q));
-    if pq.abs() <= f64::EPSILON * (pp * qq).sqrt() || pq == 0.0 {
+    // the scalar product of n numbers is itself known to about n units in the last place
+    let known = f64::EPSILON * count(u.nrows().max(4));
+    if pq.abs() <= known * (pp * qq).sqrt() || pp.min(qq) <= noise {
         return false;
     }
     let zeta = (qq - pp) / (2.0 * pq);
@@ -113,6 +123,16 @@ mod tests {
         assert!(svd.s[0] > svd.s[1] && svd.s[1] > svd.s[2], "{}", svd.s);
         // determinant 1e-14 = product of the singular values, to full relative accuracy
         assert!((svd.s.product() / 1e-14 - 1.0).abs() < 1e-14, "{:e}", svd.s.product());
+    }
+
+    #[test]
+    fn a_matrix_with_noise_for_columns_ends() {
+        // columns 2 and 3 differ from multiples of column 1 by a unit in the last place
+        let a = DMatrix::from_fn(4, 3, |i, j| {
+            count(i + 1) * [1.0, 3.0, 7.0][j] * (1.0 + f64::EPSILON * count((i * j) % 3))
+        });
+        let svd = SmallSvd::new(a).expect("it ends");
+        assert_eq!(svd.rank(4), 1, "{}", svd.s);
     }
 
     #[test]

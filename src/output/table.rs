@@ -46,6 +46,14 @@ impl Cell {
             Cell::NotSeen => NOT_SEEN.to_string(),
         }
     }
+
+    fn as_value(&self) -> String {
+        match self {
+            Cell::Text(s) => guarded(s),
+            Cell::NotSeen => String::new(),
+            other => other.shown(),
+        }
+    }
 }
 
 /// A table with titled columns; units stand in the titles.
@@ -53,18 +61,26 @@ impl Cell {
 pub struct Table {
     titles: Vec<String>,
     rows: Vec<Vec<Cell>>,
+    /// (number of rows before it, what it concerns, words)
+    notes: Vec<(usize, String, String)>,
 }
 
 impl Table {
     /// An empty table with these column titles.
     #[must_use]
     pub fn new(titles: &[&str]) -> Table {
-        Table { titles: titles.iter().map(ToString::to_string).collect(), rows: Vec::new() }
+        Table { titles: titles.iter().map(ToString::to_string).collect(), rows: Vec::new(), notes: Vec::new() }
     }
 
     /// Adds a row.
     pub fn push(&mut self, row: Vec<Cell>) {
         self.rows.push(row);
+    }
+
+    /// Adds a row that has nothing but a first cell and a remark. In text the remark stands below the table; among values
+    /// it stands in a last column `note`.
+    pub fn push_note(&mut self, name: &str, words: &str) {
+        self.notes.push((self.rows.len(), name.to_string(), words.to_string()));
     }
 
     /// True without rows.
@@ -93,6 +109,9 @@ impl Table {
             out.push_str(line.trim_end());
             out.push('\n');
         }
+        for (_, name, words) in &self.notes {
+            out.push_str(&format!(" {}: {words}\n", plain(name)));
+        }
         out
     }
 
@@ -101,16 +120,20 @@ impl Table {
     /// A cell of words that a spreadsheet would take for a formula gets an apostrophe before it.
     #[must_use]
     pub fn to_csv(&self) -> String {
-        let mut w = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
-        let ok = w.write_record(&self.titles).is_ok()
-            && self.rows.iter().all(|row| {
-                let cells = row.iter().map(|c| match c {
-                    Cell::Text(s) => guarded(s),
-                    Cell::NotSeen => String::new(),
-                    other => other.shown(),
-                });
-                w.write_record(cells).is_ok()
-            });
+        let mut w = csv::WriterBuilder::new().from_writer(Vec::new());
+        let noted = !self.notes.is_empty();
+        let mut notes = self.notes.iter().peekable();
+        let mut ok = w.write_record(self.titles.iter().map(String::as_str).chain(noted.then_some("note"))).is_ok();
+        for i in 0..=self.rows.len() {
+            while let Some((_, name, words)) = notes.next_if(|n| n.0 == i) {
+                let gap = vec![String::new(); self.titles.len().saturating_sub(1)];
+                ok &= w.write_record([guarded(name)].into_iter().chain(gap).chain([guarded(words)])).is_ok();
+            }
+            let Some(row) = self.rows.get(i) else { break };
+            let blank = self.titles.len().saturating_sub(row.len()) + usize::from(noted);
+            let cells = row.iter().map(Cell::as_value).chain(std::iter::repeat_n(String::new(), blank));
+            ok &= w.write_record(cells).is_ok();
+        }
         debug_assert!(ok, "writing to memory cannot fail");
         w.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
     }
@@ -137,6 +160,15 @@ mod tests {
         assert_eq!(t.to_csv(), "tube,bow mm\nA1,1.23\n'=SUM(A1),\n");
         let text = t.to_text();
         assert!(text.contains("1.23") && text.contains("not seen"), "{text}");
+    }
+
+    #[test]
+    fn a_row_with_nothing_but_a_remark_stands_below_the_text_and_in_a_last_column() {
+        let mut t = Table::new(&["tube", "bow mm"]);
+        t.push_note("A1", "not measured");
+        t.push(vec![Cell::text("A2"), Cell::Number(1.0, 1)]);
+        assert_eq!(t.to_csv(), "tube,bow mm,note\nA1,,not measured\nA2,1.0,\n");
+        assert!(t.to_text().ends_with(" A1: not measured\n"), "{}", t.to_text());
     }
 
     #[test]

@@ -8,14 +8,14 @@ use crate::decide::screen::Screened;
 use crate::domain::units::G_PER_POUND;
 use crate::domain::{Finding, Lot, Severity};
 
-/// The figures of every tube.
+/// The figures of every tube; `n` counts its readings, `odd` those the fit does not believe.
 #[must_use]
 pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
     let u = units.word();
     let titles = [
         "tube".to_string(),
         format!("length {u}"),
-        "readings".into(),
+        "n".into(),
         format!("diameter {u}"),
         "sd".into(),
         format!("ovality {u}"),
@@ -23,16 +23,16 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
         "at deg".into(),
         format!("bow {u}"),
         "sd".into(),
-        "toward deg".into(),
-        format!("taper {u}/100 mm"),
-        "doubted".into(),
+        "to deg".into(),
+        format!("taper {u} per 100 mm"),
+        "odd".into(),
     ];
     let mut t = Table::new(&titles.each_ref().map(String::as_str));
     for o in outcomes {
         let p = match &o.fit {
             Ok(p) => p,
             Err(why) => {
-                t.push(vec![Cell::text(&o.tube), Cell::text(why_words(why))]);
+                t.push_note(&o.tube, &why_words(why));
                 continue;
             }
         };
@@ -61,6 +61,12 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
     t
 }
 
+/// Degrees in [0, 360): a flat top that begins before the index line is told as 358, not -2.
+#[must_use]
+pub fn round_the_clock(deg: f64) -> f64 {
+    deg.rem_euclid(360.0)
+}
+
 fn count_cell(n: usize) -> Cell {
     Cell::Number(crate::numeric::summary::count(n), 0)
 }
@@ -79,22 +85,13 @@ pub fn splits_table(outcomes: &[TubeOutcome]) -> Table {
                     Cell::Number(s.best.expected, 1),
                     Cell::Number(s.interval.0, 0),
                     Cell::Number(s.interval.1, 0),
-                    Cell::Number(s.flat_top.0, 0),
-                    Cell::Number(s.flat_top.1, 0),
+                    Cell::Number(round_the_clock(s.flat_top.0), 0),
+                    Cell::Number(round_the_clock(s.flat_top.1), 0),
                     Cell::Number(s.arbitrary, 1),
                 ]),
-                None => t.push(vec![
-                    Cell::text(&p.fit.tube),
-                    Cell::text("too short"),
-                    Cell::Number(0.0, 1),
-                    Cell::Number(0.0, 0),
-                    Cell::Number(0.0, 0),
-                    Cell::Empty,
-                    Cell::Empty,
-                    Cell::Number(0.0, 1),
-                ]),
+                None => t.push_note(&p.fit.tube, "too short: no blank fits between the trims"),
             },
-            Err(_) => t.push(vec![Cell::text(&o.tube), Cell::text(why_not(o))]),
+            Err(why) => t.push_note(&o.tube, &why_words(why)),
         }
     }
     t
@@ -184,15 +181,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], lea
                     Cell::text(&s.reason),
                 ]);
             }
-            _ => t.push(vec![
-                Cell::text(&o.tube),
-                Cell::text("not judged"),
-                Cell::Empty,
-                Cell::Empty,
-                Cell::Empty,
-                Cell::Empty,
-                Cell::text(why_not(o)),
-            ]),
+            _ => t.push_note(&o.tube, &why_not(o)),
         }
     }
     t

@@ -1,13 +1,16 @@
 //! The reports the commands print as text.
 
-use super::show::{Units, measured_degrees};
-use super::tables;
+use super::show::{NOT_SEEN, Units, measured_degrees};
+use super::tables::{self, round_the_clock};
 use crate::decide::forecast::{CostBasis, Forecast, Interval, percent};
 use crate::decide::plan::{PlanOptions, TubeOutcome, TubePlan};
 use crate::domain::units::G_PER_POUND;
 use crate::domain::{Finding, Lot, Severity};
-use crate::tube::FittedTube;
+use crate::tube::{FittedTube, Measured};
 use std::fmt::Write as _;
+
+/// Widest a line of a report may be, characters.
+const TEXT_WIDTH: usize = 100;
 
 /// The plan of one tube as a block of text.
 #[must_use]
@@ -18,15 +21,19 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
     let f = &p.fit.figures;
     let _ =
         writeln!(out, "{}: {} {u}{weight}, {} readings", p.fit.tube, units.length(p.fit.length_mm, 1), p.fit.readings);
-    let _ = writeln!(
-        out,
-        "  diameter {} {u}; ovality {} {u} at {} deg; bow {} {u} toward {} deg",
-        units.measured(f.diameter_mm, 2),
-        units.measured(f.ovality_mm, 2),
-        measured_degrees(f.ovality_deg),
-        units.measured(f.bow_mm, 2),
-        measured_degrees(f.bow_deg),
-    );
+    let seen = |name: &str, m: Option<Measured>, toward: Option<(&str, Option<Measured>)>| match m {
+        None => format!("{name} {NOT_SEEN}"),
+        Some(_) => {
+            let where_to = toward.map_or(String::new(), |(word, a)| format!(" {word} {} deg", measured_degrees(a)));
+            format!("{name} {} {u}{where_to}", units.measured(m, 2))
+        }
+    };
+    let figures = [
+        seen("diameter", f.diameter_mm, None),
+        seen("ovality", f.ovality_mm, Some(("at", f.ovality_deg))),
+        seen("bow", f.bow_mm, Some(("toward", f.bow_deg))),
+    ];
+    out.push_str(&fold("  ", &figures, 2));
     let Some(s) = &p.split else {
         let _ = writeln!(out, "  too short: no blank fits between the trims");
         return out;
@@ -58,13 +65,62 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
                 )
             })
             .collect();
-        let runs = if runs.is_empty() { "no run worth marking".to_string() } else { runs.join("; ") };
-        let _ =
-            writeln!(out, "  piece {} about {:>3.0} deg, {:.1}: {runs}", piece.piece, piece.centre_deg, piece.expected);
+        let runs = match runs.is_empty() {
+            false => runs,
+            true if piece.expected >= 0.25 => vec!["where shows only after splitting".to_string()],
+            true => vec!["no run worth marking".to_string()],
+        };
+        let head = format!("  piece {} about {:>3.0} deg, {:.1}: ", piece.piece, piece.centre_deg, piece.expected);
+        out.push_str(&fold(&head, &runs, 6));
     }
     if !p.wall_checked {
         let _ = writeln!(out, "  wall: not seen by these readings, so its limit was not checked");
     }
+    out
+}
+
+/// Joins `items` to `head`, breaking the line between items where it would pass 100 characters and setting what follows
+/// in by `indent`.
+fn fold(head: &str, items: &[String], indent: usize) -> String {
+    let mut out = String::new();
+    let mut line = head.to_string();
+    for (i, item) in items.iter().enumerate() {
+        let gap = if i == 0 { "" } else { " " };
+        let end = if i + 1 < items.len() { ";" } else { "" };
+        if i > 0 && line.chars().count() + gap.len() + item.chars().count() + end.len() > TEXT_WIDTH {
+            out.push_str(&line);
+            out.push('\n');
+            line = " ".repeat(indent);
+            line.push_str(item);
+        } else {
+            line.push_str(gap);
+            line.push_str(item);
+        }
+        line.push_str(end);
+    }
+    out.push_str(&line);
+    out.push('\n');
+    out
+}
+
+/// Words broken at spaces so that no line passes 100 characters.
+#[must_use]
+pub fn wrapped(text: &str) -> String {
+    let mut out = String::new();
+    let mut length = 0;
+    for word in text.split_whitespace() {
+        let n = word.chars().count();
+        if length > 0 && length + 1 + n > TEXT_WIDTH {
+            out.push('\n');
+            length = 0;
+        } else if length > 0 {
+            out.push(' ');
+            length += 1;
+        }
+        out.push_str(word);
+        length += n;
+    }
+    out.push('\n');
     out
 }
 
@@ -78,7 +134,7 @@ fn flat_words(flat: (f64, f64), best: f64, angles: usize) -> String {
     if to - from >= crate::numeric::summary::count(angles) - 1.5 {
         return "every angle does as well".to_string();
     }
-    format!("anywhere from {from:.0} to {to:.0} deg does as well")
+    format!("anywhere from {:.0} to {:.0} deg does as well", round_the_clock(from), round_the_clock(to))
 }
 
 /// What was computed, in one line.
@@ -107,18 +163,17 @@ pub fn doubted_lines<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTub
         let Some(tube) = lot.tubes.iter().find(|t| t.name == p.tube) else { continue };
         for d in &p.doubted {
             let r = &tube.readings[d.index];
-            let _ = writeln!(
-                out,
-                "doubted: {}, {} {:.3} mm at {:.1} mm, {:.0} deg ({}): {:.3} expected, {:+.1} sd off",
+            let what = format!(
+                "doubted: {}, {} {:.3} mm at {:.1} mm, {:.0} deg: {:.3} expected, {:+.1} sd off",
                 p.tube,
                 r.kind.word(),
                 r.value_mm,
                 r.z_mm,
                 r.angle.degrees(),
-                r.place,
                 d.expected_mm,
                 d.departure_sd,
             );
+            out.push_str(&fold("", &[what, r.place.to_string()], 2));
         }
         if !p.settled {
             let _ = writeln!(out, "{}: the fit had not settled when it was stopped; treat it with care", p.tube);

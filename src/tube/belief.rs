@@ -29,9 +29,11 @@ const BOUNDED_PASSES: usize = 12;
 /// Passes in all; the report says when they were not enough.
 const MOST_PASSES: usize = 60;
 /// The fit has settled when no predicted reading moves by more than this from one pass to the next, mm.
-const SETTLED_MM: f64 = 1e-6;
+const SETTLED_MM: f64 = 1e-5;
 /// The same where coarse steps were read: their sites settle more slowly, and none is known to a tenth of this.
 const SETTLED_COARSE_MM: f64 = 1e-4;
+/// The bounded weights have done their work when no predicted reading moves by more than this, mm.
+const NEARLY_MM: f64 = 1e-3;
 /// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
 const DOUBT_WEIGHT: f64 = 0.28;
 /// Knot spacing, mm.
@@ -440,23 +442,28 @@ impl Problem {
         let mut sites: Vec<Site> =
             self.rows.iter().map(|r| Site::normal(r.value, r.sd * r.sd + r.half_step * r.half_step / 3.0)).collect();
         let mut last: Vec<f64> = Vec::new();
-        let mut settled = false;
+        let (mut settled, mut bounded) = (false, true);
         let mut factor = prior.clone();
         for pass in 0..MOST_PASSES {
             let (matrix, right) = self.equations(&x, &sites);
             factor = Cholesky::new(matrix).ok_or_else(fault)?;
             x = &self.centre + factor.solve(&right);
             let predicted = self.predict(&x);
-            let moved = last.iter().zip(&predicted).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-            if pass > BOUNDED_PASSES && moved < close {
+            let moved = if pass == 0 {
+                f64::MAX
+            } else {
+                last.iter().zip(&predicted).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
+            };
+            if bounded && (pass >= BOUNDED_PASSES || moved < NEARLY_MM) {
+                bounded = false;
+            } else if !bounded && moved < close {
                 settled = true;
                 break;
             }
             let spread = if coarse { self.spreads(&x, &factor) } else { Vec::new() };
-            // once nothing moves under the bounded weights the rest of those passes would change nothing
             for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate() {
                 let u = row.departure(*p);
-                weights[i] = if pass < BOUNDED_PASSES { bounded_weight(u) } else { student_weight(u) };
+                weights[i] = if bounded { bounded_weight(u) } else { student_weight(u) };
                 let variance = row.sd * row.sd / weights[i];
                 sites[i] = if row.half_step > 0.0 {
                     sites[i].renewed(row.value, row.half_step, variance, *p, spread[i])

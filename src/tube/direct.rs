@@ -151,7 +151,7 @@ fn station(kind: Kind, ring: &[&Reading], rigs: &BTreeMap<String, Rig>) -> Stati
     if h.order(2).and_then(|o| o.amplitude()).is_some() {
         // across any direction the even orders add and the odd ones cancel (to first order for radii)
         let across = |a: Angle| {
-            let even = |order: &crate::geometry::Harmonic| order.order % 2 == 0;
+            let even = |order: &crate::geometry::Harmonic| order.order.is_multiple_of(2);
             let terms = h.orders.iter().filter(|o| even(o)).map(|o| {
                 let (s, c) = (count(o.order) * a.radians()).sin_cos();
                 o.cos.unwrap_or(0.0) * c + o.sin.unwrap_or(0.0) * s

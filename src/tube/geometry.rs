@@ -11,7 +11,7 @@ use std::f64::consts::{PI, TAU};
 /// Places along the tube at which the figures are taken.
 const PLACES: usize = 49;
 /// Directions in which a section is measured across.
-const WIDTHS: usize = 90;
+const WIDTHS: usize = 36;
 /// A quantity counts as seen when the readings at least halve the standard deviation it had before them.
 const SEEN_SHARE: f64 = 0.5;
 
@@ -225,7 +225,7 @@ pub fn figures_of(sections: &Sections) -> Raw {
 
 /// Largest minus smallest caliper width of a section, and the direction (degrees, [0, 180)) of the largest.
 ///
-/// Widths are taken every 2 degrees and the extremes refined by a parabola through three neighbours.
+/// Widths are taken every 5 degrees and the extremes refined by a parabola through three neighbours.
 #[must_use]
 pub fn ovality_of(fields: Fields, row: &[f64]) -> (f64, f64) {
     let step = PI / count(WIDTHS);
@@ -290,8 +290,8 @@ mod tests {
     fn tube(shape: impl Fn(f64, &mut [f64])) -> Sections {
         let z: Vec<f64> = (0..=40).map(|i| 5.0 * f64::from(i)).collect();
         let mut s = Sections::zeros(Fields { top: 4, wall: false, twist: false }, &z);
-        for j in 0..z.len() {
-            shape(z[j], s.row_mut(j));
+        for (j, &at) in z.iter().enumerate() {
+            shape(at, s.row_mut(j));
         }
         s
     }

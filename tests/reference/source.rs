@@ -15,6 +15,7 @@ pub fn json(name: &str) -> Value {
 }
 
 /// A number, written as such or as a string of many digits.
+#[track_caller]
 pub fn number(value: &Value) -> f64 {
     match value {
         Value::String(s) => s.parse().unwrap_or_else(|e| panic!("{s}: {e}")),
