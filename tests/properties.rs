@@ -117,7 +117,7 @@ fn a_turned_surface_gives_the_same_blanks_at_the_turned_angle() {
 fn a_round_straight_tube_gives_every_blank_at_every_angle() {
     let mut lot = Lot::default();
     lot.split.wander_deg = 0.0;
-    let fields = Fields { top: 6, wall: false };
+    let fields = Fields { top: 6, wall: false, twist: false };
     let s = splitter_for(200.0, fields, &lot, &[], 12.7).expect("long enough");
     let mut sections = Sections::zeros(fields, s.judge().fan().z_mm());
     (0..sections.len()).for_each(|j| sections.row_mut(j)[0] = 12.7);

@@ -258,7 +258,7 @@ fn every_bad_row_of_every_file_is_reported_in_one_pass() {
     let rows = [
         ("A1,diameter,10,0,1.0,,", "are these inches typed in a mm column?"),
         ("A1,diametre,10,0,25,,", "is diameter meant?"),
-        ("A1,vee,10,0,25,,", "not read by this version yet"),
+        ("A1,vee,10,0,25,,", "no angle of the V-block"),
         ("A1,diameter,-1,0,25,,", "0 or more"),
         ("A1,diameter,200.1,0,25,,", "at most the tube's length, 200 mm"),
         ("A1,diameter,10,400,25,,", "are the columns for z and angle swapped?"),
@@ -652,4 +652,53 @@ fn a_header_with_control_characters_is_shown_without_them() {
 fn a_tube_named_only_in_a_broken_row_is_listed_in_doubt() {
     let read = readings("tube,kind,z,angle,value\nA9,diameter,10,0,\"x\ny\"\nA1,diameter,10,0,25\n");
     assert!(tube(&read, "A9").in_doubt && !tube(&read, "A1").in_doubt, "{}", all(&read));
+}
+
+// ---- V-blocks, radius gauges, fibres, tracings
+
+#[test]
+fn every_kind_is_read_with_its_own_sizes_and_units() {
+    let toml = "[target]\nblank_width = 14\n[rig.block]\nvee_deg = 60\n";
+    let rows = "tube,kind,z,angle,value_in,set,sd,rig,vee,width\n\
+        A1,vee,10,0,0.5,one,,block,,\nA1,vee,10,30,0.5,one,,block,108,\nA1,arc,10,0,1,,,,,0.5 in\nA1,arc,10,90,1,,,,,\n\
+        A1,grain,10,,350,f,2,,,\nA1,grain,90,,12 deg,f,,,,\nA1,outline,0,15,1/2,end,,,,\nA1,diameter,10,0,1,,,,,\n";
+    let read = lot(&[("lot.toml", toml), ("tubes.csv", "tube,length,weight\nA1,200,30\n"), ("readings.csv", rows)]);
+    assert!(!read.has_errors(), "{}", all(&read));
+    let r = &read.lot.tubes[0].readings;
+    let near = |x: Option<f64>, want: f64| x.is_some_and(|x| (x - want).abs() < 1e-9);
+    assert!(near(r[0].vee_deg, 60.0) && near(r[1].vee_deg, 108.0) && r[2].vee_deg.is_none());
+    assert!((r[2].width_mm.expect("given") - 12.7).abs() < 1e-9 && r[3].width_mm == Some(14.0));
+    // a fibre's value and sd are degrees whatever the header says of lengths
+    assert!((r[4].value_mm - 350.0).abs() < 1e-9 && (r[5].value_mm - 12.0).abs() < 1e-9 && r[4].sd_mm == Some(2.0));
+    assert!((r[6].value_mm - 12.7).abs() < 1e-9 && (r[7].value_mm - 25.4).abs() < 1e-9);
+}
+
+#[test]
+fn what_the_new_kinds_lack_or_cannot_be_is_told() {
+    let rows = "tube,kind,z,angle,value,vee,width\nA1,vee,10,0,3,5,\nA1,vee,10,0,3,,\nA1,arc,10,0,25,,900\n\
+        A1,grain,10,,400,,\nA1,grain,10,,25 mm,,\nA1,arc,10,,25,,\nA1,outline,10,0,-3,,\n";
+    let read = lot(&[("tubes.csv", "tube,length,weight\nA1,200,30\n"), ("readings.csv", rows)]);
+    for (line, word) in [
+        (2, "10 to 170 deg"),
+        (3, "no angle of the V-block"),
+        (4, "1 to 60 mm"),
+        (5, "-360 to 360 deg"),
+        (6, "an angle"),
+        (7, "an angle"),
+        (8, "an outline of"),
+    ] {
+        says(&read, "readings.csv", line, word);
+    }
+    assert!(read.lot.tubes[0].in_doubt);
+}
+
+#[test]
+fn the_grid_holds_the_new_kinds_too() {
+    let rows = "tube,kind,z,0deg,90deg,vee\nA1,vee,10,3.0,3.1,90\nA1,grain,10,1,91,\nA1,grain,90,6,96,\nA1,outline,0,12.6,12.8,\n\
+        A1,wall,0,3.5,3.6,\n";
+    let read = lot(&[("tubes.csv", "tube,length,weight\nA1,200,30\n"), ("readings.csv", rows)]);
+    assert!(!read.has_errors(), "{}", all(&read));
+    let r = &read.lot.tubes[0].readings;
+    assert_eq!(r.len(), 10);
+    assert!(r[1].vee_deg == Some(90.0) && (r[3].value_mm - 91.0).abs() < 1e-9 && r[3].angle.degrees() > 89.0);
 }

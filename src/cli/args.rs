@@ -24,7 +24,7 @@ pub enum Command {
     /// Read a lot and list everything that is wrong or odd about its files.
     Check(CheckArgs),
     /// Show each tube's geometry: diameter, ovality, bow, taper, and what the readings cannot see.
-    Fit(LotArgs),
+    Fit(FitArgs),
     /// Choose the split angle of each tube and lay the runs on its pieces.
     Split(LotArgs),
     /// Say which tubes are worth splitting, and why.
@@ -78,6 +78,21 @@ pub struct LotArgs {
     /// How it is shown.
     #[command(flatten)]
     pub show: ShowArgs,
+}
+
+/// `fit`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct FitArgs {
+    /// Which lot, and how.
+    #[command(flatten)]
+    pub lot: LotArgs,
+    /// Instead of the tubes, re-estimate from them how tubes of this lot vary (the prior scales), and print a section
+    /// [population] for lot.toml. Needs a lot with dense readings.
+    #[arg(long)]
+    pub learn_population: bool,
+    /// Write the learned scales into the lot's lot.toml; all else in it stays as it is.
+    #[arg(long, requires = "learn_population")]
+    pub keep: bool,
 }
 
 /// `demo`.

@@ -2,6 +2,7 @@
 
 use quarterlight::domain::{Finding, Severity};
 use quarterlight::readings::ReadError;
+use quarterlight::tube::learn::LearnError;
 use std::process::ExitCode;
 
 /// Why a command could not do its work.
@@ -23,6 +24,15 @@ pub enum Failure {
     Population {
         /// The names.
         names: Vec<String>,
+    },
+    /// The lot says too little to learn its scales.
+    #[error("nothing learned: {0}")]
+    Learn(#[from] LearnError),
+    /// The learned scales cannot be kept.
+    #[error("the scales cannot be kept: {why}")]
+    Keep {
+        /// Why.
+        why: String,
     },
     /// The output file is there already.
     #[error("{path} is there already")]
@@ -52,8 +62,10 @@ impl Failure {
                 format!("its tubes are {}{more}", some.join(", "))
             }
             Failure::Population { .. } => {
-                "names are like radius_level, lobe2_rough, centre_bend, wall_mm; values are positive millimetres".into()
+                "names are like radius_level, lobe2_rough, centre_bend, wall_mm; values are positive millimetres (twist: degrees)".into()
             }
+            Failure::Learn(_) => "learn from a lot with more tubes measured all round".into(),
+            Failure::Keep { .. } => "leave out --keep and copy the printed section into lot.toml by hand".into(),
             Failure::WouldOverwrite { .. } => "choose another name, or add --force to replace it".into(),
             Failure::Write { .. } => "check the folder and its permissions".into(),
         }

@@ -9,6 +9,7 @@ use quarterlight::decide::screen::{Screened, screen};
 use quarterlight::domain::{Finding, Lot};
 use quarterlight::readings::{LotRead, read_lot};
 use quarterlight::tube::Population;
+use quarterlight::tube::learn::{Learned, learn_population};
 use quarterlight::tube::scan::unroll_lot;
 use std::path::Path;
 use std::sync::Once;
@@ -66,6 +67,13 @@ pub fn figures(path: &Path, args: &PlanArgs) -> Result<Figures, Failure> {
     let fits = fit_lot(&lot, &population, options, &|| bar.step());
     bar.done();
     Ok(Figures { lot, findings, options, fits })
+}
+
+/// Reads the lot at `path` and learns the prior scales from its tubes.
+pub fn learned(path: &Path, args: &PlanArgs) -> Result<(Vec<Finding>, Learned), Failure> {
+    let (lot, findings, population, _) = prepare(read_lot(path)?, args)?;
+    let learned = learn_population(&lot.tubes, &lot.rigs, &population, lot.target.arc_diameter_mm / 2.0)?;
+    Ok((findings, learned))
 }
 
 /// Reads the lot at `path` and plans it.

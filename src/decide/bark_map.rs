@@ -7,7 +7,9 @@ use super::fan::{Fan, LINES, single};
 use super::stick::lay;
 use super::{LANES, Lane};
 use crate::domain::Target;
+use crate::numeric::summary::{count, to_index};
 use crate::tube::{Fields, Sections};
+use std::f64::consts::TAU;
 
 /// The limits a window can break, as bits of one byte.
 pub mod broken {
@@ -53,8 +55,29 @@ pub struct BarkMap {
     pub skew: Vec<f32>,
     /// Least wall along the window, mm; empty where the wall is not known.
     pub wall: Vec<f32>,
+    /// How far the fibre has turned from the first station to the middle of its range over the window, radians clockwise,
+    /// one per start; empty where no fibre was followed.
+    pub turn: Vec<f32>,
+    /// How far the fibre drifts sideways over the window, mm on the bark, one per start; empty where none was followed.
+    pub drift: Vec<f32>,
+    /// Half the turn over the window, radians, one per start; empty where none was followed.
+    pub half_turn: Vec<f32>,
     /// Bits of [`broken`].
     pub broken: Vec<u8>,
+}
+
+impl BarkMap {
+    /// A split follows the fibre. Over the window from start `s` a piece that opens on line `i` at the first station is
+    /// open from line `i + shift` (modulo the number of lines), and `shrink` lines narrower on each side. (0, 0) where no
+    /// fibre was followed: the grain is then taken as running true.
+    #[must_use]
+    pub fn side(&self, s: usize) -> (usize, usize) {
+        let lines = |radians: f32| (f64::from(radians) * count(LINES) / TAU).round();
+        match (self.turn.get(s), self.half_turn.get(s)) {
+            (Some(&turn), Some(&half)) => (to_index(lines(turn).rem_euclid(count(LINES))), to_index(lines(half))),
+            _ => (0, 0),
+        }
+    }
 }
 
 /// How much of a map is wanted.
@@ -76,6 +99,7 @@ pub struct Judge {
     /// windows that touch a mark, by the same index as the map; empty when there is none
     marked: Vec<bool>,
     fields: Fields,
+    radius_mm: f64,
 }
 
 impl Judge {
@@ -86,7 +110,7 @@ impl Judge {
     pub fn new(fan: Fan, fields: Fields, target: &Target, radius_mm: f64, marked: Vec<bool>) -> Judge {
         let gains = BackGains::new(target.blank_width_mm, radius_mm, fields.top);
         let factors = (0..LINES / LANES).map(|block| LineFactors::new(block, fields, &gains)).collect();
-        Judge { factors, gains, target: target.clone(), marked, fields, fan }
+        Judge { factors, gains, target: target.clone(), marked, fields, radius_mm, fan }
     }
 
     /// The fan of lines and stations.
@@ -133,6 +157,30 @@ impl Judge {
             self.fill(&rows, block, &mut lines);
             self.windows(&lines, block, map, depth);
         }
+        self.grain(sections, map);
+    }
+
+    /// Where the fibre goes over every window, and which windows it drifts too far in. The drift is the same on every
+    /// bark line.
+    fn grain(&self, sections: &Sections, map: &mut BarkMap) {
+        let starts = if self.fields.twist { self.fan.starts() } else { 0 };
+        for v in [&mut map.turn, &mut map.drift, &mut map.half_turn] {
+            v.resize(starts, 0.0);
+        }
+        let Some(at) = self.fields.turn_at() else { return };
+        let turn: Vec<f64> =
+            (0..sections.len()).map(|j| (sections.row(j)[at] - sections.row(0)[at]).to_radians()).collect();
+        for s in 0..starts {
+            let window = &turn[s..=s + self.fan.window()];
+            let (low, high) = window.iter().fold((f64::MAX, f64::MIN), |(l, h), &t| (l.min(t), h.max(t)));
+            map.turn[s] = single(f64::midpoint(low, high));
+            map.half_turn[s] = single(0.5 * (high - low));
+            let drift = self.radius_mm * (high - low);
+            map.drift[s] = single(drift);
+            if drift > self.target.grain_drift_mm {
+                map.broken[s * LINES..(s + 1) * LINES].iter_mut().for_each(|b| *b |= broken::GRAIN);
+            }
+        }
     }
 
     /// Hollow, rock, arc diameter and skew of the one window (start `s`, line `line`), mm.
@@ -144,7 +192,7 @@ impl Judge {
         self.fill(&rows, line / LANES, &mut lines);
         let lane = line % LANES;
         let lying = lay(&lines.height, &mut [0.0; LANES]);
-        let average = |rows: &[Lane]| f64::from(sum_of(rows)[lane]) / crate::numeric::summary::count(w + 1);
+        let average = |rows: &[Lane]| f64::from(sum_of(rows)[lane]) / count(w + 1);
         [
             f64::from(lying.hollow[lane]),
             f64::from(lying.rock[lane]),
@@ -159,7 +207,7 @@ impl Judge {
         let a = Fan::line_angle(line).radians();
         let mut terms = vec![(Fields::R0, 2.0)];
         for n in 2..=self.fields.top {
-            let (s, c) = (crate::numeric::summary::count(n) * a).sin_cos();
+            let (s, c) = (count(n) * a).sin_cos();
             let gain = 2.0 * self.gains.radius[n];
             terms.extend([(self.fields.harmonic(n), gain * c), (self.fields.harmonic(n) + 1, gain * s)]);
         }
@@ -192,7 +240,7 @@ impl Judge {
 
     fn windows(&self, lines: &LineBlock, block: usize, map: &mut BarkMap, depth: Depth) {
         let (w, t) = (self.fan.window(), &self.target);
-        let over = 1.0 / single(crate::numeric::summary::count(w + 1));
+        let over = 1.0 / single(count(w + 1));
         let (hollow_max, rock_max) = (single(t.hollow_mm), single(t.rock_mm));
         let arc_target = single(t.arc_diameter_mm);
         // the slope of the stick turns evenly along a smooth line: start each window where the last two point to
@@ -278,6 +326,9 @@ impl Judge {
         if !map.wall.is_empty() {
             let need = t.blank_thickness_mm + t.clean_up_mm;
             least = least.min(f64::from(map.wall[at]) / need - 1.0);
+        }
+        if let Some(&drift) = map.drift.get(at / LINES) {
+            least = least.min(share(f64::from(drift), t.grain_drift_mm));
         }
         if map.broken[at] & broken::MARK != 0 { least.min(-1.0) } else { least }
     }

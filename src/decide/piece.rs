@@ -8,18 +8,31 @@ use crate::numeric::summary::{count, to_index};
 use std::f64::consts::TAU;
 
 /// For one surface: which windows pass, as a bit set over starts for each bark line.
+///
+/// Where the grain turns, a split follows it: lines are then named by where the fibre through them passes the first
+/// station, and a piece loses half the turn over a window on each of its sides (see [`BarkMap::side`]).
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Passing {
     words: usize,
     starts: usize,
     bits: Vec<u64>,
+    /// lines lost on each side of a piece, and the starts that lose so many; together all starts once
+    lost: Vec<(usize, Vec<u64>)>,
 }
 
 impl Passing {
     /// Windows of `map` that break no limit.
     #[must_use]
     pub fn of(map: &BarkMap, fan: &Fan) -> Passing {
-        Passing::where_true(fan.starts(), |s, line| map.broken[s * LINES + line] == 0)
+        let side: Vec<(usize, usize)> = (0..fan.starts()).map(|s| map.side(s)).collect();
+        let passes = |s: usize, line: usize| map.broken[s * LINES + (line + side[s].0) % LINES] == 0;
+        let mut out = Passing::where_true(fan.starts(), passes);
+        let mut lost: std::collections::BTreeMap<usize, Vec<u64>> = std::collections::BTreeMap::new();
+        for (s, &(_, shrink)) in side.iter().enumerate() {
+            lost.entry(shrink).or_insert_with(|| vec![0; out.words])[s / 64] |= 1 << (s % 64);
+        }
+        out.lost = lost.into_iter().collect();
+        out
     }
 
     /// Windows for which `passes(start, line)` holds.
@@ -31,7 +44,7 @@ impl Passing {
                 bits[line * words + s / 64] |= u64::from(passes(s, line)) << (s % 64);
             }
         }
-        Passing { words, starts, bits }
+        Passing { words, starts, bits, lost: vec![(0, vec![!0; words])] }
     }
 
     /// The starts that pass on bark line `i` (taken modulo the number of lines).
@@ -51,8 +64,11 @@ impl Passing {
     #[must_use]
     pub fn any(&self, first: usize, width: usize) -> Vec<u64> {
         let mut set = vec![0; self.words];
-        for i in first..first + width.min(LINES) {
-            set.iter_mut().zip(self.line(i)).for_each(|(s, l)| *s |= l);
+        let end = first + width.min(LINES);
+        for (lost, starts) in &self.lost {
+            for i in first + lost..end.saturating_sub(*lost) {
+                set.iter_mut().zip(self.line(i)).zip(starts).for_each(|((s, l), m)| *s |= l & m);
+            }
         }
         set
     }
@@ -107,9 +123,14 @@ impl PieceTable {
             let mut so_far = 0_u8;
             for width in 1..=widest {
                 let mut grew = false;
-                for (s, l) in set.iter_mut().zip(passing.line(first + width - 1)) {
-                    grew |= *l & !*s != 0;
-                    *s |= l;
+                for (lost, starts) in &passing.lost {
+                    if width > 2 * lost {
+                        let line = passing.line(first + width - 1 - lost);
+                        for ((s, l), m) in set.iter_mut().zip(line).zip(starts) {
+                            grew |= *l & *m & !*s != 0;
+                            *s |= l & m;
+                        }
+                    }
                 }
                 if grew && so_far < limit {
                     so_far = small(most_runs(&set, passing.starts, need));

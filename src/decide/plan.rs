@@ -95,6 +95,8 @@ pub struct TubePlan {
     pub limits: LimitShares,
     /// False where no reading of the wall exists: the wall limit was not checked.
     pub wall_checked: bool,
+    /// False where no fibre was followed: the grain is taken as running true.
+    pub grain_checked: bool,
 }
 
 impl TubePlan {
@@ -229,6 +231,7 @@ pub fn plan_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanO
         pieces: Vec::new(),
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
+        grain_checked: belief.grain_seen(),
     };
     if let Some(splitter) = splitter {
         lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, radius_mm), options);
@@ -353,13 +356,15 @@ impl RunLayer<'_> {
         hits.iter().map(|&h| count(h) / count(self.draws.len().max(1))).collect()
     }
 
-    /// The line that passes most often at start `s`, ties to the larger margin of the mean surface; and that margin.
+    /// The line that passes most often at start `s`, ties to the larger margin of the mean surface; and that margin. Of
+    /// the lines a piece leaves open, which a turning grain shifts along the tube (see [`BarkMap::side`]).
     fn best_line(&self, s: usize, first: usize, width: usize) -> (usize, f64) {
         let judge = self.splitter.judge();
-        let mut best = (first % LINES, f64::MIN, 0);
-        for i in first..first + width {
-            let line = i % LINES;
-            let hits = self.draws.iter().filter(|d| d.passing.line(line)[s / 64] >> (s % 64) & 1 == 1).count();
+        let (shift, lost) = self.map.side(s);
+        let mut best = ((first + width / 2 + shift) % LINES, f64::MIN, 0);
+        for i in first + lost..(first + width).saturating_sub(lost) {
+            let line = (i + shift) % LINES;
+            let hits = self.draws.iter().filter(|d| d.passing.line(i)[s / 64] >> (s % 64) & 1 == 1).count();
             let margin = judge.margin(self.map, s * LINES + line);
             if hits > best.2 || (hits == best.2 && margin > best.1) {
                 best = (line, margin, hits);

@@ -115,7 +115,7 @@ impl Splitter {
         TAU / count(self.pieces)
     }
 
-    /// Lines open to a blank's centre in piece `p` (from 0) when the first split line is aimed at `aim` radians and the
+    /// Lines open to a blank's centre at the first station in piece `p` (from 0) when the first split line is aimed at `aim` radians and the
     /// lines fall `off` from their aims.
     #[must_use]
     pub fn lines_of(&self, aim: f64, p: usize, off: &[f64]) -> (usize, usize) {
@@ -263,7 +263,10 @@ impl Splitter {
     fn best_margins(&self, map: &BarkMap, first: usize, width: usize) -> Vec<f64> {
         (0..self.judge.fan().starts())
             .map(|s| {
-                (first..first + width).map(|i| self.judge.margin(map, s * LINES + i % LINES)).fold(f64::MIN, f64::max)
+                let (shift, lost) = map.side(s);
+                (first + lost..(first + width).saturating_sub(lost))
+                    .map(|i| self.judge.margin(map, s * LINES + (i + shift) % LINES))
+                    .fold(f64::MIN, f64::max)
             })
             .collect()
     }

@@ -17,11 +17,30 @@ pub enum Kind {
     Gap,
     /// Wall thickness.
     Wall,
+    /// Summit of the section over a V-block at the same station, turned so that `angle` is on top; an unknown zero per
+    /// `set`. The reading grows when the summit rises.
+    Vee,
+    /// Diameter of the radius gauge that fits the back at `angle` over a stated width.
+    Arc,
+    /// Where a followed fibre lies: an angle in degrees (the one kind whose value is no length), one fibre per `set`.
+    Grain,
+    /// Distance of the outline of a section from an arbitrary point inside it (one per `set`), traced or scanned.
+    Outline,
 }
 
 impl Kind {
     /// Every kind this version reads, in the order they are listed to the user.
-    pub const ALL: [Kind; 5] = [Kind::Diameter, Kind::Radius, Kind::Runout, Kind::Gap, Kind::Wall];
+    pub const ALL: [Kind; 9] = [
+        Kind::Diameter,
+        Kind::Radius,
+        Kind::Runout,
+        Kind::Vee,
+        Kind::Gap,
+        Kind::Wall,
+        Kind::Arc,
+        Kind::Grain,
+        Kind::Outline,
+    ];
 
     /// The word used in files and tables.
     #[must_use]
@@ -32,6 +51,10 @@ impl Kind {
             Kind::Runout => "runout",
             Kind::Gap => "gap",
             Kind::Wall => "wall",
+            Kind::Vee => "vee",
+            Kind::Arc => "arc",
+            Kind::Grain => "grain",
+            Kind::Outline => "outline",
         }
     }
 
@@ -51,19 +74,39 @@ impl Kind {
             Kind::Runout => "mean size",
             Kind::Gap => "size, shape round the tube",
             Kind::Wall => "outside shape",
+            Kind::Vee => "mean size, bow, and the lobes its angle is blind to (60 deg: ovality)",
+            Kind::Arc => "bow, place",
+            Kind::Grain => "all but the twist",
+            Kind::Outline => "bow, and all other stations",
         }
     }
 
-    /// Standard deviation assumed where neither the reading nor its rig states one, mm.
+    /// True for the one kind whose value is an angle.
+    #[must_use]
+    pub fn is_angle(self) -> bool {
+        self == Kind::Grain
+    }
+
+    /// True when the reading touches the outside of the tube: it tells something of its shape.
+    #[must_use]
+    pub fn is_outside(self) -> bool {
+        !matches!(self, Kind::Wall | Kind::Grain)
+    }
+
+    /// Standard deviation assumed where neither the reading nor its rig states one, mm (degrees for grain).
     ///
-    /// Common practice, no source: caliper on waxy ridged bark 0.05, dial 0.02, feeler gap 0.03, wall 0.10.
+    /// Common practice, no source: caliper on waxy ridged bark 0.05, dial 0.02 (also over a V-block), feeler gap 0.03,
+    /// wall 0.10, radius gauge judged by its light 0.25, fibre followed by eye 1 deg (0.2 mm on the bark), traced outline
+    /// 0.10.
     #[must_use]
     pub fn default_sd_mm(self) -> f64 {
         match self {
             Kind::Diameter => 0.05,
-            Kind::Radius | Kind::Runout => 0.02,
+            Kind::Radius | Kind::Runout | Kind::Vee => 0.02,
             Kind::Gap => 0.03,
-            Kind::Wall => 0.10,
+            Kind::Wall | Kind::Outline => 0.10,
+            Kind::Arc => 0.25,
+            Kind::Grain => 1.0,
         }
     }
 }
@@ -77,14 +120,27 @@ pub struct Reading {
     pub z_mm: f64,
     /// Direction round the tube.
     pub angle: Angle,
-    /// The value as read, mm.
+    /// The value as read, mm; degrees for [`Kind::Grain`].
     pub value_mm: f64,
-    /// Standard deviation stated for this very reading, mm.
+    /// Standard deviation stated for this very reading, in the unit of its value.
     pub sd_mm: Option<f64>,
-    /// Which dial setting or straightedge placement it belongs to; empty when none was given.
+    /// Included angle of the V-block, degrees; only a vee reading has one, and needs it unless its rig states it.
+    pub vee_deg: Option<f64>,
+    /// Width of the back that the gauge touches, mm; only an arc reading has one, and needs it.
+    pub width_mm: Option<f64>,
+    /// Which dial setting, straightedge placement, fibre or tracing it belongs to; empty when none was given.
     pub set: String,
     /// Which `[rig.NAME]` took it; empty when none was given.
     pub rig: String,
     /// Where it stands in the user's files.
     pub place: Place,
+}
+
+impl Reading {
+    /// A reading of nothing but kind, place and value; the rest empty.
+    #[must_use]
+    pub fn new(kind: Kind, z_mm: f64, angle: Angle, value_mm: f64) -> Reading {
+        let (set, rig, place) = (String::new(), String::new(), Place::default());
+        Reading { kind, z_mm, angle, value_mm, sd_mm: None, vee_deg: None, width_mm: None, set, rig, place }
+    }
 }

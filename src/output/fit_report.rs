@@ -7,6 +7,7 @@ use crate::decide::plan::{FitOutcome, PlanOptions};
 use crate::domain::{Finding, Kind, Lot, Tube};
 use crate::numeric::summary::count;
 use crate::tube::direct::{DirectFigures, StationFit, direct_figures};
+use crate::tube::{FittedTube, Sight};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -100,6 +101,7 @@ pub fn blind_lines(lot: &Lot, fits: &[FitOutcome]) -> String {
             (s.odd, "odd lobes"),
             (s.bow, "bow"),
             (s.wall, "wall"),
+            (fit.sight.iter().any(|q| q.quantity == "twist" && q.seen), "twist (the grain is taken as running true)"),
         ]
         .iter()
         .filter(|(seen, _)| !seen)
@@ -115,6 +117,36 @@ pub fn blind_lines(lot: &Lot, fits: &[FitOutcome]) -> String {
         let _ = writeln!(out, "not seen by these readings: {what} ({who})");
     }
     out
+}
+
+/// How well each quantity is seen, tube by tube: the standard deviation with the readings, where they see it; the first row
+/// is the doubt before any reading.
+#[must_use]
+pub fn sight_table(fits: &[FitOutcome], units: Units) -> Table {
+    let good: Vec<&FittedTube> = fits.iter().filter_map(|f| f.fit.as_ref().ok()).collect();
+    let list = good.first().map_or(&[][..], |f| &f.sight);
+    let titles: Vec<String> = std::iter::once("sd of".to_string())
+        .chain(list.iter().map(|s| match s.unit.strip_prefix("mm") {
+            Some(rest) => format!("{} {}{rest}", s.quantity, units.word()),
+            None => format!("{} {}", s.quantity, s.unit),
+        }))
+        .collect();
+    let shown = |s: &Sight, sd: f64| if s.unit.starts_with("deg") { sd } else { units.number(sd) };
+    let cells = |name: &str, sights: &[Sight], before: bool| -> Vec<Cell> {
+        let one = |s: &Sight| {
+            let value = if before { Some(s.prior_sd) } else { s.seen.then_some(s.sd) };
+            Cell::seen(value.map(|sd| shown(s, sd)), if s.unit.starts_with("deg") { 1 } else { units.decimals(3) })
+        };
+        std::iter::once(Cell::text(name)).chain(sights.iter().map(one)).collect()
+    };
+    let mut t = Table::new(&titles.iter().map(String::as_str).collect::<Vec<&str>>());
+    if !list.is_empty() {
+        t.push(cells("(before)", list, true));
+    }
+    for fit in good {
+        t.push(cells(&fit.tube, &fit.sight, false));
+    }
+    t
 }
 
 /// Figures of every tube as JSON: believed, and station by station.
@@ -136,6 +168,9 @@ pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: 
                 "scan": super::scan_report::scan_json(fit.scan.as_ref()),
                 "geometry": figures_json(&fit.figures),
                 "seen": {"size": s.size, "taper": s.taper, "ovality": s.oval, "odd_lobes": s.odd, "bow": s.bow, "wall": s.wall},
+                "sight": fit.sight.iter().map(|s| json!({
+                    "quantity": s.quantity, "unit": s.unit, "seen": s.seen, "sd": num(s.sd), "prior_sd": num(s.prior_sd),
+                })).collect::<Vec<Value>>(),
                 "settled": fit.settled,
                 "doubted": super::json::doubted(&fit.doubted),
                 "direct": direct_json(&direct),

@@ -112,6 +112,7 @@ fn tube(p: &TubePlan, s: Option<&Screened>) -> Value {
         })),
         "limits": p.limits.broken.iter().map(|(w, share)| ((*w).to_string(), num(*share))).collect::<Map<String, Value>>(),
         "wall_checked": p.wall_checked,
+        "grain_checked": p.grain_checked,
         "doubted": doubted(&p.fit.doubted),
     })
 }

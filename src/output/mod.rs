@@ -10,6 +10,7 @@ pub mod palette;
 pub mod pdf;
 pub mod plotters_backend;
 pub mod png;
+pub mod population_report;
 pub mod scan_report;
 pub mod scene;
 pub mod show;

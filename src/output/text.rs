@@ -165,10 +165,11 @@ pub fn doubted_lines<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTub
         for d in &p.doubted {
             let r = &tube.readings[d.index];
             let what = format!(
-                "doubted: {}, {} {:.3} mm at {:.1} mm, {:.0} deg: {:.3} expected, {:+.1} sd off",
+                "doubted: {}, {} {:.3} {} at {:.1} mm, {:.0} deg: {:.3} expected, {:+.1} sd off",
                 p.tube,
                 r.kind.word(),
                 r.value_mm,
+                if r.kind.is_angle() { "deg" } else { "mm" },
                 r.z_mm,
                 r.angle.degrees(),
                 d.expected_mm,

@@ -2,7 +2,7 @@
 
 use super::findings::{Findings, quoted};
 use super::nearest::nearest;
-use crate::domain::{Lot, Place, Tube};
+use crate::domain::{Kind, Lot, Place, Tube};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -69,12 +69,33 @@ impl Book {
         true
     }
 
+    /// Gives V-block readings the angle of their rig and gauge readings the width of a blank, now that `lot.toml` is read;
+    /// says which V-block readings still have no angle.
+    fn fill_sizes(&mut self) {
+        let width = self.lot.target.blank_width_mm;
+        for tube in &mut self.lot.tubes {
+            for r in &mut tube.readings {
+                match r.kind {
+                    Kind::Arc => r.width_mm = r.width_mm.or(Some(width)),
+                    Kind::Vee => r.vee_deg = r.vee_deg.or(self.lot.rigs.get(&r.rig).and_then(|rig| rig.vee_deg)),
+                    _ => continue,
+                }
+                if r.kind == Kind::Vee && r.vee_deg.is_none() {
+                    let fix = "add a column vee with the angle between the block's faces, or name a rig with vee_deg";
+                    let found = "no angle of the V-block".to_string();
+                    self.findings.error(r.place.clone(), Some(&tube.name), found, "10 to 170 deg", fix);
+                }
+            }
+        }
+    }
+
     /// Says what could only be said after the last row: strangers, undeclared rigs, lengths guessed.
     pub(super) fn close(&mut self) {
         // a tube named only in rows that could not be used is listed all the same, in doubt
         for name in self.findings.doubtful().clone() {
             self.tube_mut(&name);
         }
+        self.fill_sizes();
         let strangers = std::mem::take(&mut self.strangers);
         let listed = self.list.take().unwrap_or_default();
         for ((_, name), (place, rows)) in &strangers {

@@ -48,7 +48,7 @@ impl Column {
 }
 
 /// Every column name of every file, for finding the separator and the cells that cannot run over lines.
-const KEYS: [&str; 23] = [
+const KEYS: [&str; 25] = [
     "tube",
     "length",
     "weight",
@@ -60,6 +60,8 @@ const KEYS: [&str; 23] = [
     "set",
     "sd",
     "rig",
+    "vee",
+    "width",
     "unit",
     "from",
     "to",
@@ -76,7 +78,7 @@ const KEYS: [&str; 23] = [
 /// Columns of free text.
 const FREE: [&str; 2] = ["note", "why"];
 /// Columns of numbers.
-const NUMBERS: [&str; 15] = [
+const NUMBERS: [&str; 17] = [
     "length",
     "weight",
     "wall",
@@ -86,6 +88,8 @@ const NUMBERS: [&str; 15] = [
     "angle",
     "value",
     "sd",
+    "vee",
+    "width",
     "from",
     "to",
     "z_from",

@@ -20,8 +20,13 @@ pub(super) const SD: Sizes = Sizes { least: 0.0, most: 5.0 };
 pub(super) fn sizes(kind: Kind) -> Sizes {
     match kind {
         Kind::Diameter => Sizes { least: 3.0, most: 80.0 },
-        Kind::Radius => Sizes { least: 1.5, most: 60.0 },
+        Kind::Radius | Kind::Outline => Sizes { least: 1.5, most: 60.0 },
         Kind::Runout | Kind::Gap => Sizes { least: -50.0, most: 50.0 },
+        // a dial may be set to 0 or may show the height over the block's base
+        Kind::Vee => Sizes { least: -100.0, most: 200.0 },
+        Kind::Arc => Sizes { least: 3.0, most: 200.0 },
+        // degrees, checked where it is read
+        Kind::Grain => Sizes { least: -360.0, most: 360.0 },
         Kind::Wall => WALL,
     }
 }

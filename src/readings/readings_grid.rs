@@ -1,7 +1,8 @@
 //! Readings, one station to a row: `readings*.csv` or the sheets `readings*`, in the grid form.
 //!
 //! Columns `tube`, `kind`, `z`, then one column per angle headed `0deg`, `45 deg`, `90°` or plainly `135`; an empty
-//! cell means not taken. Optional `set`, `sd`, `rig`, `unit` as in the long form. Values are mm unless the header
+//! cell means not taken. Optional `set`, `sd`, `rig`, `vee`, `width`, `unit` as in the long form; of a followed fibre the
+//! column is the direction it starts from. Values are mm unless the header
 //! (`45deg_in`, `45deg (in)`), a column `unit` or the cell says otherwise.
 
 use super::book::Book;
@@ -10,13 +11,15 @@ use super::readings_row::{note_mixed_units, read_rows, value};
 use super::row::Need;
 use super::table::Table;
 
-const COLUMNS: [Column; 7] = [
+const COLUMNS: [Column; 9] = [
     Column::must("tube", Holds::Text),
     Column::must("kind", Holds::Text),
     Column::must("z", Holds::Length),
     Column::may("set", Holds::Text),
     Column::may("sd", Holds::Length),
     Column::may("rig", Holds::Text),
+    Column::may("vee", Holds::Angle),
+    Column::may("width", Holds::Length),
     Column::may("unit", Holds::Text),
 ];
 

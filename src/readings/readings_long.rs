@@ -1,16 +1,21 @@
 //! Readings, one to a row: `readings*.csv` or the sheets `readings*`.
 //!
-//! Columns `tube`, `kind`, `z`, `angle`, `value`; optional `set` (one dial setting or straightedge placement), `sd`,
-//! `rig`, and `unit` (the unit of a bare value). Bare numbers are mm and degrees unless the header says otherwise. The
-//! same place may be read more than once.
+//! Columns `tube`, `kind`, `z`, `angle`, `value`; optional `set` (one dial setting, straightedge placement, fibre or
+//! tracing), `sd`, `rig`, `vee` (included angle of the V-block, degrees; else its rig's), `width` (of the back a radius
+//! gauge touches; else a blank's), and `unit` (the unit of a bare value). Bare numbers are mm and degrees unless the header
+//! says otherwise. The same place may be read more than once.
+//!
+//! Of a followed fibre (`grain`) the value, and the sd, are angles: where the fibre lies at `z`. Its `angle` may be left
+//! empty; where no set is given it tells fibres apart.
 
 use super::book::Book;
 use super::columns::{Column, Columns, Holds};
 use super::readings_row::{note_mixed_units, read_rows, value};
 use super::row::Need;
 use super::table::Table;
+use crate::domain::{Angle, Kind};
 
-const COLUMNS: [Column; 9] = [
+const COLUMNS: [Column; 11] = [
     Column::must("tube", Holds::Text),
     Column::must("kind", Holds::Text),
     Column::must("z", Holds::Length),
@@ -19,6 +24,8 @@ const COLUMNS: [Column; 9] = [
     Column::may("set", Holds::Text),
     Column::may("sd", Holds::Length),
     Column::may("rig", Holds::Text),
+    Column::may("vee", Holds::Angle),
+    Column::may("width", Holds::Length),
     Column::may("unit", Holds::Text),
 ];
 
@@ -28,7 +35,13 @@ pub(super) fn read(table: &Table, book: &mut Book) {
     let Some(at) = columns.get("value") else { return };
     note_mixed_units(table, &columns, &[at], book);
     read_rows(table, &columns, book, |r, kind, unit| {
-        let angle = r.angle("angle", "an angle", Need::Must);
+        // a fibre needs no direction but its value
+        let fibre = kind.is_some_and(Kind::is_angle);
+        let angle = if fibre && r.text("angle").is_none() {
+            Some(Angle::ZERO)
+        } else {
+            r.angle("angle", "an angle", Need::Must)
+        };
         let mm = value(r, at, kind, Need::Must, unit);
         angle.zip(mm).map(|(angle, mm)| (at, angle, mm)).into_iter().collect()
     });

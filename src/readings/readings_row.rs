@@ -12,8 +12,10 @@ use crate::domain::{
     units::{LengthUnit, MM_PER_INCH, Unit},
 };
 
-/// Kinds that the tool is designed for but that this version does not read.
-const LATER: [&str; 3] = ["vee", "arc", "grain"];
+/// Included angles of V-blocks, degrees.
+pub(super) const VEE_DEG: std::ops::RangeInclusive<f64> = 10.0..=170.0;
+/// A fibre located no better than this is no reading, degrees.
+const MOST_FIBRE_SD_DEG: f64 = 90.0;
 /// How far behind the far end a reading may stand by rounding, mm; it is moved to the end.
 const END_ROUNDING_MM: f64 = 1e-6;
 
@@ -26,6 +28,8 @@ pub(super) struct Common {
     pub(super) set: String,
     pub(super) sd_mm: Option<f64>,
     pub(super) rig: String,
+    pub(super) vee_deg: Option<f64>,
+    pub(super) width_mm: Option<f64>,
 }
 
 /// What one row gave: the common part, where all of it could be read, and the values with their places.
@@ -64,12 +68,15 @@ fn row_values(
     let kind = kind(r);
     let z_mm = z(r, length);
     let unit = unit(r);
-    let sd_mm = sd(r);
+    let sd_mm = sd(r, kind);
+    let (vee_deg, width_mm) = (vee(r), width(r));
     let set = r.name("set");
     let rig = r.name("rig");
     let found = values(r, kind, unit);
     let common = match (kind, z_mm) {
-        (Some(kind), Some(z_mm)) => Some(Common { tube: tube.to_string(), kind, z_mm, set, sd_mm, rig }),
+        (Some(kind), Some(z_mm)) => {
+            Some(Common { tube: tube.to_string(), kind, z_mm, set, sd_mm, rig, vee_deg, width_mm })
+        }
         _ => None,
     };
     (common, found)
@@ -84,6 +91,8 @@ fn keep(table: &Table, row: &Row, book: &mut Book, common: &Common, found: &[(Fo
             angle: *angle,
             value_mm: *value_mm,
             sd_mm: common.sd_mm,
+            vee_deg: common.vee_deg.filter(|_| common.kind == Kind::Vee),
+            width_mm: common.width_mm.filter(|_| common.kind == Kind::Arc),
             set: common.set.clone(),
             rig: common.rig.clone(),
             place: table.place(row.line, Some(at.index)),
@@ -103,13 +112,9 @@ fn kind(r: &mut RowReader<'_>) -> Option<Kind> {
     let kind = Kind::from_word(word);
     if kind.is_none() {
         let words: Vec<&str> = Kind::ALL.iter().map(|k| k.word()).collect();
-        let fix = if LATER.contains(&word.to_lowercase().as_str()) {
-            format!("{word} readings are not read by this version yet: leave these rows out for now")
-        } else {
-            match nearest(word, words.iter().copied()) {
-                Some(near) => format!("is {near} meant?"),
-                None => "write the kind of reading".to_string(),
-            }
+        let fix = match nearest(word, words.iter().copied()) {
+            Some(near) => format!("is {near} meant?"),
+            None => "write the kind of reading".to_string(),
         };
         r.error(Some(at.index), quoted(word), &format!("one of {}", words.join(", ")), &fix);
     }
@@ -147,7 +152,10 @@ fn unit(r: &mut RowReader<'_>) -> Option<LengthUnit> {
     unit
 }
 
-fn sd(r: &mut RowReader<'_>) -> Option<f64> {
+fn sd(r: &mut RowReader<'_>, kind: Option<Kind>) -> Option<f64> {
+    if kind.is_some_and(Kind::is_angle) {
+        return angle_sd(r);
+    }
     let sd = r.length("sd", "a standard deviation", Need::May)?;
     if sd > SD.least && sd <= SD.most {
         return Some(sd);
@@ -159,7 +167,46 @@ fn sd(r: &mut RowReader<'_>) -> Option<f64> {
     None
 }
 
-/// One value in mm, checked against what its kind can be.
+/// The sd of a followed fibre is an angle, whatever unit of length the header names for the other kinds.
+fn angle_sd(r: &mut RowReader<'_>) -> Option<f64> {
+    let (at, _) = r.text("sd")?;
+    let deg = r.angle_at(Found { unit: None, ..at }, "a standard deviation in degrees", Need::May)?.degrees();
+    if deg > 0.0 && deg <= MOST_FIBRE_SD_DEG {
+        return Some(deg);
+    }
+    let cell = quoted(r.row.cell(at.index));
+    let expected = format!("more than 0 and at most {MOST_FIBRE_SD_DEG} deg");
+    r.error(Some(at.index), cell, &expected, "leave the cell empty to use the rig's sd or the kind's default");
+    None
+}
+
+/// Included angle of the V-block, degrees.
+fn vee(r: &mut RowReader<'_>) -> Option<f64> {
+    r.text("vee")?;
+    let deg = r.angle("vee", "the included angle of the V-block", Need::May)?.degrees();
+    if VEE_DEG.contains(&deg) {
+        return Some(deg);
+    }
+    let at = r.columns.get("vee")?;
+    let cell = quoted(r.row.cell(at.index));
+    let expected = format!("{} to {} deg", VEE_DEG.start(), VEE_DEG.end());
+    r.error(Some(at.index), cell, &expected, "write the angle between the two faces of the block");
+    None
+}
+
+/// Width of the back that a radius gauge touches, mm.
+fn width(r: &mut RowReader<'_>) -> Option<f64> {
+    let mm = r.length("width", "the width the gauge touches", Need::May)?;
+    if (1.0..=60.0).contains(&mm) {
+        return Some(mm);
+    }
+    let at = r.columns.get("width")?;
+    let cell = quoted(r.row.cell(at.index));
+    r.error(Some(at.index), cell, "1 to 60 mm", "leave the cell empty to take the width of a blank");
+    None
+}
+
+/// One value in mm (degrees for grain), checked against what its kind can be.
 pub(super) fn value(
     r: &mut RowReader<'_>,
     at: Found,
@@ -167,13 +214,23 @@ pub(super) fn value(
     need: Need,
     unit: Option<LengthUnit>,
 ) -> Option<f64> {
+    if kind.is_some_and(Kind::is_angle) {
+        // a header such as value_mm or 45deg_in speaks of the other kinds; a bare number here is degrees
+        let own = at.unit.filter(|u| matches!(u, Unit::Angle(_)));
+        return r.angle_at(Found { unit: own, ..at }, "an angle in degrees", need).map(Angle::degrees);
+    }
     let mm = r.length_at(at, "a length", need, unit)?;
     let Some((expected, fix)) = kind.and_then(|k| sizes(k).complaint(mm)) else { return Some(mm) };
     let word = kind.map_or("value", Kind::word);
     let cell = quoted(r.row.cell(at.index));
     let found = if (mm - mm.round()).abs() < 1e-9 && cell.len() < 8 { cell } else { format!("{cell} ({mm:.3} mm)") };
-    r.error(Some(at.index), found, &format!("a {word} of {expected}"), &fix);
+    r.error(Some(at.index), found, &format!("{} of {expected}", with_article(word)), &fix);
     None
+}
+
+fn with_article(word: &str) -> String {
+    let article = if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+    format!("{article} {word}")
 }
 
 /// A note when values are in inches by their header while `z` or `sd` state no unit and so are mm.

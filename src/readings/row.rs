@@ -122,6 +122,11 @@ impl<'a> RowReader<'a> {
     /// An angle from -360 to 360 degrees.
     pub(super) fn angle(&mut self, column: &'static str, what: &str, need: Need) -> Option<Angle> {
         let at = self.columns.get(column)?;
+        self.angle_at(at, what, need)
+    }
+
+    /// An angle from -360 to 360 degrees from a given column.
+    pub(super) fn angle_at(&mut self, at: Found, what: &str, need: Need) -> Option<Angle> {
         let bare = match at.unit {
             Some(Unit::Angle(unit)) => unit,
             _ => AngleUnit::Degree,

@@ -5,16 +5,20 @@
 //! tilt and its second differences (P-splines: Eilers and Marx, Flexible smoothing with B-splines and penalties,
 //! Statist. Sci. 11 (1996) 89-121, the penalty read as a prior), the second differences sharing one common part, the
 //! even bend. Readings enter through [`instrument`]; the likelihood is Student-t, computed by reweighting, the exact
-//! caliper functional by Gauss-Newton.
+//! functionals by Gauss-Newton. A reading shown in steps coarser than its noise is an interval (see `rounding`).
 
-use super::instrument::{self, Unknown};
-use super::population::{FieldScale, Population, ROUGH_SPACING_MM, SPAN_MM};
+use super::instrument::{self, Probe, Unknown};
+use super::outline::traced_radius;
+use super::population::{FieldScale, Population};
+use super::prior::field_precision;
+use super::rounding::Site;
+use super::rows::{Row, scan_rows, scan_unknowns, top_harmonic, tracing_point, unwrap_fibres};
 use super::scan::{self, ScanFault};
 use super::sections::{Fields, Sections};
-use crate::domain::{Angle, Kind, Reading, Rig, Scan, Tube};
+use crate::domain::{Angle, Kind, Rig, Tube};
 use crate::numeric::draws;
 use crate::numeric::spline::CubicSpline;
-use crate::numeric::summary::{count, median};
+use crate::numeric::summary::median;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::collections::BTreeMap;
 
@@ -27,16 +31,14 @@ const BOUNDED_PASSES: usize = 12;
 const MOST_PASSES: usize = 60;
 /// The fit has settled when no predicted reading moves by more than this from one pass to the next, mm.
 const SETTLED_MM: f64 = 1e-5;
+/// The same where coarse steps were read: their sites settle more slowly, and none is known to a tenth of this.
+const SETTLED_COARSE_MM: f64 = 1e-4;
 /// The bounded weights have done their work when no predicted reading moves by more than this, mm.
 const NEARLY_MM: f64 = 1e-3;
 /// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
 const DOUBT_WEIGHT: f64 = 0.28;
 /// Knot spacing, mm.
 const KNOT_SPACING_MM: f64 = 18.0;
-/// Harmonics always carried, so that lobes no reading sees still count in the doubt.
-const LEAST_TOP: usize = 6;
-/// Most harmonics carried: bark finer than eight lobes is texture, not shape.
-const MOST_TOP: usize = 8;
 /// How well the one wall figure of the tube list stands for the mean wall, mm; common practice, no source.
 const LISTED_WALL_SD_MM: f64 = 0.25;
 
@@ -79,6 +81,16 @@ pub enum BeliefError {
         /// Why.
         fault: ScanFault,
     },
+    /// A reading lacks a size of its instrument.
+    #[error("tube {tube}: {place}: {what}")]
+    Lacks {
+        /// Which tube.
+        tube: String,
+        /// Where the reading stands.
+        place: String,
+        /// What it lacks.
+        what: &'static str,
+    },
     /// The equations could not be solved; an internal fault.
     #[error("tube {tube}: the precision matrix is not positive definite")]
     NotPositive {
@@ -101,6 +113,16 @@ pub struct Belief {
     kinds: BTreeMap<Kind, usize>,
     settled: bool,
     wall_seen: bool,
+    unmodelled: Unmodelled,
+}
+
+/// Prior doubt of what the readings do not bring into the model at all.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Unmodelled {
+    /// Of the mean wall, mm.
+    pub(super) wall_mm: f64,
+    /// Of the even twist over 200 mm, degrees.
+    pub(super) twist_deg: f64,
 }
 
 impl Belief {
@@ -120,14 +142,31 @@ impl Belief {
         centre_radius_mm: f64,
     ) -> Result<Belief, BeliefError> {
         let tube = &*scan::ready(tube).map_err(|fault| BeliefError::Scan { tube: tube.name.clone(), fault })?;
+        Belief::check(tube)?;
+        let problem = Problem::new(tube, rigs, population, centre_radius_mm)?;
+        problem.solve(tube).map(|(belief, _)| belief)
+    }
+
+    /// Refuses a tube without a length or without a reading of its outside.
+    pub(super) fn check(tube: &Tube) -> Result<(), BeliefError> {
         if !(tube.length_mm.is_finite() && tube.length_mm > 0.0) {
             return Err(BeliefError::Length { tube: tube.name.clone(), length_mm: tube.length_mm });
         }
-        if tube.scan.is_none() && !tube.readings.iter().any(|r| r.kind != Kind::Wall) {
+        if tube.scan.is_none() && !tube.readings.iter().any(|r| r.kind.is_outside()) {
             return Err(BeliefError::NoReadings { tube: tube.name.clone() });
         }
-        let problem = Problem::new(tube, rigs, population, centre_radius_mm);
-        problem.solve(tube)
+        Ok(())
+    }
+
+    /// Prior doubt of what is not in the model.
+    pub(super) fn unmodelled(&self) -> Unmodelled {
+        self.unmodelled
+    }
+
+    /// True when fibres were followed; otherwise the fields hold no turn, and the grain is taken as running true.
+    #[must_use]
+    pub fn grain_seen(&self) -> bool {
+        self.fields.twist
     }
 
     /// Name of the tube.
@@ -224,35 +263,32 @@ impl Belief {
     pub fn height_sd_mm(&self, z_mm: f64, angle: Angle) -> f64 {
         let mut gradient = vec![0.0; self.fields.count()];
         let row = vec![0.0; self.fields.count()];
-        instrument::surface_value(Kind::Radius, angle, self.fields, &row, &mut gradient);
+        instrument::surface_value(Probe::new(Kind::Radius, angle, 0.0), self.fields, &row, &mut gradient);
         let terms: Vec<(f64, usize, f64)> = gradient.iter().enumerate().map(|(f, &g)| (z_mm, f, g)).collect();
         self.doubt_of(&terms).0
     }
 }
 
-/// One reading ready for the equations.
-struct Row {
-    index: Option<usize>,
-    kind: Kind,
-    z_mm: f64,
-    angle: Angle,
-    value: f64,
-    sd: f64,
-    nuisance: Vec<(usize, f64)>,
-}
-
-struct Problem {
-    fields: Fields,
+/// The model of one tube, ready to be solved.
+pub(super) struct Problem {
+    pub(super) fields: Fields,
     spline: CubicSpline,
     rows: Vec<Row>,
     precision: DMatrix<f64>,
-    centre: DVector<f64>,
+    pub(super) centre: DVector<f64>,
+    unmodelled: Unmodelled,
 }
 
 impl Problem {
-    fn new(tube: &Tube, rigs: &BTreeMap<String, Rig>, population: &Population, centre_radius_mm: f64) -> Problem {
-        let wall = tube.wall_mm.is_some() || tube.readings.iter().any(|r| r.kind == Kind::Wall);
-        let fields = Fields { top: top_harmonic(tube), wall };
+    pub(super) fn new(
+        tube: &Tube,
+        rigs: &BTreeMap<String, Rig>,
+        population: &Population,
+        centre_radius_mm: f64,
+    ) -> Result<Problem, BeliefError> {
+        let has = |kind: Kind| tube.readings.iter().any(|r| r.kind == kind);
+        let wall = tube.wall_mm.is_some() || has(Kind::Wall);
+        let fields = Fields { top: top_harmonic(tube), wall, twist: has(Kind::Grain) };
         let spline = CubicSpline::with_spacing(tube.length_mm, KNOT_SPACING_MM);
         let surface = spline.size() * fields.count();
         let mut names: BTreeMap<Unknown, usize> = BTreeMap::new();
@@ -267,37 +303,35 @@ impl Problem {
         for (i, at) in names.values_mut().enumerate() {
             *at = surface + i;
         }
-        let mut rows: Vec<Row> = tube
-            .readings
-            .iter()
-            .enumerate()
-            .zip(&lists)
-            .map(|((index, r), list)| Row {
-                index: Some(index),
-                kind: r.kind,
-                z_mm: r.z_mm,
-                angle: r.angle,
-                value: r.value_mm,
-                sd: reading_sd_mm(r, rigs),
-                nuisance: list.iter().map(|(u, factor)| (names[u], *factor)).collect(),
-            })
-            .collect();
-        if let Some(wall_mm) = tube.wall_mm {
-            let z_mm = tube.length_mm / 2.0;
-            let (angle, sd, nuisance) = (Angle::ZERO, LISTED_WALL_SD_MM, Vec::new());
-            rows.push(Row { index: None, kind: Kind::Wall, z_mm, angle, value: wall_mm, sd, nuisance });
+        let mut rows: Vec<Row> = Vec::with_capacity(tube.readings.len() + 1);
+        for ((index, r), list) in tube.readings.iter().enumerate().zip(&lists) {
+            let rig = rigs.get(&r.rig);
+            let probe = Probe::of(r, rig).map_err(|what| BeliefError::Lacks {
+                tube: tube.name.clone(),
+                place: r.place.to_string(),
+                what,
+            })?;
+            let nuisance = list.iter().map(|(u, factor)| (names[u], *factor)).collect();
+            rows.push(Row::of(index, r, probe, rig, nuisance));
+        }
+        unwrap_fibres(&mut rows);
+        if let Some(value) = tube.wall_mm {
+            let (z_mm, sd) = (tube.length_mm / 2.0, LISTED_WALL_SD_MM);
+            let probe = Probe::new(Kind::Wall, Angle::ZERO, 0.0);
+            rows.push(Row { index: None, probe, z_mm, value, sd, half_step: 0.0, nuisance: Vec::new() });
         }
         if let Some(scan) = &tube.scan {
             rows.extend(scan_rows(scan, tube.length_mm, &names));
         }
         let size = surface + names.len();
         let (precision, centre) = (DMatrix::zeros(size, size), DVector::zeros(size));
-        let mut problem = Problem { fields, spline, rows, precision, centre };
+        let unmodelled = Unmodelled { wall_mm: population.wall.level, twist_deg: population.twist.tilt };
+        let mut problem = Problem { fields, spline, rows, precision, centre, unmodelled };
         problem.set_prior(population, centre_radius_mm, &names);
         if let (Some(scan), Some(&at)) = (&tube.scan, names.get(&Unknown::ScanSize)) {
             problem.precision[(at, at)] = scan.accuracy_mm.max(1e-6).powi(-2);
         }
-        problem
+        Ok(problem)
     }
 
     fn set_prior(&mut self, population: &Population, centre_radius_mm: f64, names: &BTreeMap<Unknown, usize>) {
@@ -316,61 +350,92 @@ impl Problem {
             self.set_field(w + 1, population.wall_lean, 0.0);
             self.set_field(w + 2, population.wall_lean, 0.0);
         }
+        if let Some(t) = fields.turn_at() {
+            self.set_field(t, population.twist, 0.0);
+        }
         for (name, &at) in names {
             self.precision[(at, at)] = name.prior_sd_mm().powi(-2);
-            // a dial's zero is arbitrary: start it where its readings are, with the same weak sd
-            if let Unknown::Zero(..) = name {
-                let readings: Vec<f64> =
-                    self.rows.iter().filter(|r| r.nuisance.iter().any(|&(i, _)| i == at)).map(|r| r.value).collect();
-                self.centre[at] = median(&readings) - centre_radius_mm;
+            let rows: Vec<&Row> = self.rows.iter().filter(|r| r.nuisance.iter().any(|&(i, _)| i == at)).collect();
+            match name {
+                // a dial's zero is arbitrary: start it where its readings are, with the same weak sd
+                Unknown::Zero(..) => {
+                    let readings: Vec<f64> = rows.iter().map(|r| r.value).collect();
+                    let mut row = vec![0.0; fields.count()];
+                    row[Fields::R0] = centre_radius_mm;
+                    let plain = rows.first().map_or(0.0, |r| {
+                        instrument::surface_value(r.probe, fields, &row, &mut vec![0.0; fields.count()])
+                    });
+                    self.centre[at] = median(&readings) - plain;
+                }
+                // likewise the point a tracing was measured from
+                Unknown::Tracing(_, part) => self.centre[at] = tracing_point(&rows)[usize::from(*part)],
+                _ => {}
             }
         }
     }
 
-    /// Adds the prior precision of one field: mean, tilt and second differences with a common part.
+    /// Adds the prior precision of one field and sets its centre.
     fn set_field(&mut self, field: usize, scale: FieldScale, mean: f64) {
-        let (m, h) = (self.spline.size(), self.spline.spacing());
-        let stride = self.fields.count();
-        let at = |i: usize| i * stride + field;
-        let middle = count(m - 1) / 2.0;
-        let square: f64 = (0..m).map(|i| (count(i) - middle).powi(2)).sum();
-        // factors of the coefficients in (mean, change over 200 mm), each divided by its sd
-        let level: Vec<f64> = vec![1.0 / (count(m) * scale.level); m];
-        let tilt: Vec<f64> = (0..m).map(|i| (count(i) - middle) / square * (SPAN_MM / h) / scale.tilt).collect();
-        let rough = scale.rough * (h / ROUGH_SPACING_MM).powf(1.5);
-        let bend = scale.bend * 8.0 * (h / SPAN_MM).powi(2);
-        let seconds = m - 2;
-        // (rough^2 I + bend^2 1 1')^-1 by Sherman and Morrison
-        let shared = bend * bend / (rough * rough + count(seconds) * bend * bend);
-        let mut sum = vec![0.0; m];
-        for i in 0..seconds {
-            let d = [(i, 1.0), (i + 1, -2.0), (i + 2, 1.0)];
-            for (a, u) in d {
-                sum[a] += u;
-                for (b, v) in d {
-                    self.precision[(at(a), at(b))] += u * v / (rough * rough);
-                }
-            }
-        }
+        let (m, stride) = (self.spline.size(), self.fields.count());
+        let own = field_precision(m, self.spline.spacing(), scale);
         for a in 0..m {
             for b in 0..m {
-                self.precision[(at(a), at(b))] +=
-                    level[a] * level[b] + tilt[a] * tilt[b] - shared * sum[a] * sum[b] / (rough * rough);
+                self.precision[(a * stride + field, b * stride + field)] += own[(a, b)];
             }
-            self.centre[at(a)] = mean;
+            self.centre[a * stride + field] = mean;
         }
     }
 
-    fn solve(self, tube: &Tube) -> Result<Belief, BeliefError> {
+    /// Number of coefficients of every field and their distance, mm.
+    pub(super) fn grid(&self) -> (usize, f64) {
+        (self.spline.size(), self.spline.spacing())
+    }
+
+    /// Readings of a tube drawn from the prior itself, with the noise their instruments state.
+    #[cfg(test)]
+    pub(super) fn drawn(&self, tube: &Tube, seed: u64) -> Tube {
+        let mut rng = draws::stream(seed, &tube.name, 0);
+        let noise = DVector::from_vec(draws::normals(&mut rng, self.centre.len()));
+        let factor = Cholesky::new(self.precision.clone()).expect("a proper prior");
+        let x = &self.centre + factor.l_dirty().tr_solve_lower_triangular(&noise).expect("regular");
+        let mut out = tube.clone();
+        for (row, value) in self.rows.iter().zip(self.predict(&x)) {
+            if let Some(i) = row.index {
+                out.readings[i].value_mm = value + row.sd * draws::normals(&mut rng, 1)[0];
+            }
+        }
+        out
+    }
+
+    /// What the readings add to the precision at an answer (with that of the unknowns of the measuring, without the
+    /// fields' prior), both halves; and their pull from the prior's centre.
+    pub(super) fn added(&self, belief: &Belief, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
+        let size = self.centre.len();
+        let surface = self.spline.size() * self.fields.count();
+        let mut matrix = DMatrix::zeros(size, size);
+        for i in surface..size {
+            matrix[(i, i)] = self.precision[(i, i)];
+        }
+        let (mut matrix, pull) = self.equations_on(matrix, &belief.mean, sites);
+        matrix.fill_upper_triangle_with_lower_triangle();
+        (matrix, pull)
+    }
+
+    /// Solves by reweighting; hands back what each row added to the equations in the end as well.
+    pub(super) fn solve(&self, tube: &Tube) -> Result<(Belief, Vec<Site>), BeliefError> {
         let fault = || BeliefError::NotPositive { tube: tube.name.clone() };
         let prior = Cholesky::new(self.precision.clone()).ok_or_else(fault)?;
         let mut x = self.centre.clone();
         let mut weights = vec![1.0; self.rows.len()];
+        let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
+        let close = if coarse { SETTLED_COARSE_MM } else { SETTLED_MM };
+        let mut sites: Vec<Site> =
+            self.rows.iter().map(|r| Site::normal(r.value, r.sd * r.sd + r.half_step * r.half_step / 3.0)).collect();
         let mut last: Vec<f64> = Vec::new();
         let (mut settled, mut bounded) = (false, true);
         let mut factor = prior.clone();
         for pass in 0..MOST_PASSES {
-            let (matrix, right) = self.equations(&x, &weights);
+            let (matrix, right) = self.equations(&x, &sites);
             factor = Cholesky::new(matrix).ok_or_else(fault)?;
             x = &self.centre + factor.solve(&right);
             let predicted = self.predict(&x);
@@ -381,13 +446,20 @@ impl Problem {
             };
             if bounded && (pass >= BOUNDED_PASSES || moved < NEARLY_MM) {
                 bounded = false;
-            } else if !bounded && moved < SETTLED_MM {
+            } else if !bounded && moved < close {
                 settled = true;
                 break;
             }
-            for ((w, row), p) in weights.iter_mut().zip(&self.rows).zip(&predicted) {
-                let u = (row.value - p) / row.sd;
-                *w = if bounded { bounded_weight(u) } else { student_weight(u) };
+            let spread = if coarse { self.spreads(&x, &factor) } else { Vec::new() };
+            for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate() {
+                let u = row.departure(*p);
+                weights[i] = if bounded { bounded_weight(u) } else { student_weight(u) };
+                let variance = row.sd * row.sd / weights[i];
+                sites[i] = if row.half_step > 0.0 {
+                    sites[i].renewed(row.value, row.half_step, variance, *p, spread[i])
+                } else {
+                    Site { pull: 1.0 / variance, moment: row.value / variance }
+                };
             }
             last = predicted;
         }
@@ -396,7 +468,7 @@ impl Problem {
         for r in &tube.readings {
             *kinds.entry(r.kind).or_insert(0) += 1;
         }
-        Ok(Belief {
+        let belief = Belief {
             tube: tube.name.clone(),
             length_mm: tube.length_mm,
             fields: self.fields,
@@ -408,11 +480,14 @@ impl Problem {
             kinds,
             settled,
             wall_seen: self.fields.wall,
-        })
+            unmodelled: self.unmodelled,
+        };
+        Ok((belief, sites))
     }
 
-    /// Value and gradient of every row at `x`, handed to `each` as (row, value, first unknown, gradient block).
-    fn linearise(&self, x: &DVector<f64>, mut each: impl FnMut(usize, &Row, f64, usize, &[f64])) {
+    /// Value and gradient of every row at `x`, handed to `each` as (row, value, first unknown, gradient block, factors of
+    /// the unknowns of the measuring).
+    fn linearise(&self, x: &DVector<f64>, mut each: impl FnMut(usize, &Row, f64, usize, &[f64], &[(usize, f64)])) {
         let f = self.fields.count();
         let mut section = vec![0.0; f];
         let mut gradient = vec![0.0; f];
@@ -426,38 +501,73 @@ impl Problem {
                     *s += wk * c;
                 }
             }
-            let surface = instrument::surface_value(row.kind, row.angle, self.fields, &section, &mut gradient);
-            let value = surface + row.nuisance.iter().map(|&(at, factor)| factor * x[at]).sum::<f64>();
+            // the point a tracing was measured from acts through the shape; all other unknowns simply add
+            let traced = (row.probe.kind == Kind::Outline && row.nuisance.len() == 2).then(|| {
+                let [u, v] = [row.nuisance[0].0, row.nuisance[1].0];
+                gradient.fill(0.0);
+                let from = [x[u], x[v]];
+                let (value, by) = traced_radius(row.probe.angle, from, self.fields, &section, &mut gradient);
+                (value, [(u, by[0]), (v, by[1])])
+            });
+            let value = traced.map_or_else(
+                || {
+                    instrument::surface_value(row.probe, self.fields, &section, &mut gradient)
+                        + row.nuisance.iter().map(|&(at, factor)| factor * x[at]).sum::<f64>()
+                },
+                |t| t.0,
+            );
             for (k, &wk) in w.weight.iter().enumerate() {
                 for (b, g) in block[k * f..(k + 1) * f].iter_mut().zip(&gradient) {
                     *b = wk * g;
                 }
             }
-            each(i, row, value, first, &block);
+            let factors = traced.as_ref().map_or(row.nuisance.as_slice(), |t| t.1.as_slice());
+            each(i, row, value, first, &block, factors);
         }
+    }
+
+    /// Variance of every coarse row's expected value; 0 for the others.
+    fn spreads(&self, x: &DVector<f64>, factor: &Cholesky<f64, Dyn>) -> Vec<f64> {
+        let mut out = vec![0.0; self.rows.len()];
+        let mut h = DVector::zeros(x.len());
+        self.linearise(x, |i, row, _, first, block, factors| {
+            if row.half_step > 0.0 {
+                h.fill(0.0);
+                h.rows_mut(first, block.len()).copy_from_slice(block);
+                for &(at, g) in factors {
+                    h[at] += g;
+                }
+                out[i] = factor.l_dirty().solve_lower_triangular(&h).map_or(0.0, |u| u.norm_squared());
+            }
+        });
+        out
     }
 
     fn predict(&self, x: &DVector<f64>) -> Vec<f64> {
         let mut out = Vec::with_capacity(self.rows.len());
-        self.linearise(x, |_, _, value, _, _| out.push(value));
+        self.linearise(x, |_, _, value, _, _, _| out.push(value));
         out
     }
 
     /// Precision (lower half) and right side of the step from the prior centre.
-    fn equations(&self, x: &DVector<f64>, weights: &[f64]) -> (DMatrix<f64>, DVector<f64>) {
-        let mut matrix = self.precision.clone();
+    fn equations(&self, x: &DVector<f64>, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
+        self.equations_on(self.precision.clone(), x, sites)
+    }
+
+    /// As [`Self::equations`], with `matrix` in place of the prior's precision.
+    fn equations_on(&self, mut matrix: DMatrix<f64>, x: &DVector<f64>, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
         let mut right = DVector::zeros(x.len());
         let from_centre = x - &self.centre;
         let mut entries: Vec<(usize, f64)> = Vec::new();
-        self.linearise(x, |i, row, value, first, block| {
+        self.linearise(x, |i, _, value, first, block, factors| {
             entries.clear();
             entries.extend(block.iter().enumerate().filter(|&(_, &g)| g.abs() > 0.0).map(|(k, &g)| (first + k, g)));
-            entries.extend(row.nuisance.iter().copied());
-            let pull = weights[i] / (row.sd * row.sd);
-            // the residual about the prior centre under the tangent at x
-            let residual = row.value - value + entries.iter().map(|&(at, g)| g * from_centre[at]).sum::<f64>();
+            entries.extend(factors.iter().copied());
+            let Site { pull, moment } = sites[i];
+            // pull times the residual about the prior centre under the tangent at x
+            let residual = moment - pull * (value - entries.iter().map(|&(at, g)| g * from_centre[at]).sum::<f64>());
             for (n, &(a, u)) in entries.iter().enumerate() {
-                right[a] += pull * u * residual;
+                right[a] += u * residual;
                 for &(b, v) in &entries[..=n] {
                     let (low, high) = if a > b { (a, b) } else { (b, a) };
                     matrix[(low, high)] += pull * u * v;
@@ -472,40 +582,11 @@ impl Problem {
         let rows = self.rows.iter().zip(weights).zip(predicted);
         rows.filter(|((_, w), _)| **w < DOUBT_WEIGHT)
             .filter_map(|((row, &weight), expected_mm)| {
-                let departure_sd = (row.value - expected_mm) / row.sd;
+                let departure_sd = row.departure(expected_mm);
                 row.index.map(|index| Doubted { index, expected_mm, departure_sd, weight })
             })
             .collect()
     }
-}
-
-/// What a patch of a scan involves besides the surface: the scan's axis, which is only nearly the tube's, and the error
-/// of size common to the whole scan. `t` is the place along the tube from 0 to 1.
-fn scan_unknowns(t: f64, angle: Angle) -> [(Unknown, f64); 5] {
-    let (s, c) = angle.sin_cos();
-    // radius readings of a rig that is itself called so would share the axis; no maker writes the brackets
-    let axis = |end, part| Unknown::Axis(Kind::Radius, "(scan)".to_string(), end, part);
-    [
-        (axis(0, 0), (1.0 - t) * c),
-        (axis(0, 1), (1.0 - t) * s),
-        (axis(1, 0), t * c),
-        (axis(1, 1), t * s),
-        (Unknown::ScanSize, 1.0),
-    ]
-}
-
-/// Patches of a scan as radii.
-fn scan_rows(scan: &Scan, length_mm: f64, names: &BTreeMap<Unknown, usize>) -> Vec<Row> {
-    let places = scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| names[&u]);
-    let cells = scan.unrolled.iter().flat_map(|u| &u.cells);
-    cells
-        .map(|c| {
-            let factors = scan_unknowns(c.z_mm / length_mm, c.angle);
-            let nuisance = places.iter().zip(&factors).map(|(&at, (_, f))| (at, *f)).collect();
-            let (z_mm, angle, value, sd) = (c.z_mm, c.angle, c.height_mm, c.sd_mm);
-            Row { index: None, kind: Kind::Radius, z_mm, angle, value, sd, nuisance }
-        })
-        .collect()
 }
 
 /// Full weight within one sd, then falling as 1/|u|: convex, so a wild reading cannot trap the fit.
@@ -516,32 +597,4 @@ fn bounded_weight(u: f64) -> f64 {
 /// The Student-t weight, capped at full weight so that good readings never count for more than they state.
 fn student_weight(u: f64) -> f64 {
     ((T_FREEDOM + 1.0) / (T_FREEDOM + u * u)).min(1.0)
-}
-
-/// Standard deviation of a reading: its own, else its rig's, else its kind's; a resolution adds its rectangle's
-/// variance, step^2 / 12 (JCGM 100:2008, F.2.2.1).
-#[must_use]
-pub fn reading_sd_mm(reading: &Reading, rigs: &BTreeMap<String, Rig>) -> f64 {
-    let rig = rigs.get(&reading.rig);
-    let sd = reading.sd_mm.or(rig.and_then(|r| r.sd_mm)).unwrap_or(reading.kind.default_sd_mm());
-    let step = rig.and_then(|r| r.resolution_mm).unwrap_or(0.0);
-    (sd * sd + step * step / 12.0).sqrt().max(1e-6)
-}
-
-/// Harmonics to carry: as many as the densest ring of readings can tell apart, within the bounds above.
-fn top_harmonic(tube: &Tube) -> usize {
-    if tube.scan.is_some() {
-        return MOST_TOP;
-    }
-    let mut rings: BTreeMap<(Kind, i64), std::collections::BTreeSet<i64>> = BTreeMap::new();
-    for r in tube.readings.iter().filter(|r| matches!(r.kind, Kind::Radius | Kind::Runout)) {
-        rings.entry((r.kind, tenths(r.z_mm))).or_default().insert(tenths(r.angle.wrapped().degrees()));
-    }
-    let most = rings.values().map(std::collections::BTreeSet::len).max().unwrap_or(0);
-    ((most.saturating_sub(1)) / 2).clamp(LEAST_TOP, MOST_TOP)
-}
-
-#[allow(clippy::cast_possible_truncation, reason = "a grouping key; `as` saturates")]
-fn tenths(x: f64) -> i64 {
-    (x * 10.0).round() as i64
 }

@@ -15,15 +15,21 @@ pub struct Coverage {
 }
 
 impl Coverage {
-    /// Lays out the readings of `tube` and the patches of its scan; a diameter touches the bark on both sides. `radius_mm` unrolls it.
+    /// Lays out the readings of `tube` and the patches of its scan; a diameter touches the bark on both sides, a V-block
+    /// at two more places. `radius_mm` unrolls it.
     #[must_use]
     pub fn of(tube: &Tube, radius_mm: f64) -> Coverage {
         let mut points: Vec<[f64; 2]> = Vec::new();
-        for r in tube.readings.iter().filter(|r| r.kind != Kind::Wall) {
+        for r in tube.readings.iter().filter(|r| r.kind.is_outside()) {
             let mut put = |a: Angle| points.push([radius_mm * a.wrapped().radians(), r.z_mm]);
             put(r.angle);
-            if r.kind == Kind::Diameter {
-                put(r.angle + Angle::from_degrees(180.0));
+            match (r.kind, r.vee_deg) {
+                (Kind::Diameter, _) => put(r.angle + Angle::from_degrees(180.0)),
+                (Kind::Vee, Some(v)) => {
+                    put(r.angle + Angle::from_degrees(90.0 + v / 2.0));
+                    put(r.angle - Angle::from_degrees(90.0 + v / 2.0));
+                }
+                _ => {}
             }
         }
         let cells = tube.scan.iter().filter_map(|s| s.unrolled.as_ref()).flat_map(|u| &u.cells);
@@ -46,20 +52,11 @@ impl Coverage {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Place, Reading};
+    use crate::domain::Reading;
     use rand::RngExt;
 
     fn tube_with(points: &[(f64, f64)]) -> Tube {
-        let reading = |&(z_mm, deg): &(f64, f64)| Reading {
-            kind: Kind::Radius,
-            z_mm,
-            angle: Angle::from_degrees(deg),
-            value_mm: 12.7,
-            sd_mm: None,
-            set: String::new(),
-            rig: String::new(),
-            place: Place::default(),
-        };
+        let reading = |&(z_mm, deg): &(f64, f64)| Reading::new(Kind::Radius, z_mm, Angle::from_degrees(deg), 12.7);
         Tube { readings: points.iter().map(reading).collect(), ..Tube::default() }
     }
 

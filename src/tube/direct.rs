@@ -1,14 +1,19 @@
 //! What is measured directly, station by station, without any prior: the figures a maker can check by hand.
 
-use super::belief::reading_sd_mm;
 use super::geometry::Measured;
+use super::instrument::vee_gain;
+use super::rows::reading_sd_mm;
 use crate::domain::{Angle, Kind, Reading, Rig, Tube};
-use crate::geometry::{Noise, Ovality, bow, fit_circle_geometric, fit_diameter_harmonics, fit_harmonics};
+use crate::geometry::{Harmonics, Noise, Ovality, bow, fit_circle_geometric, fit_diameter_harmonics, fit_harmonics};
 use crate::numeric::summary::{count, mean};
 use std::collections::BTreeMap;
 
 /// Readings closer than this along the tube belong to one station, mm.
 const SAME_STATION_MM: f64 = 0.5;
+/// Kinds that go round a station.
+const SEEN_ROUND: [Kind; 5] = [Kind::Diameter, Kind::Radius, Kind::Runout, Kind::Vee, Kind::Outline];
+/// A lobe that a V-block shows at less than this share of its height is not seen by it: noise would be magnified fivefold.
+const LEAST_GAIN: f64 = 0.2;
 /// Directions at which a fitted section is searched for its widest and narrowest.
 const SEARCH: u32 = 360;
 
@@ -73,7 +78,7 @@ pub struct DirectFigures {
 #[must_use]
 pub fn direct_figures(tube: &Tube, rigs: &BTreeMap<String, Rig>) -> DirectFigures {
     let mut groups: BTreeMap<(Kind, String, String), Vec<&Reading>> = BTreeMap::new();
-    for r in tube.readings.iter().filter(|r| matches!(r.kind, Kind::Diameter | Kind::Radius | Kind::Runout)) {
+    for r in tube.readings.iter().filter(|r| SEEN_ROUND.contains(&r.kind)) {
         groups.entry((r.kind, r.rig.clone(), r.set.clone())).or_default().push(r);
     }
     let mut stations = Vec::new();
@@ -112,20 +117,35 @@ fn station(kind: Kind, ring: &[&Reading], rigs: &BTreeMap<String, Rig>) -> Stati
         lobes: Vec::new(),
     };
     let two_point = kind == Kind::Diameter;
-    let harmonics = if two_point {
-        fit_diameter_harmonics(&angles, &values, &sds, None)
-    } else {
-        fit_harmonics(&angles, &values, &sds, None)
-    };
-    if kind == Kind::Radius {
+    if matches!(kind, Kind::Radius | Kind::Outline) {
         fit.circle = circle(&angles, &values, &sds);
     }
+    let harmonics = match kind {
+        Kind::Diameter => fit_diameter_harmonics(&angles, &values, &sds, None),
+        Kind::Outline => {
+            // told about the centre of its circle: lobes seen from elsewhere are mixed with the offset
+            let Some(c) = fit.circle else { return fit };
+            let (turned, about) = about_point(&angles, &values, [c.x.value, c.y.value]);
+            fit_harmonics(&turned, &about, &sds, None)
+        }
+        _ => fit_harmonics(&angles, &values, &sds, None),
+    };
+    let harmonics = if kind == Kind::Vee {
+        let v = ring[0].vee_deg.or(rigs.get(&ring[0].rig).and_then(|r| r.vee_deg));
+        let Some(v) = v else { return fit };
+        harmonics.map(|h| through_gains(h, v.to_radians()))
+    } else {
+        harmonics
+    };
+    let sizeless = matches!(kind, Kind::Runout | Kind::Vee);
     let Ok(h) = harmonics else { return fit };
     let size = if two_point { 1.0 } else { 2.0 };
-    if let (Some(m), Some(sd), true) = (h.mean, h.mean_sd(), kind != Kind::Runout) {
+    if let (Some(m), Some(sd), true) = (h.mean, h.mean_sd(), !sizeless) {
         fit.diameter_mm = Some(Measured { value: size * m, sd: size * sd });
     }
-    if let (Some([x, y]), Some([Some(sx), Some(sy)]), false) = (h.first(), h.order_sd(1), two_point) {
+    if let (Some([x, y]), Some([Some(sx), Some(sy)]), false) =
+        (h.first(), h.order_sd(1), !matches!(kind, Kind::Radius | Kind::Runout))
+    {
         fit.centre = Some([Measured { value: x, sd: sx }, Measured { value: y, sd: sy }]);
     }
     if h.order(2).and_then(|o| o.amplitude()).is_some() {
@@ -136,7 +156,7 @@ fn station(kind: Kind, ring: &[&Reading], rigs: &BTreeMap<String, Rig>) -> Stati
                 let (s, c) = (count(o.order) * a.radians()).sin_cos();
                 o.cos.unwrap_or(0.0) * c + o.sin.unwrap_or(0.0) * s
             });
-            size * (terms.sum::<f64>() + if kind == Kind::Runout { 0.0 } else { h.mean.unwrap_or(0.0) })
+            size * (terms.sum::<f64>() + if sizeless { 0.0 } else { h.mean.unwrap_or(0.0) })
         };
         let turn: Vec<(f64, f64)> = (0..SEARCH)
             .map(|i| 180.0 * f64::from(i) / f64::from(SEARCH))
@@ -146,12 +166,41 @@ fn station(kind: Kind, ring: &[&Reading], rigs: &BTreeMap<String, Rig>) -> Stati
         let smallest = turn.iter().map(|t| t.1).fold(f64::MAX, f64::min);
         fit.ovality_deg = Some(largest.0);
         // a dial knows no size: its ovality is a difference only, told about a nominal inch
-        let base = if kind == Kind::Runout { crate::domain::units::MM_PER_INCH } else { 0.0 };
+        let base = if sizeless { crate::domain::units::MM_PER_INCH } else { 0.0 };
         fit.ovality = Ovality::new(base + largest.1, base + smallest).ok();
         fit.ovality_sd_mm = h.order_sd(2).and_then(|s| Some(2.0 * size * 0.5_f64.sqrt() * s[0]?.hypot(s[1]?)));
     }
     fit.lobes = h.orders.iter().filter(|o| o.order >= 3).filter_map(|o| Some((o.order, o.amplitude()?))).collect();
     fit
+}
+
+/// The same places seen from `from`, relative to where they were seen from.
+fn about_point(angles: &[Angle], radii: &[f64], from: [f64; 2]) -> (Vec<Angle>, Vec<f64>) {
+    let places = angles.iter().zip(radii).map(|(a, r)| {
+        let (s, c) = a.sin_cos();
+        [r * c - from[0], r * s - from[1]]
+    });
+    places.map(|[x, y]| (Angle::from_radians(y.atan2(x)), x.hypot(y))).unzip()
+}
+
+/// Lobes of the section from the lobes of summit readings over a V-block (included angle `v`, radians): divided by their
+/// gains; what the block hardly shows is not seen.
+fn through_gains(mut h: Harmonics, v: f64) -> Harmonics {
+    h.mean = None;
+    for (k, order) in h.orders.iter_mut().enumerate() {
+        let gain = vee_gain(order.order, v);
+        if gain.abs() < LEAST_GAIN {
+            (order.cos, order.sin) = (None, None);
+            continue;
+        }
+        order.cos = order.cos.map(|c| c / gain);
+        order.sin = order.sin.map(|s| s / gain);
+        for i in [1 + 2 * k, 2 + 2 * k] {
+            h.covariance.row_mut(i).unscale_mut(gain);
+            h.covariance.column_mut(i).unscale_mut(gain);
+        }
+    }
+    h
 }
 
 fn circle(angles: &[Angle], radii: &[f64], sds: &[f64]) -> Option<CircleAt> {
@@ -215,12 +264,9 @@ fn taper(stations: &[StationFit]) -> Option<Measured> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::Place;
-
     fn reading(kind: Kind, z_mm: f64, deg: f64, value_mm: f64) -> Reading {
         let angle = Angle::from_degrees(deg);
-        let place = Place::default();
-        Reading { kind, z_mm, angle, value_mm, sd_mm: Some(0.02), set: String::new(), rig: String::new(), place }
+        Reading { sd_mm: Some(0.02), ..Reading::new(kind, z_mm, angle, value_mm) }
     }
 
     #[test]
@@ -242,6 +288,41 @@ mod tests {
         assert!(s.ovality_deg.expect("seen").abs() < 1e-9);
         let b = d.bow_mm.expect("three stations");
         assert!((b.value - 0.8).abs() < 1e-6 && b.sd > 0.005 && b.sd < 0.02, "{b:?}");
+    }
+
+    #[test]
+    fn a_v_block_tells_ovality_only_where_its_angle_shows_it() {
+        let at = |v: f64| {
+            let mut tube = Tube { length_mm: 200.0, ..Tube::default() };
+            for i in 0..12 {
+                let a = f64::from(i) * 30.0;
+                let gain = |n: usize| vee_gain(n, v.to_radians());
+                let shown =
+                    gain(2) * 0.15 * (2.0 * a.to_radians()).cos() + gain(3) * 0.04 * (3.0 * a.to_radians()).sin();
+                tube.readings.push(Reading { vee_deg: Some(v), ..reading(Kind::Vee, 50.0, a, 3.0 + shown) });
+            }
+            direct_figures(&tube, &BTreeMap::new()).stations[0].clone()
+        };
+        let (sixty, ninety) = (at(60.0), at(90.0));
+        assert!(sixty.ovality.is_none() && sixty.diameter_mm.is_none());
+        let third = |s: &StationFit| s.lobes.iter().find(|l| l.0 == 3).expect("seen").1;
+        assert!((third(&sixty) - 0.04).abs() < 1e-9 && (third(&ninety) - 0.04).abs() < 1e-9);
+        assert!((ninety.ovality.expect("seen").difference() - 0.6).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_tracing_is_told_about_the_centre_of_its_circle() {
+        // a round outline seen from 4 mm off its centre is round
+        let mut tube = Tube { length_mm: 200.0, ..Tube::default() };
+        for i in 0..36 {
+            let a = f64::from(i) * 10.0;
+            let along = 4.0 * a.to_radians().cos();
+            let r = -along + (along * along + 12.7 * 12.7 - 16.0).sqrt();
+            tube.readings.push(reading(Kind::Outline, 0.0, a, r));
+        }
+        let s = direct_figures(&tube, &BTreeMap::new()).stations[0].clone();
+        assert!((s.diameter_mm.expect("seen").value - 25.4).abs() < 1e-9, "{s:?}");
+        assert!(s.ovality.expect("seen").difference().abs() < 1e-9 && s.centre.is_none(), "{s:?}");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! One tube after fitting: its figures and the readings the fit does not believe.
 
 use super::belief::{Belief, Doubted};
-use super::geometry::{Seen, TubeFigures};
+use super::geometry::{Seen, Sight, TubeFigures};
 use crate::domain::{FoundFrame, Tube};
 
 /// Draws that suffice for the doubt of a figure: its own relative error is then 5 %.
@@ -24,6 +24,8 @@ pub struct FittedTube {
     pub figures: TubeFigures,
     /// Which groups of quantities the readings see.
     pub seen: Seen,
+    /// How well each quantity is seen.
+    pub sight: Vec<Sight>,
     /// Readings the fit does not believe.
     pub doubted: Vec<Doubted>,
     /// False when the reweighting hit its cap.
@@ -79,6 +81,7 @@ impl FittedTube {
             scan,
             figures: belief.figures(seed, draws.min(MOST_DRAWS)),
             seen: belief.seen(),
+            sight: belief.sight(),
             doubted: belief.doubted().to_vec(),
             settled: belief.settled(),
         }

@@ -2,6 +2,7 @@
 
 use super::belief::Belief;
 use super::instrument::caliper_width_mm;
+use super::population::SPAN_MM;
 use super::sections::{Fields, Sections};
 use crate::domain::Angle;
 use crate::numeric::summary::{count, mean, sd};
@@ -61,7 +62,67 @@ pub struct Seen {
     pub wall: bool,
 }
 
+/// How well one quantity is seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sight {
+    /// The quantity in words.
+    pub quantity: &'static str,
+    /// Unit of the standard deviations: `mm`, `mm per 100 mm` or `deg per 100 mm`.
+    pub unit: &'static str,
+    /// True when the readings at least halve the doubt.
+    pub seen: bool,
+    /// Standard deviation with the readings. Of a quantity with two components (ovality, a lobe, the bow) the larger.
+    pub sd: f64,
+    /// Standard deviation before any reading.
+    pub prior_sd: f64,
+}
+
 impl Belief {
+    /// What these readings see and how well, quantity by quantity, always the same list: mean size (diameter), taper (of
+    /// the diameter), ovality (widest minus narrowest, four times the amplitude of the second lobe), lobes 3, 4 and 5
+    /// (amplitude), bow (sagitta at mid-length), wall, twist. What no reading brings into the model keeps its prior doubt.
+    #[must_use]
+    pub fn sight(&self) -> Vec<Sight> {
+        let l = self.length_mm();
+        let f = self.fields();
+        let scaled = |terms: &[(f64, usize, f64)], by: f64| -> (f64, f64) {
+            let (after, before) = self.doubt_of(terms);
+            (by * after, by * before)
+        };
+        let along = |field: usize| -> Vec<(f64, usize, f64)> {
+            [0.1, 0.3, 0.5, 0.7, 0.9].iter().map(|t| (t * l, field, 0.2)).collect()
+        };
+        let rise = |field: usize| [(l, field, 1.0), (0.0, field, -1.0)];
+        let bend = |field: usize| [(0.5 * l, field, 1.0), (0.0, field, -0.5), (l, field, -0.5)];
+        let worse = |a: (f64, f64), b: (f64, f64)| if b.0 / b.1 > a.0 / a.1 { b } else { a };
+        let lobe = |n: usize, by: f64| worse(scaled(&along(f.harmonic(n)), by), scaled(&along(f.harmonic(n) + 1), by));
+        let (per_100, unmodelled) = (100.0 / l, self.unmodelled());
+        let c = f.centre();
+        let wall = f.wall_at().map_or((unmodelled.wall_mm, unmodelled.wall_mm), |w| scaled(&along(w), 1.0));
+        let unseen_twist = unmodelled.twist_deg * 100.0 / SPAN_MM;
+        let twist = f.turn_at().map_or((unseen_twist, unseen_twist), |t| scaled(&rise(t), per_100));
+        let list = [
+            ("mean size", "mm", scaled(&along(Fields::R0), 2.0)),
+            ("taper", "mm per 100 mm", scaled(&rise(Fields::R0), 2.0 * per_100)),
+            ("ovality", "mm", lobe(2, 4.0)),
+            ("lobe 3", "mm", lobe(3, 1.0)),
+            ("lobe 4", "mm", lobe(4, 1.0)),
+            ("lobe 5", "mm", lobe(5, 1.0)),
+            ("bow", "mm", worse(scaled(&bend(c), 1.0), scaled(&bend(c + 1), 1.0))),
+            ("wall", "mm", wall),
+            ("twist", "deg per 100 mm", twist),
+        ];
+        list.into_iter()
+            .map(|(quantity, unit, (sd, prior_sd))| Sight {
+                quantity,
+                unit,
+                seen: sd <= SEEN_SHARE * prior_sd,
+                sd,
+                prior_sd,
+            })
+            .collect()
+    }
+
     /// Which groups of quantities these readings see: those whose doubt they at least halve.
     #[must_use]
     pub fn seen(&self) -> Seen {
@@ -228,9 +289,9 @@ mod tests {
 
     fn tube(shape: impl Fn(f64, &mut [f64])) -> Sections {
         let z: Vec<f64> = (0..=40).map(|i| 5.0 * f64::from(i)).collect();
-        let mut s = Sections::zeros(Fields { top: 4, wall: false }, &z);
-        for (j, &z) in z.iter().enumerate() {
-            shape(z, s.row_mut(j));
+        let mut s = Sections::zeros(Fields { top: 4, wall: false, twist: false }, &z);
+        for (j, &at) in z.iter().enumerate() {
+            shape(at, s.row_mut(j));
         }
         s
     }

@@ -1,20 +1,27 @@
 //! What is believed about one tube: its sections, the instruments that read them, and the doubt that remains.
 
+mod arc_fit;
 pub mod belief;
 pub mod coverage;
 pub mod direct;
 pub mod fitted;
 pub mod geometry;
 pub mod instrument;
+pub mod learn;
+mod outline;
 pub mod population;
+mod prior;
+mod rounding;
+mod rows;
 pub mod scan;
 pub mod sections;
 pub mod simulate;
 pub mod simulate_scan;
+mod support;
 
 pub use belief::{Belief, BeliefError, Doubted};
 pub use coverage::Coverage;
 pub use fitted::{FittedTube, ScanFigures};
-pub use geometry::{Measured, Seen, TubeFigures};
+pub use geometry::{Measured, Seen, Sight, TubeFigures};
 pub use population::{FieldScale, Population};
 pub use sections::{Fields, Sections};

@@ -38,6 +38,9 @@ pub struct Population {
     pub wall_lean: FieldScale,
     /// Mean wall expected, mm.
     pub wall_mm: f64,
+    /// Turn of the grain, in degrees instead of mm: its tilt is how far a fibre goes round in 200 mm. The level only fixes
+    /// where the turn is counted from.
+    pub twist: FieldScale,
 }
 
 impl Default for Population {
@@ -56,6 +59,9 @@ impl Default for Population {
             wall: scale(0.60, 0.20, 0.05, 0.015),
             wall_lean: scale(0.20, 0.10, 0.03, 0.010),
             wall_mm: 3.6,
+            // fibres lean 0 to 3 deg to the axis (value from memory, no distribution is published); 1.5 deg, taken as one
+            // sd, carry a fibre 200 tan(1.5 deg) = 5.2 mm or 24 deg round a one-inch tube
+            twist: scale(20.0, 24.0, 4.0, 0.5),
         }
     }
 }
@@ -63,7 +69,8 @@ impl Default for Population {
 impl Population {
     /// The built-in set with the named scales replaced.
     ///
-    /// Names: `radius_level`, `lobe2_rough`, `centre_bend`, `wall_tilt`, `wall_lean_level`, `wall_mm` and so on.
+    /// Names: `radius_level`, `lobe2_rough`, `centre_bend`, `wall_tilt`, `wall_lean_level`, `wall_mm`, `twist_tilt` and so
+    /// on.
     ///
     /// # Errors
     /// The names that are not scales, or whose value is not positive.
@@ -89,6 +96,7 @@ impl Population {
             "centre" => &mut self.centre,
             "wall" => &mut self.wall,
             "wall_lean" => &mut self.wall_lean,
+            "twist" => &mut self.twist,
             _ => {
                 let n: usize = field.strip_prefix("lobe")?.parse().ok()?;
                 self.lobes.get_mut(n.checked_sub(2)?)?

@@ -2,14 +2,18 @@
 
 /// Which fields a surface is made of, and where each stands in a row.
 ///
-/// A row holds `R0, a2, b2, ..., aN, bN, cx, cy` and, where the wall is known, `w0, wc, ws`. The bark radius about the
-/// centreline is `R(a) = R0 + sum_n (an cos na + bn sin na)`, the wall `w0 + wc cos a + ws sin a`; all mm.
+/// A row holds `R0, a2, b2, ..., aN, bN, cx, cy`, where the wall is known `w0, wc, ws`, and where fibres were followed the
+/// turn of the grain. The bark radius about the centreline is `R(a) = R0 + sum_n (an cos na + bn sin na)`, the wall
+/// `w0 + wc cos a + ws sin a`; all mm. The turn is how far the fibre has gone round the tube, degrees clockwise: only its
+/// changes along the tube mean anything, and its slope is the twist.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Fields {
     /// Highest harmonic N, at least 2.
     pub top: usize,
     /// Whether the wall fields are there.
     pub wall: bool,
+    /// Whether the turn of the grain is there.
+    pub twist: bool,
 }
 
 impl Fields {
@@ -19,7 +23,7 @@ impl Fields {
     /// Number of fields.
     #[must_use]
     pub fn count(self) -> usize {
-        self.outside() + if self.wall { 3 } else { 0 }
+        self.outside() + if self.wall { 3 } else { 0 } + usize::from(self.twist)
     }
 
     /// Number of fields of the outside shape (without the wall).
@@ -44,6 +48,12 @@ impl Fields {
     #[must_use]
     pub fn wall_at(self) -> Option<usize> {
         self.wall.then(|| self.outside())
+    }
+
+    /// Place of the turn of the grain, degrees. `None` where no fibre was followed.
+    #[must_use]
+    pub fn turn_at(self) -> Option<usize> {
+        self.twist.then(|| self.count() - 1)
     }
 }
 

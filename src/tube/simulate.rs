@@ -3,9 +3,10 @@
 //! The truth is deliberately not a draw of the model's own prior: it is made of arcs, S-bends and cosine waves with
 //! lobes beyond those the model carries, so that recovery is tested against shapes the model has to approximate.
 
-use super::instrument;
+use super::instrument::{self, Probe};
+use super::outline::traced_radius;
 use super::sections::{Fields, Sections};
-use crate::domain::{Angle, Kind, Place, Reading, Tube};
+use crate::domain::{Angle, Kind, Reading, Tube};
 use crate::numeric::draws;
 use crate::numeric::summary::count;
 use rand::RngExt;
@@ -39,6 +40,18 @@ pub struct Stand {
     pub wall_mm: (f64, f64),
     /// Density of the wall and its sd between tubes, kg/m3 (value from memory: 550).
     pub density: (f64, f64),
+    /// Sd of the angle between fibre and axis, degrees; 0: the grain runs true.
+    pub lean_deg: f64,
+}
+
+/// Included angle of the V-block and width of the radius gauge where none are named: 90 deg and 13.5 mm.
+#[must_use]
+pub fn usual_size(kind: Kind) -> f64 {
+    match kind {
+        Kind::Vee => 90_f64.to_radians(),
+        Kind::Arc => 13.5,
+        _ => 0.0,
+    }
 }
 
 impl Default for Stand {
@@ -54,6 +67,7 @@ impl Default for Stand {
             wave_mm: 0.005,
             wall_mm: (3.8, 0.25),
             density: (550.0, 40.0),
+            lean_deg: 0.0,
         }
     }
 }
@@ -98,6 +112,7 @@ pub struct TrueTube {
     waves: [Vec<Wave>; 3],
     wall_mm: f64,
     wall_lean: [f64; 2],
+    turn_deg: [f64; 2],
 }
 
 impl TrueTube {
@@ -139,13 +154,29 @@ impl TrueTube {
         // kg/m3 to g/mm3
         let weight_g = density * 1e-6 * PI * (2.0 * radius_mm - wall_mm) * wall_mm * length_mm;
         let name = format!("S{:03}", k + 1);
-        TrueTube { name, length_mm, weight_g, radius_mm, taper_mm, lobes, bow, s_bend, waves, wall_mm, wall_lean }
+        // drawn last, so that a stand without twist grows the same tubes as one with it
+        let whole = ((stand.lean_deg * normal(rng)).to_radians().tan() * length_mm / radius_mm).to_degrees();
+        let turn_deg = [whole, 0.1 * whole * normal(rng)];
+        TrueTube {
+            name,
+            length_mm,
+            weight_g,
+            radius_mm,
+            taper_mm,
+            lobes,
+            bow,
+            s_bend,
+            waves,
+            wall_mm,
+            wall_lean,
+            turn_deg,
+        }
     }
 
     /// The fields of the truth.
     #[must_use]
     pub fn fields() -> Fields {
-        Fields { top: TRUE_TOP, wall: true }
+        Fields { top: TRUE_TOP, wall: true, twist: true }
     }
 
     /// The true sections at these places.
@@ -175,6 +206,9 @@ impl TrueTube {
                 row[w + 1] = self.wall_lean[0];
                 row[w + 2] = self.wall_lean[1];
             }
+            if let Some(at) = fields.turn_at() {
+                row[at] = self.turn_deg[0] * t + self.turn_deg[1] * arch;
+            }
         }
         out
     }
@@ -185,27 +219,70 @@ impl TrueTube {
         Tube { name: self.name.clone(), length_mm: self.length_mm, weight_g: Some(self.weight_g), ..Tube::default() }
     }
 
-    /// What an instrument of this kind reads at a place, with normal noise; `unknown` is whatever the instrument adds.
+    /// What an instrument of this kind and its usual size reads at a place, with normal noise; `unknown` is whatever the
+    /// instrument adds.
     #[must_use]
     pub fn read(&self, kind: Kind, z_mm: f64, angle: Angle, unknown: f64, noise: f64) -> Reading {
+        self.read_with(Probe::new(kind, angle, usual_size(kind)), z_mm, unknown, noise)
+    }
+
+    /// As [`Self::read`], the size of the instrument stated.
+    #[must_use]
+    pub fn read_with(&self, probe: Probe, z_mm: f64, unknown: f64, noise: f64) -> Reading {
         let fields = TrueTube::fields();
         let sections = self.sections(&[z_mm]);
         let mut ignored = vec![0.0; fields.count()];
-        let value_mm = instrument::surface_value(kind, angle, fields, sections.row(0), &mut ignored) + unknown + noise;
-        let (set, rig, place) = (String::new(), String::new(), Place::default());
-        Reading { kind, z_mm, angle, value_mm, sd_mm: None, set, rig, place }
+        let value = instrument::surface_value(probe, fields, sections.row(0), &mut ignored) + unknown + noise;
+        let mut reading = Reading::new(probe.kind, z_mm, probe.angle, value);
+        reading.vee_deg = (probe.kind == Kind::Vee).then_some(probe.size.to_degrees());
+        reading.width_mm = (probe.kind == Kind::Arc).then_some(probe.size);
+        reading
     }
 
-    /// Rings of readings: `angles` equal steps round the tube at stations about `step_mm` apart, noise `sd_mm`.
-    ///
-    /// Runout and radius are taken from an axis a little off the tube's own, runout from an arbitrary zero, gap from a
-    /// straightedge of arbitrary height and slope for each angle.
+    /// The section at `z_mm` traced at `angles` equal steps from a point `from` its own centre, mm.
+    #[must_use]
+    pub fn outline(&self, z_mm: f64, from: [f64; 2], angles: usize, sd_mm: f64, rng: &mut ChaCha8Rng) -> Vec<Reading> {
+        let fields = TrueTube::fields();
+        let sections = self.sections(&[z_mm]);
+        (0..angles)
+            .map(|i| {
+                let angle = Angle::from_radians(TAU * count(i) / count(angles));
+                let mut ignored = vec![0.0; fields.count()];
+                let (r, _) = traced_radius(angle, from, fields, sections.row(0), &mut ignored);
+                Reading::new(Kind::Outline, z_mm, angle, r + sd_mm * draws::normals(rng, 1)[0])
+            })
+            .collect()
+    }
+
+    /// Rings of readings with instruments of the usual size; see [`Self::rings_with`].
     #[must_use]
     pub fn rings(&self, kind: Kind, angles: usize, step_mm: f64, sd_mm: f64, rng: &mut ChaCha8Rng) -> Vec<Reading> {
+        self.rings_with(kind, usual_size(kind), angles, step_mm, sd_mm, rng)
+    }
+
+    /// Rings of readings: `angles` equal steps round the tube at stations about `step_mm` apart, noise `sd_mm` (degrees for
+    /// grain), the instrument of this `size` (see [`Probe::size`]).
+    ///
+    /// Runout and radius are taken from an axis a little off the tube's own, runout and vee from an arbitrary zero, gap
+    /// from a straightedge of arbitrary height and slope for each angle; grain follows one fibre from each angle; outlines
+    /// are traced from the section's own centre (see [`Self::outline`] for another).
+    #[must_use]
+    pub fn rings_with(
+        &self,
+        kind: Kind,
+        size: f64,
+        angles: usize,
+        step_mm: f64,
+        sd_mm: f64,
+        rng: &mut ChaCha8Rng,
+    ) -> Vec<Reading> {
         let inner = self.length_mm - 10.0;
         let stations = crate::numeric::summary::to_index((inner / step_mm).round()).max(1) + 1;
         let axis: Vec<f64> = draws::normals(rng, 4).iter().map(|v| 0.5 * v).collect();
-        let zero = if kind == Kind::Runout { 3.0 * draws::normals(rng, 1)[0] - self.radius_mm } else { 0.0 };
+        let zero = match kind {
+            Kind::Runout | Kind::Vee => 3.0 * draws::normals(rng, 1)[0] - self.radius_mm,
+            _ => 0.0,
+        };
         let edges: Vec<f64> = draws::normals(rng, 2 * angles);
         let mut out = Vec::new();
         for j in 0..stations {
@@ -219,10 +296,11 @@ impl TrueTube {
                         zero + ((1.0 - t) * axis[0] + t * axis[2]) * c + ((1.0 - t) * axis[1] + t * axis[3]) * s
                     }
                     Kind::Gap => self.radius_mm + 1.0 + edges[2 * i] + edges[2 * i + 1] * (t - 0.5),
-                    Kind::Diameter | Kind::Wall => 0.0,
+                    Kind::Grain => angle.degrees() + edges[2 * i],
+                    Kind::Diameter | Kind::Wall | Kind::Vee | Kind::Arc | Kind::Outline => zero,
                 };
                 let noise = sd_mm * draws::normals(rng, 1)[0];
-                out.push(self.read(kind, z, angle, unknown, noise));
+                out.push(self.read_with(Probe::new(kind, angle, size), z, unknown, noise));
             }
         }
         out

@@ -1,0 +1,145 @@
+//! Prior scales learned from a lot: as the `[population]` section they make, as a table, as JSON.
+
+use super::json::num;
+use super::table::{Cell, Table};
+use crate::numeric::summary::count;
+use crate::tube::learn::{Learned, LearnedScale};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+use toml_edit::{DocumentMut, Item, Table as TomlTable, value};
+
+/// Three significant digits: more than any lot knows.
+fn rounded(x: f64) -> f64 {
+    format!("{x:.2e}").parse().unwrap_or(x)
+}
+
+/// The interval of one standard deviation either way of the logarithm.
+fn interval(s: &LearnedScale) -> (f64, f64) {
+    (rounded(s.value * (-s.log_sd).exp()), rounded(s.value * s.log_sd.exp()))
+}
+
+/// The learned scales as a `[population]` section with their doubts, then the ones left as they were.
+#[must_use]
+pub fn section(learned: &Learned) -> String {
+    let mut out =
+        format!("# learned from {} tubes; log likelihood up by {:.1}\n[population]\n", learned.tubes, learned.gain);
+    let mut left = Vec::new();
+    for s in &learned.scales {
+        if s.learned {
+            let (low, high) = interval(s);
+            let _ =
+                writeln!(out, "{} = {} # {low} to {high} (68 %), was {}", s.name, rounded(s.value), rounded(s.before));
+        } else {
+            left.push(s.name.as_str());
+        }
+    }
+    if !left.is_empty() {
+        let _ = writeln!(out, "# left as they were, because this lot says too little about them:");
+        for names in left.chunks(5) {
+            let _ = writeln!(out, "#   {}", names.join(", "));
+        }
+    }
+    out
+}
+
+/// The scales as a table.
+#[must_use]
+pub fn table(learned: &Learned) -> Table {
+    let mut t = Table::new(&["scale", "value", "low", "high", "before", "learned"]);
+    for s in &learned.scales {
+        let (low, high) = interval(s);
+        let yes = if s.learned { "yes" } else { "no" };
+        let doubt = |x: f64| Cell::known(s.learned.then_some(x), 6);
+        let cells = vec![Cell::text(&s.name), Cell::Number(s.value, 6), doubt(low), doubt(high)];
+        t.push([cells, vec![Cell::Number(s.before, 6), Cell::text(yes)]].concat());
+    }
+    t
+}
+
+/// The scales as JSON.
+#[must_use]
+pub fn learned_json(learned: &Learned) -> Value {
+    let scales: Vec<Value> = learned
+        .scales
+        .iter()
+        .map(|s| {
+            json!({
+                "scale": s.name, "value": num(s.value), "log_sd": num(s.log_sd), "before": num(s.before),
+                "learned": s.learned,
+            })
+        })
+        .collect();
+    json!({"format": 1, "tubes": num(count(learned.tubes)), "log_likelihood_gain": num(learned.gain), "scales": scales})
+}
+
+/// The text of a `lot.toml` with the learned scales in its `[population]` section, which is added where there is none.
+/// Everything else, comments included, stays as it was; scales that were not learned are not touched.
+///
+/// # Errors
+/// What is wrong, in words, when the text is not TOML or `population` is not a section.
+pub fn kept_in(text: &str, learned: &Learned) -> Result<String, String> {
+    let mut document: DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| e.message().to_string())?;
+    let fresh = || Item::Table(TomlTable::new());
+    let table = document.entry("population").or_insert_with(fresh).as_table_like_mut();
+    let table = table.ok_or_else(|| "population is not a section".to_string())?;
+    for s in learned.scales.iter().filter(|s| s.learned) {
+        let mut item = value(rounded(s.value));
+        let old = table.get(&s.name).and_then(Item::as_value).map(|v| v.decor().clone());
+        if let (Some(decor), Some(new)) = (old, item.as_value_mut()) {
+            *new.decor_mut() = decor;
+        }
+        match table.get_mut(&s.name) {
+            Some(place) => *place = item,
+            None => {
+                table.insert(&s.name, item);
+            }
+        }
+    }
+    Ok(document.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tube::Population;
+
+    fn learned() -> Learned {
+        let one = |name: &str, before: f64, value: f64, learned: bool| LearnedScale {
+            name: name.into(),
+            before,
+            value,
+            log_sd: 0.2,
+            learned,
+        };
+        let scales = vec![one("radius_level", 1.5, 0.312_34, true), one("lobe3_bend", 0.008, 0.008, false)];
+        Learned { scales, population: Population::default(), tubes: 12, gain: 31.4 }
+    }
+
+    #[test]
+    fn comments_and_other_keys_survive_and_the_second_time_changes_nothing() {
+        let text = "# mine\n[lot]\nname = \"x\" # keep\n\n[population] # scales\nradius_level = 2 # was a guess\n\
+                    lobe3_bend = 0.01\n\n[saw]\nkerf = 1.0\n";
+        let once = kept_in(text, &learned()).expect("TOML");
+        let want = text.replace("radius_level = 2 #", "radius_level = 0.312 #");
+        assert_eq!(once, want);
+        assert_eq!(kept_in(&once, &learned()).expect("TOML"), once);
+        let added = kept_in("[lot]\nname = \"x\"\n", &learned()).expect("TOML");
+        assert_eq!(added, "[lot]\nname = \"x\"\n\n[population]\nradius_level = 0.312\n");
+        let new = kept_in("", &learned()).expect("TOML");
+        assert!(new.contains("[population]\nradius_level = 0.312\n"), "{new}");
+    }
+
+    #[test]
+    fn what_is_no_section_is_refused() {
+        assert!(kept_in("population = 3\n", &learned()).is_err());
+        assert!(kept_in("[lot\n", &learned()).is_err());
+    }
+
+    #[test]
+    fn the_section_reads_back() {
+        let text = section(&learned());
+        assert!(text.contains("radius_level = 0.312 # 0.256 to 0.381 (68 %), was 1.5"), "{text}");
+        assert!(text.contains("#   lobe3_bend"), "{text}");
+        assert!(text.parse::<DocumentMut>().is_ok());
+    }
+}
