@@ -25,8 +25,7 @@ pub fn cut_plan(plan: &TubePlan, rule: &HoldRule) -> Vec<PieceCuts> {
     plan.pieces
         .iter()
         .map(|p| {
-            let runs: Vec<Stretch> =
-                p.runs.iter().map(|r| Stretch { from_mm: r.from_mm, to_mm: r.to_mm }).collect();
+            let runs: Vec<Stretch> = p.runs.iter().map(|r| Stretch { from_mm: r.from_mm, to_mm: r.to_mm }).collect();
             PieceCuts { piece: p.piece, order: order_cuts(plan.fit.length_mm, &runs, rule) }
         })
         .collect()

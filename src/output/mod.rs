@@ -3,8 +3,8 @@
 pub mod axes;
 pub mod cautions;
 pub mod cut_list;
-pub mod fit_report;
 pub mod figures;
+pub mod fit_report;
 pub mod font;
 pub mod json;
 pub mod palette;

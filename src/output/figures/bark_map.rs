@@ -38,7 +38,8 @@ impl Sheet {
     fn patch(&self, from_deg: f64, to_deg: f64, z: (f64, f64)) -> Vec<Region> {
         let a = from_deg.rem_euclid(360.0);
         let b = a + (to_deg - from_deg).clamp(0.0, 360.0);
-        let region = |a: f64, b: f64| Region::new(self.x(a), self.y(z.0), self.x(b) - self.x(a), self.y(z.1) - self.y(z.0));
+        let region =
+            |a: f64, b: f64| Region::new(self.x(a), self.y(z.0), self.x(b) - self.x(a), self.y(z.1) - self.y(z.0));
         if b > 360.0 { vec![region(a, 360.0), region(0.0, b - 360.0)] } else { vec![region(a, b)] }
     }
 }
@@ -62,7 +63,7 @@ pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Targe
     let half = half_blank_deg(target.blank_width_mm, view.mean_radius_mm);
     for piece in &plan.pieces {
         let x = sheet.x(piece.from_deg);
-        scene.line([x, plot.top - 1.2], [x, plot.bottom() + 1.2], Stroke::new(INK, 0.5));
+        scene.line([x, plot.top - 1.2], [x, plot.bottom() + 1.2], split_stroke());
         let words = format!("{:.0}°", piece.from_deg);
         scene.text(label([x, plot.top - 1.8], words, Across::Middle, Upright::Baseline).bold());
         for run in &piece.runs {
@@ -71,7 +72,7 @@ pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Targe
     }
     for piece in &plan.pieces {
         let words = format!("piece {}", piece.piece);
-        let at = [sheet.x(piece.centre_deg), plot.bottom() - 1.2];
+        let at = [sheet.x(piece.centre_deg).clamp(plot.left + 5.0, plot.right() - 5.0), plot.bottom() - 1.2];
         scene.text(label(at, words, Across::Middle, Upright::Baseline).rimmed(Colour::WHITE));
     }
     scales(&mut scene, &sheet, plan, source);
@@ -165,11 +166,16 @@ fn bark_mark(scene: &mut Scene, sheet: &Sheet, mark: &BarkMark) {
         scene.add(outline.titled(format!("mark: {}", mark.why)));
         if i == 0 {
             let at = [part.left + part.width / 2.0, part.top + part.height / 2.0];
-            let fits = crate::output::font::shorten(&mark.why, 2.4, crate::output::font::Weight::Bold, 30.0).into_owned();
+            let fits =
+                crate::output::font::shorten(&mark.why, 2.4, crate::output::font::Weight::Bold, 30.0).into_owned();
             let text = Text::new(at, fits, 2.4).bold().anchored(Across::Middle, Upright::Middle);
             scene.text(text.coloured(INK).rimmed(Colour::WHITE));
         }
     }
+}
+
+fn split_stroke() -> Stroke {
+    Stroke::new(INK, 0.55).dashed(&[2.2, 0.9])
 }
 
 fn mark_fill() -> Fill {
@@ -207,7 +213,8 @@ fn run_outline(scene: &mut Scene, sheet: &Sheet, run: &PlannedRun, half_deg: f64
         scene.add(Mark::rectangle(*part).stroked(look).titled(words.as_str()));
     }
     let Some(part) = parts.iter().max_by(|a, b| a.width.total_cmp(&b.width)) else { return };
-    let at = [part.left + part.width / 2.0, part.top + part.height / 2.0];
+    let middle = (part.left + part.width / 2.0).clamp(sheet.plot.left + 4.5, sheet.plot.right() - 4.5);
+    let at = [middle, part.top + part.height / 2.0];
     let text = Text::new(at, format!("{} %", percent(run.chance)), 2.8).bold();
     scene.text(text.anchored(Across::Middle, Upright::Middle).coloured(INK).rimmed(Colour::WHITE));
 }
@@ -233,13 +240,16 @@ fn scales(scene: &mut Scene, sheet: &Sheet, plan: &TubePlan, source: &Source<'_>
         let y = sheet.y(v / units.number(1.0));
         scene.line([plot.left - 1.0, y], [plot.left, y], Stroke::new(INK, 0.25));
         scene.text(label([plot.left - 1.6, y], axis.tick_label(v), Across::End, Upright::Middle).coloured(SOFT_INK));
-        scene.marks.push(Mark::path(vec![[plot.left, y], [plot.right(), y]], false).stroked(Stroke::new(GRID.with_alpha(120), 0.1)));
+        scene.marks.push(
+            Mark::path(vec![[plot.left, y], [plot.right(), y]], false).stroked(Stroke::new(GRID.with_alpha(120), 0.1)),
+        );
         v += step;
     }
     let at = [EDGE_MM + 1.2, plot.top + plot.height / 2.0];
     let words = format!("from the index end (top), {}", units.word());
     let room = plot.height;
-    let words = crate::output::font::shorten(&words, super::WORDS_MM, crate::output::font::Weight::Regular, room).into_owned();
+    let words =
+        crate::output::font::shorten(&words, super::WORDS_MM, crate::output::font::Weight::Regular, room).into_owned();
     scene.text(label(at, words, Across::Middle, Upright::Middle).turned(-90.0));
 }
 
@@ -247,19 +257,24 @@ fn scales(scene: &mut Scene, sheet: &Sheet, plan: &TubePlan, source: &Source<'_>
 fn legend(scene: &mut Scene, y: f64, view: &TubeView, marked: bool) -> f64 {
     let mut y = y;
     if view.chance.is_some() {
-        let words = "chance that bark here lies under a stretch that passes, % and more:";
+        let words = "chance that a blank with its middle line here passes, % and more:";
         scene.text(label([EDGE_MM, y], words, Across::Start, Upright::Top));
         y += 3.6;
         for (k, &step) in STEPS.iter().enumerate() {
             let x = EDGE_MM + 13.5 * count(k);
             scene.add(
-                Mark::rectangle(Region::new(x, y, 6.0, 2.8)).filled(step_colour(k)).stroked(Stroke::new(SOFT_INK, 0.12)),
+                Mark::rectangle(Region::new(x, y, 6.0, 2.8))
+                    .filled(step_colour(k))
+                    .stroked(Stroke::new(SOFT_INK, 0.12)),
             );
             scene.text(label([x + 6.8, y + 1.4], format!("{:.0}", step * 100.0), Across::Start, Upright::Middle));
         }
         y += 3.8;
     }
-    let mut entries = vec![(Sample::Line(Stroke::new(INK, 0.6)), "run with its chance; upright: split line")];
+    let mut entries = vec![
+        (Sample::Line(Stroke::new(INK, 0.6)), "run with its chance"),
+        (Sample::Line(split_stroke()), "split line"),
+    ];
     if marked {
         entries.push((Sample::Area(mark_fill()), "mark"));
     }

@@ -20,14 +20,15 @@ pub fn draw(plan: &TubePlan, view: &TubeView, source: &Source<'_>) -> Result<Sce
     let units = source.units;
     let u = units.word();
     let mut scene = begin(70.0, "Centreline, magnified across", describe(plan, source));
-    let most = view
+    let ends = view
         .centreline
         .iter()
-        .flat_map(|p| [0, 1].map(|i| p.off_mm[i].abs() + NINETY * p.sd_mm[i]))
-        .fold(0.1, f64::max);
-    let top = units.number(most * 1.05);
+        .flat_map(|p| [0, 1].into_iter().flat_map(|i| [-NINETY, NINETY].map(|k| p.off_mm[i] + k * p.sd_mm[i])));
+    let (low, high) = ends.fold((-0.05_f64, 0.05_f64), |(a, b), v: f64| (a.min(v), b.max(v)));
+    let edge = 0.06 * (high - low);
+    let (low, high) = (units.number(low - edge), units.number(high + edge));
     let x = Axis::numbers(&format!("from the index end, {u}"), 0.0, units.number(plan.fit.length_mm), 6);
-    let y = Axis::numbers(&format!("off the chord, {u}"), -top, top, 5);
+    let y = Axis::numbers(&format!("off the chord, {u}"), low, high, 6);
     let region = Region::new(EDGE_MM, TOP_MM - 1.0, 66.0, 46.0);
     let frame = axes::draw(&mut scene, region, &x, &y)?;
     frame_lines(&mut scene, &frame, view, source);
@@ -36,12 +37,10 @@ pub fn draw(plan: &TubePlan, view: &TubeView, source: &Source<'_>) -> Result<Sce
         PLANES.iter().map(|&(words, i)| (Sample::Line(Look::of(i).stroke(0.6)), words)).collect();
     let below = TOP_MM + 46.0;
     let used = axes::legend(&mut scene, [EDGE_MM, below], &entries, WIDTH_MM - 2.0 * EDGE_MM);
-    let across = frame.plot.height / (2.0 * top);
+    let across = frame.plot.height / (high - low);
     let along = frame.plot.width / units.number(plan.fit.length_mm);
-    let mut notes = vec![format!(
-        "Across × {} the scale along; shaded: 90 % band of doubt.",
-        number((across / along).round())
-    )];
+    let mut notes =
+        vec![format!("Across × {} the scale along; shaded: 90 % band of doubt.", number((across / along).round()))];
     if plan.fit.figures.bow_mm.is_none() {
         notes.push("These readings do not see the bow: the band holds what is usual.".to_string());
     }
@@ -86,7 +85,11 @@ fn bow_arrow(scene: &mut Scene, frame: &Frame, plan: &TubePlan, source: &Source<
     scene.add(Mark::circle(at, r).stroked(Stroke::new(SOFT_INK, 0.2)));
     for (deg, words) in [(0.0, "0°"), (90.0, ""), (180.0, ""), (270.0, "")] {
         let (s, c) = f64::to_radians(deg).sin_cos();
-        scene.line([at[0] + r * s, at[1] - r * c], [at[0] + (r - 1.0) * s, at[1] - (r - 1.0) * c], Stroke::new(INK, 0.25));
+        scene.line(
+            [at[0] + r * s, at[1] - r * c],
+            [at[0] + (r - 1.0) * s, at[1] - (r - 1.0) * c],
+            Stroke::new(INK, 0.25),
+        );
         scene.text(label([at[0] + (r + 1.8) * s, at[1] - (r + 1.8) * c], words, Across::Middle, Upright::Middle));
     }
     let f = &plan.fit.figures;

@@ -73,14 +73,14 @@ fn board(
         let at = [frame.x_mm(plan.expected()), middle];
         let said = format!("{}: {:.1} blanks, {low:.0} to {high:.0}", plan.fit.tube, plan.expected());
         scene.add(look.marker.mark(at, 2.4, look.colour).titled(said));
-        let number = label([frame.plot.right() + 7.0, middle], format!("{:.1}", plan.expected()), Across::End, Upright::Middle);
+        let number =
+            label([frame.plot.right() + 7.0, middle], format!("{:.1}", plan.expected()), Across::End, Upright::Middle);
         scene.text(number.bold());
         scene.text(label([frame.plot.right() + 8.4, middle], screened.verdict.word(), Across::Start, Upright::Middle));
     }
     let least_words = format!("least worth the work: {least:.0}");
-    let mut entries: Vec<(Sample, &str)> = [Verdict::Split, Verdict::Doubtful, Verdict::Leave]
-        .map(|v| (Sample::Marker(look_of(v)), v.word()))
-        .to_vec();
+    let mut entries: Vec<(Sample, &str)> =
+        [Verdict::Split, Verdict::Doubtful, Verdict::Leave].map(|v| (Sample::Marker(look_of(v)), v.word())).to_vec();
     entries.push((Sample::Line(line), &least_words));
     let below = TOP_MM + tall;
     let used = axes::legend(&mut scene, [EDGE_MM, below], &entries, WIDTH_MM - 2.0 * EDGE_MM);

@@ -54,7 +54,9 @@ pub fn draw(tube: (&str, usize), split: &SplitChoice, source: &Source<'_>) -> Re
     let near_end = best.angle_deg > period * 0.75;
     let (dx, across) = if near_end { (-2.2, Across::End) } else { (2.2, Across::Start) };
     let words = format!("{:.0}°: {:.1}", best.angle_deg, best.expected);
-    scene.text(label([at[0] + dx, at[1] - 1.6], words, across, Upright::Bottom).bold().coloured(INK).rimmed(Colour::WHITE));
+    scene.text(
+        label([at[0] + dx, at[1] - 1.6], words, across, Upright::Bottom).bold().coloured(INK).rimmed(Colour::WHITE),
+    );
     let entries = [
         (Sample::Marker(chosen), "chosen, with 90 % interval"),
         (Sample::Area(flat), "does as well"),

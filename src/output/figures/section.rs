@@ -11,11 +11,11 @@ use crate::output::svg::number;
 
 /// Radius at which the true shape is drawn, mm on paper, and where.
 const TRUE_MM: f64 = 15.0;
-const TRUE_AT: Point = [22.5, TOP_MM + 22.5];
+const TRUE_AT: Point = [22.5, TOP_MM + 26.5];
 /// Radius of the mean circle of the magnified departure, and how far a departure may reach, mm on paper.
 const ROUND_MM: f64 = 12.0;
 const REACH_MM: f64 = 5.0;
-const ROUND_AT: Point = [65.5, TOP_MM + 22.5];
+const ROUND_AT: Point = [65.5, TOP_MM + 26.5];
 /// 5 % and 95 % points of a normal distribution, in standard deviations.
 const NINETY: f64 = 1.645;
 
@@ -29,10 +29,10 @@ pub fn draw(plan: &TubePlan, view: &TubeView, target: &Target, source: &Source<'
     let scale = TRUE_MM / section.mean_mm.max(1.0);
     true_shape(&mut scene, plan, section, target, scale);
     let (bar, words) = nice_length(12.0 / scale, units);
-    scale_bar(&mut scene, [TRUE_AT[0], TOP_MM + 46.5], bar * scale, &words);
+    scale_bar(&mut scene, [TRUE_AT[0], TOP_MM + 50.0], bar * scale, &words);
     let times = departure(&mut scene, plan, section);
     let (bar, words) = nice_length(6.0 / times, units);
-    scale_bar(&mut scene, [ROUND_AT[0], TOP_MM + 46.5], bar * times, &words);
+    scale_bar(&mut scene, [ROUND_AT[0], TOP_MM + 50.0], bar * times, &words);
     for (x, words) in [
         (TRUE_AT[0], format!("true shape, {} : 1", number((scale * 100.0).round() / 100.0))),
         (ROUND_AT[0], format!("departure from round, × {}", number(times))),
@@ -55,15 +55,15 @@ pub fn draw(plan: &TubePlan, view: &TubeView, target: &Target, source: &Source<'
     if !plan.fit.seen.size {
         notes.push("These readings do not see the size: the radius drawn is what is usual.".to_string());
     }
-    finish(scene, TOP_MM + 52.0, &notes, &source.words(Some((&plan.fit.tube, plan.fit.readings))))
+    finish(scene, TOP_MM + 55.5, &notes, &source.words(Some((&plan.fit.tube, plan.fit.readings))))
 }
 
 fn describe(plan: &TubePlan, section: &Outline, place: &str, source: &Source<'_>) -> String {
     let f = &plan.fit.figures;
-    let (least, most) =
-        section.radius_mm.iter().fold((f64::MAX, f64::MIN), |(a, b), &r| (a.min(r), b.max(r)));
+    let (least, most) = section.radius_mm.iter().fold((f64::MAX, f64::MIN), |(a, b), &r| (a.min(r), b.max(r)));
     let (u, units) = (source.units.word(), source.units);
-    let split = plan.split.as_ref().map_or(String::new(), |s| format!(" Split lines start at {:.0} deg.", s.best.angle_deg));
+    let split =
+        plan.split.as_ref().map_or(String::new(), |s| format!(" Split lines start at {:.0} deg.", s.best.angle_deg));
     format!(
         "Section of tube {} at {place}: radius {} to {} {u}, ovality of the tube {} {u}.{split}",
         plan.fit.tube,
@@ -126,10 +126,10 @@ fn true_shape(scene: &mut Scene, plan: &TubePlan, section: &Outline, target: &Ta
     scene.add(Mark::path(ring(TRUE_AT, bark), true).stroked(edge.clone()).titled("bark"));
     let inner = if section.wall_mm.is_some() { edge } else { Stroke::new(SOFT_INK, 0.2).dashed(&[1.0, 0.8]) };
     scene.add(Mark::path(ring(TRUE_AT, bore), true).stroked(inner).titled("bore"));
+    index_mark(scene, TRUE_AT, bark(0.0));
     for piece in &plan.pieces {
         split_line(scene, TRUE_AT, piece.from_deg, bore(piece.from_deg) - 1.0, bark(piece.from_deg) + 1.6, piece.piece);
     }
-    index_mark(scene, TRUE_AT, bark(0.0));
 }
 
 /// The blank as it will be cut: rails at half its width, crown on the bark, flat side one thickness in.
@@ -147,9 +147,11 @@ fn blank(line: f64, target: &Target, mean_mm: f64, scale: f64, bark: &impl Fn(f6
 
 fn split_line(scene: &mut Scene, at: Point, deg: f64, from: f64, to: f64, number: usize) {
     let line = Stroke::new(INK, 0.45);
-    scene.add(Mark::path(vec![polar(at, deg, from), polar(at, deg, to)], false).stroked(line).titled(format!(
-        "split line {number}, {deg:.0} deg"
-    )));
+    scene.add(
+        Mark::path(vec![polar(at, deg, from), polar(at, deg, to)], false)
+            .stroked(line)
+            .titled(format!("split line {number}, {deg:.0} deg")),
+    );
     let words = format!("{deg:.0}°");
     scene.text(label(polar(at, deg, to + 2.4), words, Across::Middle, Upright::Middle).rimmed(Colour::WHITE));
 }
@@ -158,7 +160,7 @@ fn split_line(scene: &mut Scene, at: Point, deg: f64, from: f64, to: f64, number
 fn index_mark(scene: &mut Scene, at: Point, reach: f64) {
     let [x, y] = polar(at, 0.0, reach + 0.3);
     let notch = vec![[x, y], [x - 1.0, y - 2.0], [x + 1.0, y - 2.0]];
-    scene.add(Mark::path(notch, true).filled(INK).titled("index line, 0 deg"));
+    scene.add(Mark::path(notch, true).filled(INK).stroked(Stroke::new(Colour::WHITE, 0.3)).titled("index line, 0 deg"));
 }
 
 /// Draws the magnified departure and returns the magnification.

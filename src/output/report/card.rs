@@ -59,9 +59,9 @@ pub fn card(
 
 fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
     let (f, u) = (&plan.fit.figures, units.word());
-    let size = |m: Option<Measured>, d: usize| m.map_or(NOT_SEEN.to_string(), |m| {
-        format!("{} ± {} {u}", units.length(m.value, d), units.length(m.sd, d))
-    });
+    let size = |m: Option<Measured>, d: usize| {
+        m.map_or(NOT_SEEN.to_string(), |m| format!("{} ± {} {u}", units.length(m.value, d), units.length(m.sd, d)))
+    };
     let toward = |m: Option<Measured>, word: &str| {
         m.map_or(String::new(), |_| format!(", {word} {}°", measured_degrees(m).replace(" +-", "° ± ")))
     };

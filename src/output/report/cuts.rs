@@ -101,6 +101,7 @@ pub fn section(input: &ReportInput<'_>, plan: &TubePlan) -> Markup {
                 "Stop positions are measured from the near face of the blade to the held end, saw marks from the index end. "
                 "No hand nearer to the blade than " (bench(input.hold.no_hands_mm, input.units)) "."
             }
+            (flags_explained(&cuts))
             table.stack {
                 thead { tr {
                     @for t in ["piece", "cut", "against the stop", "stop at", "saw", "falls", "hold"] { th scope="col" { (t) } }
@@ -125,15 +126,15 @@ fn piece_rows(input: &ReportInput<'_>, piece: &PieceCuts) -> Markup {
     };
     let rows = cut_list::rows(order, bench_fn(input.units));
     html! {
-        @for (cut, [n, against, stop, from, to, falls, hold]) in order.cuts.iter().zip(rows) {
+        @for (cut, [n, against, stop, from, to, falls, _]) in order.cuts.iter().zip(rows) {
             tr.held[cut.holding != Holding::HandsClear] {
                 td data-label="piece" { (piece.piece) }
                 td data-label="cut" { (n) }
                 td data-label="against the stop" { (against) }
-                td data-label="stop at" { (stop) }
-                td data-label="saw" { (from) " to " (to) }
+                td.nb data-label="stop at" { (stop) }
+                td.nb data-label="saw" { (without_unit(&from, &to)) " to " (to) }
                 td data-label="falls" { (falls) }
-                td data-label="hold" { (hold_words(cut.holding, &hold)) }
+                td.nb data-label="hold" { (hold_words(cut.holding)) }
             }
         }
         @if !order.cuts.is_empty() {
@@ -142,14 +143,26 @@ fn piece_rows(input: &ReportInput<'_>, piece: &PieceCuts) -> Markup {
     }
 }
 
-/// The advice, its flag set off by a sign that stands without colour.
-fn hold_words(holding: Holding, words: &str) -> Markup {
-    match holding {
-        Holding::HandsClear => html! { (words) },
-        Holding::HandReachesIn | Holding::TooShort => {
-            let (flag, rest) = words.split_once(':').unwrap_or((words, ""));
-            let (flag, rest) = if rest.len() > flag.len() * 40 { (words, "") } else { (flag, rest) };
-            html! { strong { "▲ " (flag) } @if !rest.is_empty() { ":" (rest) } }
+/// What the flags in this list ask for; nothing where every part can be held.
+fn flags_explained(cuts: &[PieceCuts]) -> Markup {
+    let all = || cuts.iter().filter_map(|c| c.order.as_ref().ok()).flat_map(|o| &o.cuts);
+    html! {
+        @for holding in [Holding::TooShort, Holding::HandReachesIn] {
+            @if all().any(|c| c.holding == holding) { p.warn { "▲ " (cut_list::advice(holding)) "." } }
         }
     }
+}
+
+/// The flag, set off by a sign that stands without colour; what to do about it stands above the list.
+fn hold_words(holding: Holding) -> Markup {
+    match holding {
+        Holding::HandsClear => html! { "by hand, better clamped" },
+        Holding::HandReachesIn => html! { strong { "▲ clamp" } },
+        Holding::TooShort => html! { strong { "▲ too short" } },
+    }
+}
+
+/// `from` without its unit where `to` carries the same one behind a decimal number.
+fn without_unit<'a>(from: &'a str, to: &str) -> &'a str {
+    if to.ends_with(" mm") { from.trim_end_matches(" mm") } else { from }
 }

@@ -25,7 +25,9 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
     let cards = cards(input)?;
     let sheet = match input.paper {
         Paper::A4 => "@page{size:A4;margin:13mm}",
-        Paper::Letter => "@page{size:letter;margin:0.5in}",
+        Paper::Letter => {
+            "@page{size:letter;margin:0.5in}@media print{.pictures{grid-template-columns:67mm 67mm}.pictures figure svg{width:67mm}}"
+        }
     };
     let title = format!("Splitting plan of lot {}", plain(&r.lot.name));
     let page = html! {
@@ -42,7 +44,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
             body {
                 header {
                     h1 { (title) }
-                    p.small { (plain(&text::lot_line(r.lot, r.options))) }
+                    p.small { (plain(&text::lot_line(r.lot, r.options)).replace("+-", "± ")) }
                 }
                 main {
                     (glance(input, plans))
@@ -50,8 +52,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                     (contents(input, &cards))
                     section id="tubes" {
                         h2 { "Which tubes" }
-                        div.boards { @for b in &boards { (b) } }
-                        (screening(input))
+                        div.which { div { @for b in &boards { (b) } } div { (screening(input)) } }
                     }
                     section id="plans" {
                         h2 { "Tube by tube" }
@@ -71,12 +72,8 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
 
 fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> {
     let r = &input.results;
-    let judged: Vec<(&TubePlan, &Screened)> = r
-        .outcomes
-        .iter()
-        .zip(r.screened)
-        .filter_map(|(o, s)| Some((o.plan.as_deref().ok()?, s.as_ref()?)))
-        .collect();
+    let judged: Vec<(&TubePlan, &Screened)> =
+        r.outcomes.iter().zip(r.screened).filter_map(|(o, s)| Some((o.plan.as_deref().ok()?, s.as_ref()?))).collect();
     if judged.is_empty() {
         return Ok(Vec::new());
     }
@@ -107,11 +104,7 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
         format!("{:.d$} to {high}", i.low)
     };
     let mut cells: Vec<(&str, String, String)> = vec![
-        (
-            "tubes",
-            r.outcomes.len().to_string(),
-            format!("{} planned, {readings} readings", plans.len()),
-        ),
+        ("tubes", r.outcomes.len().to_string(), format!("{} planned, {readings} readings", plans.len())),
         (
             "worth splitting",
             said(Verdict::Split).to_string(),
@@ -161,7 +154,7 @@ fn screening(input: &ReportInput<'_>) -> Markup {
     let chance_of = format!("chance of {least:.0} or more");
     html! {
         h3 { "Screening" }
-        table.stack {
+        table.stack.screen {
             thead { tr {
                 @for t in ["tube", "verdict", "blanks", "90 %", chance_of.as_str(), "why"] { th scope="col" { (t) } }
             } }
@@ -170,13 +163,13 @@ fn screening(input: &ReportInput<'_>) -> Markup {
                     @match (&o.plan, s) {
                         (Ok(p), Some(s)) => tr {
                             td data-label="tube" { a href=(format!("#tube-{}", i + 1)) { (plain(&o.tube)) } }
-                            td data-label="verdict" { span.sign aria-hidden="true" { (sign(s.verdict)) } " " (s.verdict.word()) }
-                            td.n data-label="blanks" { (format!("{:.1}", p.expected())) }
-                            td.n data-label="90 %" {
+                            td.nb data-label="verdict" { span.sign aria-hidden="true" { (sign(s.verdict)) } " " (s.verdict.word()) }
+                            td.nb data-label="blanks" { (format!("{:.1}", p.expected())) }
+                            td.nb data-label="90 %" {
                                 @let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |x| x.interval);
                                 (format!("{low:.0} to {high:.0}"))
                             }
-                            td.n data-label=(chance_of) { (percent(s.chance)) " %" }
+                            td.nb data-label=(chance_of) { (percent(s.chance)) " %" }
                             td data-label="why" { (plain(&s.reason)) }
                         },
                         _ => tr {

@@ -13,9 +13,11 @@ use crate::output::strip::{StripError, StripRun, StripSheet, StripSpec, pages};
 #[must_use]
 pub fn strip_spec(plan: &TubePlan, view: &TubeView) -> Option<StripSpec> {
     let split = plan.split.as_ref()?;
-    let runs = plan.pieces.iter().enumerate().flat_map(|(piece, p)| {
-        p.runs.iter().map(move |r| StripRun { piece, from_mm: r.from_mm, to_mm: r.to_mm })
-    });
+    let runs = plan
+        .pieces
+        .iter()
+        .enumerate()
+        .flat_map(|(piece, p)| p.runs.iter().map(move |r| StripRun { piece, from_mm: r.from_mm, to_mm: r.to_mm }));
     let note = if plan.fit.seen.size {
         flat_top(split)
     } else {

@@ -36,7 +36,28 @@ pub fn flat_top(s: &SplitChoice) -> String {
     if to - from >= count(s.by_angle.len()) - 1.5 {
         return "Every angle does as well.".to_string();
     }
+    // a flat top across the index line: the split repeats after one period, so both ends are told within it
+    let period = count(s.by_angle.len()) * step_deg(s);
+    if from < -0.5 {
+        return format!(
+            "Anywhere from {:.0}° through {period:.0}° (the same as 0°) to {to:.0}° does as well.",
+            from + period
+        );
+    }
+    if to > period + 0.5 {
+        return format!(
+            "Anywhere from {from:.0}° through {period:.0}° (the same as 0°) to {:.0}° does as well.",
+            to - period
+        );
+    }
     format!("Anywhere from {from:.0}° to {to:.0}° does as well.")
+}
+
+fn step_deg(s: &SplitChoice) -> f64 {
+    match s.by_angle.as_slice() {
+        [a, b, ..] => b.angle_deg - a.angle_deg,
+        _ => 1.0,
+    }
 }
 
 /// The other choices in words.
