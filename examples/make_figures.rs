@@ -29,6 +29,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
 }
 
 /// Names and contents of all pictures.
+///
+/// # Errors
+/// When the lot cannot be read or a picture cannot be drawn.
 pub fn figures(lot: &Path) -> Result<Vec<(String, String)>, Box<dyn std::error::Error>> {
     let lot = read_lot(lot)?.lot;
     let options = PlanOptions { seed: 1, draws: 100 };

@@ -20,7 +20,7 @@ pub fn draw(tube: (&str, usize), split: &SplitChoice, source: &Source<'_>) -> Re
         tube.0, best.expected, best.angle_deg, split.flat_top.0, split.flat_top.1, split.arbitrary
     );
     let mut scene = begin(60.0, "Expected blanks by split angle", words);
-    let top = split.by_angle.iter().map(|c| c.expected).fold(split.interval.1, f64::max).max(1.0) * 1.12;
+    let top = split.by_angle.iter().map(|c| c.expected).fold(split.interval.1, f64::max).max(1.0) * 1.22;
     let x = Axis::numbers("split angle, deg clockwise from the index line", 0.0, period, 10);
     let y = Axis::numbers("expected blanks", 0.0, top, 6);
     let mut curve: Vec<(f64, f64)> = split.by_angle.iter().map(|c| (c.angle_deg, c.expected)).collect();

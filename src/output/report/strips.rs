@@ -1,7 +1,7 @@
 //! Wrap strips from real plans.
 
 use super::ReportInput;
-use super::words::{bench_fn, flat_top};
+use super::words::bench_fn;
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
 use crate::domain::Angle;
@@ -19,7 +19,8 @@ pub fn strip_spec(plan: &TubePlan, view: &TubeView) -> Option<StripSpec> {
         .enumerate()
         .flat_map(|(piece, p)| p.runs.iter().map(move |r| StripRun { piece, from_mm: r.from_mm, to_mm: r.to_mm }));
     let note = if plan.fit.seen.size {
-        flat_top(split)
+        // short: it stands beside other words on a narrow strip
+        format!("split 1 as good from {:.0}° to {:.0}°", split.flat_top.0, split.flat_top.1)
     } else {
         "Size not read: check the girth with a strip of paper before use.".to_string()
     };
