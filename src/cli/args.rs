@@ -1,6 +1,7 @@
 //! What can be typed.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use quarterlight::domain::units::{DecimalMark, LengthUnit, parse_length};
 use quarterlight::output::show::Units;
 use std::path::PathBuf;
 
@@ -31,6 +32,8 @@ pub enum Command {
     Screen(LotArgs),
     /// Forecast blanks, yield by weight and cost.
     Forecast(LotArgs),
+    /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
+    Report(ReportArgs),
 }
 
 /// How results are shown.
@@ -114,6 +117,50 @@ pub struct CheckArgs {
     /// How it is shown.
     #[command(flatten)]
     pub show: ShowArgs,
+}
+
+/// `report`.
+///
+/// Writes report.html, splits.csv, runs.csv, forecast.csv, cuts-plan.csv, plan.json and strips.pdf into one folder. The page
+/// needs no network and no other file. Print strips.pdf at 100 %, no fit to page.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct ReportArgs {
+    /// The lot: a folder, one file of readings, or a workbook.
+    pub lot: PathBuf,
+    /// Folder to write into; made when it is not there.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// How it is computed.
+    #[command(flatten)]
+    pub plan: PlanArgs,
+    /// Unit of lengths; in inches the runs are given to the nearest 1/32.
+    #[arg(long, value_enum, default_value_t = UnitsArg::Mm)]
+    pub units: UnitsArg,
+    /// Sheet that page and strips are printed on.
+    #[arg(long, value_enum, default_value_t = PaperArg::A4)]
+    pub paper: PaperArg,
+    /// No hand nearer to the blade than this, such as 150, "15 cm" or "6 in" (a bare number is millimetres).
+    #[arg(long = "no-hands", value_name = "LENGTH", default_value = "150", value_parser = no_hands_mm)]
+    pub no_hands_mm: f64,
+    /// Replace files of a report that are already in the folder.
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// A length from 50 to 1000 mm: below it the rule would protect no hand.
+fn no_hands_mm(text: &str) -> Result<f64, String> {
+    let mm = parse_length(text, LengthUnit::Millimetre, DecimalMark::Point)
+        .map_err(|e| format!("found {e}; expected a length such as 150 or \"6 in\"; {}", e.fix()))?;
+    if (50.0..=1000.0).contains(&mm) { Ok(mm) } else { Err(format!("found {mm} mm; expected 50 to 1000 mm")) }
+}
+
+/// Paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum PaperArg {
+    /// 210 by 297 mm.
+    A4,
+    /// 8 1/2 by 11 in.
+    Letter,
 }
 
 /// Unit of lengths.

@@ -1,6 +1,7 @@
 //! What went wrong, said once, with the exit code it deserves.
 
 use quarterlight::domain::{Finding, Severity};
+use quarterlight::output::scene::DrawError;
 use quarterlight::readings::ReadError;
 use quarterlight::tube::learn::LearnError;
 use std::process::ExitCode;
@@ -40,6 +41,18 @@ pub enum Failure {
         /// The file.
         path: String,
     },
+    /// Files of a report are there already.
+    #[error("these files are there already:\n{}", .paths.iter().map(|p| format!("  {p}")).collect::<Vec<_>>().join("\n"))]
+    ManyInTheWay {
+        /// All of them.
+        paths: Vec<String>,
+    },
+    /// A figure could not be drawn: a fault of ours.
+    #[error("a fault of ours: {source}")]
+    Draw {
+        /// Why.
+        source: DrawError,
+    },
     /// The output cannot be written.
     #[error("{path} cannot be written: {source}")]
     Write {
@@ -67,12 +80,14 @@ impl Failure {
             Failure::Learn(_) => "learn from a lot with more tubes measured all round".into(),
             Failure::Keep { .. } => "leave out --keep and copy the printed section into lot.toml by hand".into(),
             Failure::WouldOverwrite { .. } => "choose another name, or add --force to replace it".into(),
+            Failure::ManyInTheWay { .. } => "choose another folder, or add --force to replace them".into(),
+            Failure::Draw { .. } => "please report it with the files that caused it".into(),
             Failure::Write { .. } => "check the folder and its permissions".into(),
         }
     }
 }
 
-/// Prints a failure and gives its exit code: all of these are the user's to mend.
+/// Prints a failure and gives its exit code: 1 where the user can mend it, 2 where the fault is ours.
 pub fn report(failure: &Failure) -> ExitCode {
     if let Failure::Write { source, .. } = failure
         && source.kind() == std::io::ErrorKind::BrokenPipe
@@ -81,7 +96,7 @@ pub fn report(failure: &Failure) -> ExitCode {
         return ExitCode::SUCCESS;
     }
     anstream::eprintln!("error: {failure}\n  hint: {}", failure.hint());
-    ExitCode::from(1)
+    ExitCode::from(if matches!(failure, Failure::Draw { .. }) { 2 } else { 1 })
 }
 
 /// Prints findings to standard error; errors always, notes unless there are many.

@@ -6,6 +6,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::forecast::{Forecast, forecast};
 use quarterlight::decide::plan::{FitOutcome, PlanOptions, TubeOutcome, TubePlan, fit_lot, plan_lot};
 use quarterlight::decide::screen::{Screened, screen};
+use quarterlight::decide::tube_view::{TubeView, plan_lot_with_views};
 use quarterlight::domain::{Finding, Lot};
 use quarterlight::readings::{LotRead, read_lot};
 use quarterlight::tube::Population;
@@ -81,16 +82,29 @@ pub fn plan(path: &Path, args: &PlanArgs) -> Result<Job, Failure> {
     plan_read(read_lot(path)?, args)
 }
 
+/// Reads the lot at `path` and plans it, with what pictures need of every planned tube.
+pub fn plan_with_views(path: &Path, args: &PlanArgs) -> Result<(Job, Vec<Option<TubeView>>), Failure> {
+    let (lot, findings, population, options) = prepare(read_lot(path)?, args)?;
+    let bar = Bar::new(lot.tubes.len());
+    let (outcomes, views) = plan_lot_with_views(&lot, &population, options, &|| bar.step());
+    bar.done();
+    Ok((judged(lot, findings, options, outcomes), views))
+}
+
 /// Plans a lot that has been read.
 pub fn plan_read(read: LotRead, args: &PlanArgs) -> Result<Job, Failure> {
     let (lot, findings, population, options) = prepare(read, args)?;
     let bar = Bar::new(lot.tubes.len());
     let outcomes = plan_lot(&lot, &population, options, &|| bar.step());
     bar.done();
+    Ok(judged(lot, findings, options, outcomes))
+}
+
+fn judged(lot: Lot, findings: Vec<Finding>, options: PlanOptions, outcomes: Vec<TubeOutcome>) -> Job {
     let screened = outcomes.iter().map(|o| o.plan.as_ref().ok().map(|p| screen(p, &lot))).collect();
     let plans: Vec<&TubePlan> = outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect();
     let forecast = forecast(&plans, &lot);
-    Ok(Job { lot, findings, options, outcomes, screened, forecast })
+    Job { lot, findings, options, outcomes, screened, forecast }
 }
 
 fn prepare(read: LotRead, args: &PlanArgs) -> Result<(Lot, Vec<Finding>, Population, PlanOptions), Failure> {

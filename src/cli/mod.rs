@@ -8,6 +8,7 @@ mod diagnostics;
 mod fit;
 mod job;
 mod plan;
+mod report;
 mod sink;
 
 use args::{Args, Command};
@@ -44,5 +45,6 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Split(a) => plan::run(a, plan::View::Split),
         Command::Screen(a) => plan::run(a, plan::View::Screen),
         Command::Forecast(a) => plan::run(a, plan::View::Forecast),
+        Command::Report(a) => report::run(a),
     }
 }

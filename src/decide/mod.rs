@@ -3,6 +3,7 @@
 pub mod back;
 pub mod bark_map;
 pub mod cut_order;
+pub mod cut_plan;
 pub mod fan;
 pub mod forecast;
 pub mod piece;
@@ -11,6 +12,7 @@ pub mod runs;
 pub mod screen;
 pub mod split;
 pub mod stick;
+pub mod tube_view;
 
 /// Bark lines handled side by side: a multiple of four so that loops over them become vector instructions.
 pub(crate) const LANES: usize = 12;

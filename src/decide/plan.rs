@@ -220,6 +220,24 @@ pub fn plan_lot(
 /// # Errors
 /// See [`NoPlan`].
 pub fn plan_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanOptions) -> Result<TubePlan, NoPlan> {
+    plan_and_keep(tube, lot, population, options).map(|(plan, _)| plan)
+}
+
+/// What a plan was made from: for those who want to see more of it than the plan says.
+#[derive(Debug)]
+pub(super) struct Basis {
+    pub(super) belief: Belief,
+    /// The splitter and the draws it chose from; `None` when the tube is too short for a blank.
+    pub(super) draws: Option<(Splitter, Vec<DrawnSurface>)>,
+}
+
+/// Plans one tube and hands over what the plan was made from.
+pub(super) fn plan_and_keep(
+    tube: &Tube,
+    lot: &Lot,
+    population: &Population,
+    options: PlanOptions,
+) -> Result<(TubePlan, Basis), NoPlan> {
     let tube = &*laid_out(tube)?;
     let belief = believe(tube, lot, population)?;
     let radius_mm = mean_radius_mm(&belief);
@@ -233,19 +251,26 @@ pub fn plan_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanO
         wall_checked: belief.wall_seen(),
         grain_checked: belief.grain_seen(),
     };
-    if let Some(splitter) = splitter {
-        lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, radius_mm), options);
-    }
-    Ok(plan)
+    let draws = splitter.map(|splitter| {
+        let draws = lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, radius_mm), options);
+        (splitter, draws)
+    });
+    Ok((plan, Basis { belief, draws }))
 }
 
 /// Mean radius of the mean surface, mm; never less than a millimetre, so that angles across it stay defined.
-fn mean_radius_mm(belief: &Belief) -> f64 {
+pub(super) fn mean_radius_mm(belief: &Belief) -> f64 {
     let z: Vec<f64> = (0..25).map(|i| belief.length_mm() * f64::from(i) / 24.0).collect();
     belief.mean_sections(&z).mean_of(Fields::R0).max(1.0)
 }
 
-fn lay_out(plan: &mut TubePlan, splitter: &Splitter, belief: &Belief, coverage: &Coverage, options: PlanOptions) {
+fn lay_out(
+    plan: &mut TubePlan,
+    splitter: &Splitter,
+    belief: &Belief,
+    coverage: &Coverage,
+    options: PlanOptions,
+) -> Vec<DrawnSurface> {
     let z = splitter.judge().fan().z_mm().to_vec();
     let draws = judge_draws(
         splitter,
@@ -277,6 +302,7 @@ fn lay_out(plan: &mut TubePlan, splitter: &Splitter, belief: &Belief, coverage: 
         })
         .collect();
     plan.split = Some(choice);
+    draws
 }
 
 fn tidy(a: Angle) -> f64 {

@@ -3,6 +3,7 @@
 pub mod axes;
 pub mod cautions;
 pub mod cut_list;
+pub mod figures;
 pub mod fit_report;
 pub mod font;
 pub mod json;
@@ -11,6 +12,7 @@ pub mod pdf;
 pub mod plotters_backend;
 pub mod png;
 pub mod population_report;
+pub mod report;
 pub mod scan_report;
 pub mod scene;
 pub mod show;

@@ -1,0 +1,49 @@
+//! `report`: a page, tables and strips in one folder.
+
+use super::args::{PaperArg, ReportArgs};
+use super::diagnostics::{Failure, code_after, print_findings};
+use super::{job, sink};
+use quarterlight::decide::cut_plan::hold_rule;
+use quarterlight::output::json::Results;
+use quarterlight::output::report::{FILES, ReportInput, report};
+use quarterlight::output::scene::Paper;
+use std::process::ExitCode;
+
+/// Plans the lot and writes its report; nothing is written when any file of it is in the way.
+pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
+    sink::room_for(&args.out, &FILES, args.force)?;
+    let (job, views) = job::plan_with_views(&args.lot, &args.plan)?;
+    print_findings(&job.findings, false);
+    let input = ReportInput {
+        results: Results {
+            lot: &job.lot,
+            options: job.options,
+            outcomes: &job.outcomes,
+            screened: &job.screened,
+            forecast: &job.forecast,
+            findings: &job.findings,
+        },
+        views: &views,
+        units: args.units.units(),
+        paper: match args.paper {
+            PaperArg::A4 => Paper::A4,
+            PaperArg::Letter => Paper::Letter,
+        },
+        hold: hold_rule(&job.lot.saw, args.no_hands_mm),
+    };
+    let made = report(&input).map_err(|source| Failure::Draw { source })?;
+    let files: Vec<(&str, &[u8])> = made.files.iter().map(|f| (f.name, f.bytes.as_slice())).collect();
+    sink::write_all(&args.out, &files, args.force)?;
+    for line in &made.no_strip {
+        anstream::eprintln!("note: no wrap strip for {line}");
+    }
+    if !files.iter().any(|f| f.0 == "strips.pdf") {
+        anstream::eprintln!("note: strips.pdf was not written: no tube has a strip");
+    }
+    let mut said = String::new();
+    for (name, bytes) in &files {
+        said.push_str(&format!("{} ({} kB)\n", args.out.join(name).display(), bytes.len().div_ceil(1000)));
+    }
+    sink::print(&said)?;
+    Ok(code_after(&job.findings))
+}

@@ -1,0 +1,154 @@
+//! The card of one tube: pictures, split, runs, cut list.
+
+use super::ReportInput;
+use super::cuts;
+use super::words::{bench, flat_top, next_best};
+use crate::decide::forecast::percent;
+use crate::decide::plan::{PlannedPiece, PlannedRun, TubePlan};
+use crate::decide::screen::Screened;
+use crate::decide::tube_view::TubeView;
+use crate::domain::Tube;
+use crate::output::figures::{Source, bark_map, centreline, score, section};
+use crate::output::font::plain;
+use crate::output::scene::{DrawError, Scene};
+use crate::output::show::{NOT_SEEN, Units, measured_degrees};
+use crate::output::svg;
+use crate::tube::Measured;
+use maud::{Markup, PreEscaped, html};
+
+/// A figure as it stands in the page.
+pub fn figure(scene: &Scene, prefix: &str, class: &str) -> Result<Markup, DrawError> {
+    let drawing = PreEscaped(svg::write(scene, prefix)?);
+    Ok(html! { figure class=(class) { (drawing) } })
+}
+
+/// The card of tube number `n` (from 1).
+pub fn card(
+    input: &ReportInput<'_>,
+    n: usize,
+    tube: &Tube,
+    plan: &TubePlan,
+    view: &TubeView,
+    screened: Option<&Screened>,
+) -> Result<Markup, DrawError> {
+    let source = Source { lot: &input.results.lot.name, options: input.results.options, units: input.units };
+    let target = &input.results.lot.target;
+    let map = figure(&bark_map::draw(plan, view, &tube.marks, target, &source), &format!("t{n}m"), "tall")?;
+    let shape = figure(&section::draw(plan, view, target, &source), &format!("t{n}s"), "flat")?;
+    let line = figure(&centreline::draw(plan, view, &source)?, &format!("t{n}c"), "flat")?;
+    let name = (plan.fit.tube.as_str(), plan.fit.readings);
+    let curve = match &plan.split {
+        Some(s) => Some(figure(&score::draw(name, s, &source)?, &format!("t{n}a"), "flat")?),
+        None => None,
+    };
+    Ok(html! {
+        article.tube id=(format!("tube-{n}")) {
+            h3 { "Tube " (plain(&plan.fit.tube)) @if let Some(s) = screened { span.verdict { (s.verdict.word()) } } }
+            @if let Some(s) = screened { p.why { (plain(&s.reason)) } }
+            (facts(input.units, tube, plan))
+            (split_words(plan))
+            div.pictures {
+                (map)
+                div.column { (shape) (line) @if let Some(c) = curve { (c) } }
+            }
+            (runs(input.units, plan))
+            (cuts::section(input, plan))
+        }
+    })
+}
+
+fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
+    let (f, u) = (&plan.fit.figures, units.word());
+    let size = |m: Option<Measured>, d: usize| {
+        m.map_or(NOT_SEEN.to_string(), |m| format!("{} ± {} {u}", units.length(m.value, d), units.length(m.sd, d)))
+    };
+    let toward = |m: Option<Measured>, word: &str| {
+        m.map_or(String::new(), |_| format!(", {word} {}°", measured_degrees(m).replace(" +-", "° ± ")))
+    };
+    let weight = plan.fit.weight_g.map_or("not weighed".to_string(), |w| format!("{w:.1} g"));
+    let wall = if plan.wall_checked { size(f.wall_mm, 2) } else { format!("{NOT_SEEN}: its limit was not checked") };
+    let guess = if tube.length_is_guess { " (furthest reading: the length is not listed)" } else { "" };
+    let rows: [(&str, String); 8] = [
+        ("length", format!("{} {u}{guess}", units.length(plan.fit.length_mm, 1))),
+        ("weight", weight),
+        ("readings", plan.fit.readings.to_string()),
+        ("diameter", size(f.diameter_mm, 2)),
+        ("ovality", size(f.ovality_mm, 2) + &toward(f.ovality_deg, "widest at")),
+        ("bow", size(f.bow_mm, 2) + &toward(f.bow_deg, "toward")),
+        ("taper per 100 mm", size(f.taper_mm_per_100mm, 2)),
+        ("wall", wall),
+    ];
+    html! {
+        dl.facts { @for (term, value) in rows { div { dt { (term) } dd { (value) } } } }
+        @if !tube.note.is_empty() { p.small { "Note in the list: " (plain(&tube.note)) } }
+        @if !plan.fit.settled { p.warn { "The fit had not settled when it was stopped: treat this tube with care." } }
+    }
+}
+
+fn split_words(plan: &TubePlan) -> Markup {
+    let Some(s) = &plan.split else {
+        return html! { p.split { "Too short: no blank fits between the trims." } };
+    };
+    html! {
+        p.split {
+            strong { "Split at " (format!("{:.0}°", s.best.angle_deg)) }
+            ": " (format!("{:.1}", s.best.expected)) " blanks expected (90 %: "
+            (format!("{:.0} to {:.0}", s.interval.0, s.interval.1)) "). "
+            (flat_top(s)) " " (next_best(s))
+        }
+        p.small {
+            "First split line at that angle clockwise from the index line, seen looking at the index end; the other "
+            (plan.pieces.len().saturating_sub(1)) " evenly on from it. "
+            @if plan.fit.seen.size { "The wrap strip carries all of them." }
+            @else { "The size was not read: check the girth before the wrap strip is used." }
+        }
+    }
+}
+
+fn runs(units: Units, plan: &TubePlan) -> Markup {
+    if plan.pieces.is_empty() {
+        return html! {};
+    }
+    html! {
+        h4 { "Runs" }
+        p.small {
+            "Measured from the index end" @if units == Units::Inch { ", to the nearest 1/32 in" } "."
+        }
+        table.stack {
+            thead { tr {
+                @for t in ["piece", "from", "to", "bark line", "chance", "hollow", "rock", "arc diameter"] { th scope="col" { (t) } }
+            } }
+            tbody { @for p in &plan.pieces { (piece_rows(units, p)) } }
+        }
+    }
+}
+
+fn piece_rows(units: Units, p: &PlannedPiece) -> Markup {
+    let middle = format!("{:.0}°", p.centre_deg);
+    if p.runs.is_empty() {
+        return html! { tr { td data-label="piece" { (p.piece) } td colspan="7" {
+            "no run worth marking; " (format!("{:.1}", p.expected)) " expected about " (middle)
+        } } };
+    }
+    html! { @for r in &p.runs { (run_row(units, p, r)) } }
+}
+
+fn run_row(units: Units, p: &PlannedPiece, r: &PlannedRun) -> Markup {
+    let size = |m: Option<Measured>, d: usize| {
+        m.map_or(NOT_SEEN.to_string(), |m| {
+            format!("{} ± {} {}", units.length(m.value, d), units.length(m.sd, d), units.word())
+        })
+    };
+    html! {
+        tr {
+            td data-label="piece" { (p.piece) }
+            td data-label="from" { strong { (bench(r.from_mm, units)) } }
+            td data-label="to" { strong { (bench(r.to_mm, units)) } }
+            td data-label="bark line" { (format!("{:.0}°", r.line_deg)) }
+            td data-label="chance" { (percent(r.chance)) " %" }
+            td data-label="hollow" { (size(r.hollow_mm, 2)) }
+            td data-label="rock" { (size(r.rock_mm, 2)) }
+            td data-label="arc diameter" { (size(r.arc_diameter_mm, 1)) }
+        }
+    }
+}

@@ -1,0 +1,88 @@
+//! The report of a lot: one page for reading and printing, tables for the spreadsheet, strips for the bench.
+
+mod card;
+mod cuts;
+mod page;
+mod strips;
+mod words;
+
+use super::json::{Results, results};
+use super::scene::{DrawError, Paper};
+use super::show::Units;
+use super::{pdf, tables};
+use crate::decide::cut_order::HoldRule;
+use crate::decide::cut_plan::{PieceCuts, cut_plan};
+use crate::decide::plan::TubePlan;
+use crate::decide::tube_view::TubeView;
+
+pub use strips::strip_spec;
+
+/// Everything a report is made from.
+#[derive(Debug)]
+pub struct ReportInput<'a> {
+    /// The plan of the lot.
+    pub results: Results<'a>,
+    /// What pictures need, in the same order; one for every tube that has a plan.
+    pub views: &'a [Option<TubeView>],
+    /// Unit of lengths.
+    pub units: Units,
+    /// Sheet it is to be printed on.
+    pub paper: Paper,
+    /// When a part can be held by hand.
+    pub hold: HoldRule,
+}
+
+impl ReportInput<'_> {
+    fn cuts(&self, plan: &TubePlan) -> Vec<PieceCuts> {
+        cut_plan(plan, &self.hold)
+    }
+}
+
+/// Names of all files a report may hold, in the order they are made.
+pub const FILES: [&str; 7] =
+    ["report.html", "splits.csv", "runs.csv", "forecast.csv", "cuts-plan.csv", "plan.json", "strips.pdf"];
+
+/// One file of a report.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReportFile {
+    /// Its name, one of [`FILES`].
+    pub name: &'static str,
+    /// What it holds.
+    pub bytes: Vec<u8>,
+}
+
+/// The files of a report and what could not be drawn.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Report {
+    /// The files; `strips.pdf` is missing when no tube has a strip.
+    pub files: Vec<ReportFile>,
+    /// One line for every tube without a strip, with the reason.
+    pub no_strip: Vec<String>,
+}
+
+/// Makes all files of a report. The same input always gives the same bytes.
+///
+/// # Errors
+/// [`DrawError`] when a figure cannot be drawn: a number in the plan is not finite, which is a fault of ours.
+pub fn report(input: &ReportInput<'_>) -> Result<Report, DrawError> {
+    let r = &input.results;
+    let plans: Vec<&TubePlan> = r.outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect();
+    let (strip_pages, no_strip) = strips::strip_pages(input);
+    let html = page::page(input, &plans, &no_strip)?;
+    let mut files: Vec<ReportFile> = [
+        ("report.html", html),
+        ("splits.csv", tables::splits_table(r.outcomes).to_csv()),
+        ("runs.csv", tables::runs_table(&plans, input.units).to_csv()),
+        ("forecast.csv", tables::forecast_table(r.forecast, r.lot, &plans).to_csv()),
+        ("cuts-plan.csv", cuts::table(input, &plans).to_csv()),
+        ("plan.json", format!("{:#}\n", results(r))),
+    ]
+    .into_iter()
+    .map(|(name, text)| ReportFile { name, bytes: text.into_bytes() })
+    .collect();
+    if !strip_pages.is_empty() {
+        let bytes = pdf::write(&strip_pages, &format!("Strips of lot {}", r.lot.name))?;
+        files.push(ReportFile { name: "strips.pdf", bytes });
+    }
+    Ok(Report { files, no_strip })
+}

@@ -1,0 +1,284 @@
+//! The page: one HTML file that needs nothing else.
+
+use super::ReportInput;
+use super::card::{card, figure};
+use super::words::bench;
+use crate::decide::forecast::percent;
+use crate::decide::plan::{FitOutcome, TubePlan};
+use crate::decide::screen::{Screened, Verdict};
+use crate::domain::Severity;
+use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
+use crate::output::figures::{Source, lot_board};
+use crate::output::font::plain;
+use crate::output::scene::{DrawError, Paper};
+use crate::output::tables::why_not;
+use crate::output::{fit_report, text};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use rayon::prelude::*;
+
+const STYLE: &str = include_str!("style.css");
+
+/// The whole page.
+pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Result<String, DrawError> {
+    let r = &input.results;
+    let boards = boards(input)?;
+    let cards = cards(input)?;
+    let sheet = match input.paper {
+        Paper::A4 => "@page{size:A4;margin:13mm}",
+        Paper::Letter => {
+            "@page{size:letter;margin:0.5in}@media print{.pictures{grid-template-columns:67mm 67mm}.pictures figure svg{width:67mm}}"
+        }
+    };
+    let title = format!("Splitting plan of lot {}", plain(&r.lot.name));
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light";
+                link rel="icon" href="data:,";
+                title { (title) }
+                style { (PreEscaped(STYLE)) (PreEscaped(sheet)) }
+            }
+            body {
+                header {
+                    h1 { (title) }
+                    p.small { (plain(&text::lot_line(r.lot, r.options)).replace("+-", "± ")) }
+                }
+                main {
+                    (glance(input, plans))
+                    p.first { strong { "Before anything is cut. " } (FIRST_OF_ALL) }
+                    (contents(input, &cards))
+                    section id="tubes" {
+                        h2 { "Which tubes" }
+                        div.which { div { @for b in &boards { (b) } } div { (screening(input)) } }
+                    }
+                    section id="plans" {
+                        h2 { "Tube by tube" }
+                        @for (_, c) in &cards { (c) }
+                    }
+                    (left_out(input))
+                    section id="forecast" { h2 { "Forecast" } pre { (text::forecast_lines(r.forecast, r.lot, r.outcomes)) } }
+                    (cautions())
+                    (doubts(input, plans, no_strip))
+                    (method(input))
+                }
+            }
+        }
+    };
+    Ok(page.into_string())
+}
+
+fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> {
+    let r = &input.results;
+    let judged: Vec<(&TubePlan, &Screened)> =
+        r.outcomes.iter().zip(r.screened).filter_map(|(o, s)| Some((o.plan.as_deref().ok()?, s.as_ref()?))).collect();
+    if judged.is_empty() {
+        return Ok(Vec::new());
+    }
+    let source = Source { lot: &r.lot.name, options: r.options, units: input.units };
+    let scenes = lot_board::draw(&judged, r.lot.screen.least_blanks, &source)?;
+    scenes.iter().enumerate().map(|(i, s)| figure(s, &format!("lot{i}"), "flat")).collect()
+}
+
+/// Number and card of every planned tube.
+fn cards(input: &ReportInput<'_>) -> Result<Vec<(usize, Markup)>, DrawError> {
+    let r = &input.results;
+    (0..r.outcomes.len())
+        .into_par_iter()
+        .filter_map(|i| {
+            let (plan, view) = (r.outcomes[i].plan.as_deref().ok()?, input.views.get(i)?.as_ref()?);
+            let tube = r.lot.tubes.get(i)?;
+            Some(card(input, i + 1, tube, plan, view, r.screened[i].as_ref()).map(|c| (i + 1, c)))
+        })
+        .collect()
+}
+
+fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
+    let (r, f) = (&input.results, input.results.forecast);
+    let said = |v: Verdict| r.screened.iter().flatten().filter(|s| s.verdict == v).count();
+    let readings: usize = r.lot.tubes.iter().map(|t| t.readings.len()).sum();
+    let range = |i: crate::decide::forecast::Interval, d: usize| {
+        let high = if i.high.is_finite() { format!("{:.d$}", i.high) } else { "no limit".to_string() };
+        format!("{:.d$} to {high}", i.low)
+    };
+    let mut cells: Vec<(&str, String, String)> = vec![
+        ("tubes", r.outcomes.len().to_string(), format!("{} planned, {readings} readings", plans.len())),
+        (
+            "worth splitting",
+            said(Verdict::Split).to_string(),
+            format!("{} doubtful, {} to leave", said(Verdict::Doubtful), said(Verdict::Leave)),
+        ),
+        ("blanks expected", format!("{:.0}", f.blanks.expected), format!("90 %: {}", range(f.blanks, 0))),
+        ("at arbitrary angles", format!("{:.0}", f.arbitrary), "blanks, splits not chosen".to_string()),
+    ];
+    if let (Some(kg), Some(lb)) = (f.per_kg, f.per_lb) {
+        cells.push(("blanks per kg", format!("{:.0}", kg.expected), format!("{:.0} per lb", lb.expected)));
+    }
+    if let Some(c) = f.cost_per_blank {
+        let money = format!("{:.2} {}", c.expected, plain(&r.lot.currency));
+        cells.push(("cost per blank", money.trim().to_string(), format!("90 %: {}", range(c, 2))));
+    }
+    html! {
+        dl.glance { @for (term, value, more) in cells { div { dt { (term) } dd { b { (value) } small { (more) } } } } }
+    }
+}
+
+fn contents(input: &ReportInput<'_>, cards: &[(usize, Markup)]) -> Markup {
+    let r = &input.results;
+    html! {
+        nav aria-label="Contents" {
+            @for (to, words) in [
+                ("tubes", "Which tubes"), ("plans", "Tube by tube"), ("forecast", "Forecast"), ("cautions", "Cautions"),
+                ("doubts", "What is in doubt"), ("method", "How it was computed"),
+            ] { a href=(format!("#{to}")) { (words) } " " }
+            @if cards.len() > 1 {
+                span.tubes { "Tubes: " @for (n, _) in cards { a href=(format!("#tube-{n}")) { (plain(&r.outcomes[n - 1].tube)) } " " } }
+            }
+        }
+    }
+}
+
+fn sign(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Split => "◆",
+        Verdict::Doubtful => "■",
+        Verdict::Leave => "✕",
+    }
+}
+
+fn screening(input: &ReportInput<'_>) -> Markup {
+    let r = &input.results;
+    let least = r.lot.screen.least_blanks;
+    let chance_of = format!("chance of {least:.0} or more");
+    html! {
+        h3 { "Screening" }
+        table.stack.screen {
+            thead { tr {
+                @for t in ["tube", "verdict", "blanks", "90 %", chance_of.as_str(), "why"] { th scope="col" { (t) } }
+            } }
+            tbody {
+                @for (i, (o, s)) in r.outcomes.iter().zip(r.screened).enumerate() {
+                    @match (&o.plan, s) {
+                        (Ok(p), Some(s)) => tr {
+                            td data-label="tube" { a href=(format!("#tube-{}", i + 1)) { (plain(&o.tube)) } }
+                            td.nb data-label="verdict" { span.sign aria-hidden="true" { (sign(s.verdict)) } " " (s.verdict.word()) }
+                            td.nb data-label="blanks" { (format!("{:.1}", p.expected())) }
+                            td.nb data-label="90 %" {
+                                @let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |x| x.interval);
+                                (format!("{low:.0} to {high:.0}"))
+                            }
+                            td.nb data-label=(chance_of) { (percent(s.chance)) " %" }
+                            td data-label="why" { (plain(&s.reason)) }
+                        },
+                        _ => tr {
+                            td data-label="tube" { (plain(&o.tube)) }
+                            td data-label="verdict" { "not judged" }
+                            td data-label="blanks" { "–" } td data-label="90 %" { "–" } td data-label=(chance_of) { "–" }
+                            td data-label="why" { (plain(&why_not(o))) }
+                        },
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn left_out(input: &ReportInput<'_>) -> Markup {
+    let without: Vec<_> = input.results.outcomes.iter().filter(|o| o.plan.is_err()).collect();
+    html! {
+        @if !without.is_empty() {
+            section id="without" {
+                h2 { "Tubes without a plan" }
+                ul { @for o in without { li { b { (plain(&o.tube)) } ": " (plain(&why_not(o))) } } }
+            }
+        }
+    }
+}
+
+fn cautions() -> Markup {
+    html! {
+        section id="cautions" {
+            h2 { "Cautions" }
+            p { (FIRST_OF_ALL) }
+            dl.cautions {
+                @for c in &CAUTIONS { div { dt { (c.topic) } dd { (c.words) " " small { "Source: " (c.source) "." } } } }
+            }
+        }
+    }
+}
+
+fn doubts(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Markup {
+    let r = &input.results;
+    let fits: Vec<FitOutcome> = r.outcomes.iter().map(FitOutcome::from).collect();
+    let blind = fit_report::blind_lines(r.lot, &fits);
+    let doubted = text::doubted_lines(r.lot, plans.iter().map(|p| &p.fit));
+    let lines = |words: &str, none: &str| -> Markup {
+        html! {
+            @if words.is_empty() { p { (none) } }
+            @else { ul { @for line in words.lines() { li { (plain(line)) } } } }
+        }
+    };
+    html! {
+        section id="doubts" {
+            h2 { "What is in doubt" }
+            h3 { "What these readings cannot see" }
+            (lines(&blind, "Size, taper, ovality, odd lobes, bow and wall are all seen on every tube."))
+            p.small { "What no reading of this lot can tell: the inside of the cane, its hardness and density from place to place, and how it will warp once split." }
+            h3 { "Doubted readings" }
+            (lines(&doubted, "None: every reading agrees with the rest of its tube."))
+            h3 { "Findings about the files" }
+            @if r.findings.is_empty() { p { "None." } }
+            @else {
+                ul { @for f in r.findings {
+                    li {
+                        b { @if f.severity == Severity::Error { "to mend" } @else { "note" } } ": "
+                        (plain(&f.place.to_string())) ": found " (plain(&f.found)) ", expected " (plain(&f.expected))
+                        @if !f.fix.is_empty() { ". " (plain(&f.fix)) }
+                    }
+                } }
+            }
+            @if !no_strip.is_empty() {
+                h3 { "Tubes without a wrap strip" }
+                ul { @for line in no_strip { li { (plain(line)) } } }
+            }
+        }
+    }
+}
+
+fn method(input: &ReportInput<'_>) -> Markup {
+    let (r, t) = (&input.results, &input.results.lot.target);
+    let l = |mm: f64| bench(mm, input.units);
+    let fine = |mm: f64| format!("{} {}", input.units.length(mm, 2), input.units.word());
+    html! {
+        section id="method" {
+            h2 { "How it was computed" }
+            p {
+                "All readings of a tube are joined in one model of its whole surface, which knows its own doubt. "
+                (r.options.draws) " surfaces that agree with the readings were drawn (seed " (r.options.seed)
+                "; the same seed gives the same report). On each, every stretch one blank long was judged against the limits "
+                "below on bark lines 2° apart. For each split angle the blanks that fit were counted, with each split "
+                "falling " (format!("{:.0}°", r.lot.split.wander_deg)) " (one standard deviation) about its aim; the angle with the "
+                "most expected blanks was chosen, and among equals the one with most margin. A chance is the share of "
+                "drawn surfaces on which the stretch passes; an interval of 90 % leaves 5 % on either side."
+            }
+            dl.facts {
+                @for (term, value) in [
+                    ("blank", format!("{} by {} by {}", l(t.blank_length_mm), l(t.blank_width_mm), fine(t.blank_thickness_mm))),
+                    ("pieces", t.pieces.to_string()),
+                    ("arc diameter", format!("{} ± {}", fine(t.arc_diameter_mm), fine(t.arc_tolerance_mm))),
+                    ("hollow at most", fine(t.hollow_mm)),
+                    ("rock at most", fine(t.rock_mm)),
+                    ("skew at most", fine(t.skew_mm)),
+                    ("wall at least", fine(t.blank_thickness_mm + t.clean_up_mm)),
+                    ("kerf and trim", format!("{} and {}", fine(r.lot.saw.kerf_mm), l(r.lot.saw.trim_mm))),
+                ] { div { dt { (term) } dd { (value) } } }
+            }
+            p.small {
+                "Beside this page: splits.csv, runs.csv, forecast.csv, cuts-plan.csv, plan.json and strips.pdf (print it at 100 %, "
+                "no fit to page, and check its line of 100 mm)."
+            }
+        }
+    }
+}

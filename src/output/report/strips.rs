@@ -1,0 +1,75 @@
+//! Wrap strips from real plans.
+
+use super::ReportInput;
+use super::words::bench_fn;
+use crate::decide::plan::TubePlan;
+use crate::decide::tube_view::TubeView;
+use crate::domain::Angle;
+use crate::output::font::plain;
+use crate::output::scene::Scene;
+use crate::output::strip::{StripError, StripRun, StripSheet, StripSpec, pages};
+
+/// The strip of one tube; `None` when it has no split.
+#[must_use]
+pub fn strip_spec(plan: &TubePlan, view: &TubeView) -> Option<StripSpec> {
+    let split = plan.split.as_ref()?;
+    let runs = plan
+        .pieces
+        .iter()
+        .enumerate()
+        .flat_map(|(piece, p)| p.runs.iter().map(move |r| StripRun { piece, from_mm: r.from_mm, to_mm: r.to_mm }));
+    let note = if plan.fit.seen.size {
+        // short: it stands beside other words on a narrow strip
+        format!("split 1 as good from {:.0}° to {:.0}°", split.flat_top.0, split.flat_top.1)
+    } else {
+        "Size not read: check the girth with a strip of paper before use.".to_string()
+    };
+    Some(StripSpec {
+        tube: plan.fit.tube.clone(),
+        girth_mm: view.girth_mm,
+        length_mm: plan.fit.length_mm,
+        split_angles: plan.pieces.iter().map(|p| Angle::from_degrees(p.from_deg)).collect(),
+        piece_names: plan.pieces.iter().map(|p| p.piece.to_string()).collect(),
+        runs: runs.collect(),
+        note,
+    })
+}
+
+/// The pages of all tubes that have a strip, and one line for each tube that has none.
+pub fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
+    let r = &input.results;
+    let sheet = StripSheet {
+        paper: input.paper,
+        heading: format!("Lot {}, seed {}, {} draws", r.lot.name, r.options.seed, r.options.draws),
+        length_text: bench_fn(input.units),
+        ..StripSheet::default()
+    };
+    let (mut specs, mut without) = (Vec::new(), Vec::new());
+    for (outcome, view) in r.outcomes.iter().zip(input.views) {
+        let name = plain(&outcome.tube);
+        let (Ok(plan), Some(view)) = (&outcome.plan, view) else {
+            without.push(format!("tube {name}: no plan"));
+            continue;
+        };
+        match strip_spec(plan, view) {
+            None => without.push(format!("tube {name}: too short for a blank, so it is not split")),
+            Some(spec) => match pages(std::slice::from_ref(&spec), &sheet) {
+                Ok(_) => specs.push(spec),
+                Err(StripError::Refused(faults)) => {
+                    without.extend(faults.iter().map(|f| f.to_string().trim().to_string()));
+                }
+                Err(other) => without.push(format!("tube {name}: {other}")),
+            },
+        }
+    }
+    if specs.is_empty() {
+        return (Vec::new(), without);
+    }
+    match pages(&specs, &sheet) {
+        Ok(scenes) => (scenes, without),
+        Err(why) => {
+            without.push(why.to_string());
+            (Vec::new(), without)
+        }
+    }
+}
