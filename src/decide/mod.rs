@@ -9,6 +9,7 @@ pub mod forecast;
 pub mod piece;
 pub mod plan;
 pub mod runs;
+pub mod saw_first;
 pub mod screen;
 pub mod split;
 pub mod stick;

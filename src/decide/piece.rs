@@ -47,6 +47,17 @@ impl Passing {
         Passing { words, starts, bits, lost: vec![(0, vec![!0; words])] }
     }
 
+    /// The same with only those starts left for which `keep` holds.
+    pub fn with_starts(&self, keep: impl Fn(usize) -> bool) -> Passing {
+        let mut mask = vec![0_u64; self.words];
+        (0..self.starts).filter(|&s| keep(s)).for_each(|s| mask[s / 64] |= 1 << (s % 64));
+        let mut out = self.clone();
+        for line in out.bits.chunks_mut(self.words) {
+            line.iter_mut().zip(&mask).for_each(|(l, m)| *l &= m);
+        }
+        out
+    }
+
     /// The starts that pass on bark line `i` (taken modulo the number of lines).
     #[must_use]
     pub fn line(&self, i: usize) -> &[u64] {

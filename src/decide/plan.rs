@@ -3,6 +3,7 @@
 use super::bark_map::{BarkMap, broken};
 use super::fan::{Fan, LINES};
 use super::runs::best_places;
+use super::saw_first::{SawFirst, saw_first};
 use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, mean, sd, to_index};
@@ -91,6 +92,8 @@ pub struct TubePlan {
     pub split: Option<SplitChoice>,
     /// The pieces at the chosen split.
     pub pieces: Vec<PlannedPiece>,
+    /// What sawing the tube in two before splitting would give; `None` where it was not worth trying.
+    pub saw_first: Option<SawFirst>,
     /// What rules windows out.
     pub limits: LimitShares,
     /// False where no reading of the wall exists: the wall limit was not checked.
@@ -247,6 +250,7 @@ pub(super) fn plan_and_keep(
         capacity: 0,
         split: None,
         pieces: Vec::new(),
+        saw_first: None,
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
         grain_checked: belief.grain_seen(),
@@ -301,6 +305,7 @@ fn lay_out(
             }
         })
         .collect();
+    plan.saw_first = saw_first(splitter, &draws, plan.capacity, choice.best.expected);
     plan.split = Some(choice);
     draws
 }

@@ -66,7 +66,12 @@ fn reason(plan: &TubePlan, target: &Target) -> String {
     let mut parts: Vec<String> = Vec::new();
     for (word, _) in limits.iter().take(3) {
         let part = explain(word, plan, target);
-        if !parts.contains(&part) {
+        // one cause can break several limits: say it once, in its longer form
+        if let Some(said) = parts.iter_mut().find(|p| p.starts_with(&part) || part.starts_with(p.as_str())) {
+            if part.len() > said.len() {
+                *said = part;
+            }
+        } else {
             parts.push(part);
         }
     }
@@ -100,7 +105,7 @@ fn explain(limit: &str, plan: &TubePlan, target: &Target) -> String {
             _ => format!("back too {limit}"),
         },
         "skew" => match f.ovality_mm {
-            Some(o) => format!("ovality {:.1} mm, rails unlike", o.value),
+            Some(o) => format!("ovality {:.1} mm (rails unlike)", o.value),
             None => "rails unlike".to_string(),
         },
         "wall" => match f.wall_mm {

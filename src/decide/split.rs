@@ -129,7 +129,7 @@ impl Splitter {
         let mut map = BarkMap::default();
         self.judge.judge_passing(&sections, &mut map);
         let passing = Passing::of(&map, self.judge.fan());
-        let table = PieceTable::of(&passing, self.widest, self.need);
+        let table = self.table_of(&passing);
         let mut rng = draws::stream(seed, &format!("{tube}/wander"), k);
         let wander = draws::normals(&mut rng, self.pieces).iter().map(|v| v * self.wander).collect();
         DrawnSurface { sections, passing, table, wander }
@@ -203,15 +203,35 @@ impl Splitter {
     /// Average of the tables of many draws.
     #[must_use]
     pub fn mean_table(&self, draws: &[DrawnSurface]) -> Vec<f64> {
+        self.mean_of_tables(draws.iter().map(|d| &d.table))
+    }
+
+    /// Average of tables.
+    #[must_use]
+    pub fn mean_of_tables<'a>(&self, tables: impl Iterator<Item = &'a PieceTable>) -> Vec<f64> {
         let mut sum = vec![0.0; LINES * self.widest];
-        for d in draws {
-            for (s, &r) in sum.iter_mut().zip(d.table.values()) {
+        let mut n = 0;
+        for table in tables {
+            n += 1;
+            for (s, &r) in sum.iter_mut().zip(table.values()) {
                 *s += f64::from(r);
             }
         }
-        let n = count(draws.len().max(1));
-        sum.iter_mut().for_each(|s| *s /= n);
+        sum.iter_mut().for_each(|s| *s /= count(n.max(1)));
         sum
+    }
+
+    /// The table of another set of passing windows on the same fan.
+    #[must_use]
+    pub fn table_of(&self, passing: &Passing) -> PieceTable {
+        PieceTable::of(passing, self.widest, self.need)
+    }
+
+    /// Expected runs of all pieces at one aim, averaged over the wander, for one table.
+    #[must_use]
+    pub fn expected_at(&self, table: &PieceTable, aim: f64) -> f64 {
+        let numbers: Vec<f64> = table.values().iter().map(|&r| f64::from(r)).collect();
+        (0..self.pieces).map(|p| self.expected_runs(&numbers, aim + count(p) * self.period())).sum()
     }
 
     /// Chooses the split angle from draws; `mean` is the map of the mean surface and settles ties.

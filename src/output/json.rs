@@ -110,6 +110,10 @@ fn tube(p: &TubePlan, s: Option<&Screened>) -> Value {
         "screen": s.map_or(Value::Null, |s| json!({
             "verdict": s.verdict.word(), "chance": num(s.chance), "reason": s.reason,
         })),
+        "saw_first": p.saw_first.map(|s| json!({
+            "cut_mm": num(s.cut_mm), "angles_deg": s.angles_deg.map(num), "expected_blanks": num(s.expected),
+            "gain_blanks": num(s.gain), "gain_error": num(s.gain_error), "wins": s.wins(),
+        })),
         "limits": p.limits.broken.iter().map(|(w, share)| ((*w).to_string(), num(*share))).collect::<Map<String, Value>>(),
         "wall_checked": p.wall_checked,
         "grain_checked": p.grain_checked,

@@ -4,6 +4,7 @@ use super::show::{NOT_SEEN, Units, measured_degrees};
 use super::tables::{self, round_the_clock};
 use crate::decide::forecast::{CostBasis, Forecast, Interval, percent};
 use crate::decide::plan::{PlanOptions, TubeOutcome, TubePlan};
+use crate::decide::saw_first::SawFirst;
 use crate::domain::units::G_PER_POUND;
 use crate::domain::{Finding, Lot, Severity};
 use crate::tube::{FittedTube, Measured};
@@ -73,6 +74,16 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
         };
         let head = format!("  piece {} about {:>3.0} deg, {:.1}: ", piece.piece, piece.centre_deg, piece.expected);
         out.push_str(&fold(&head, &runs, 6));
+    }
+    if let Some(s) = p.saw_first.filter(SawFirst::wins) {
+        let _ = writeln!(
+            out,
+            "  sawn first at {} {u}, its sections split at {:.0} and {:.0} deg: {:.1} blanks more",
+            units.length(s.cut_mm, 1),
+            s.angles_deg[0],
+            s.angles_deg[1],
+            s.gain
+        );
     }
     if !p.wall_checked {
         let _ = writeln!(out, "  wall: not seen by these readings, so its limit was not checked");

@@ -1,0 +1,158 @@
+//! The other order: sawing the tube into two sections first and giving each its own split angle.
+
+use super::piece::{Passing, PieceTable};
+use super::split::{DrawnSurface, Splitter};
+use crate::domain::Angle;
+use crate::numeric::summary::{count, mean, sd, to_index};
+use rayon::prelude::*;
+
+/// Places for the cut are tried this far apart, mm.
+const CUT_STEP_MM: f64 = 8.0;
+/// Draws that choose cut and angles; the others, which had no say, tell what the choice is worth.
+const CHOOSING_DRAWS: usize = 40;
+/// A whole split that already expects this share of the tube's capacity leaves nothing to gain.
+const NEARLY_FULL: f64 = 0.95;
+
+/// What sawing first would give.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SawFirst {
+    /// Where the cut begins, mm from the index end; the kerf lies beyond it.
+    pub cut_mm: f64,
+    /// Split angles of the section at the index end and of the far one, degrees.
+    pub angles_deg: [f64; 2],
+    /// Blanks expected of both sections, from draws that did not choose.
+    pub expected: f64,
+    /// Blanks more than splitting whole gives on the same draws; may be negative.
+    pub gain: f64,
+    /// Standard error of the gain from the number of draws.
+    pub gain_error: f64,
+}
+
+impl SawFirst {
+    /// True when the gain is worth a word: a tenth of a blank, and twice its own error.
+    #[must_use]
+    pub fn wins(&self) -> bool {
+        self.gain >= 0.1 && self.gain >= 2.0 * self.gain_error
+    }
+}
+
+/// The best single cut before splitting, or `None` where there is no room for a blank on either side of a cut, where
+/// splitting whole already fills the tube, or where there are too few draws to judge by.
+///
+/// Cut and angles are chosen on the first draws and valued on the rest, against the whole split chosen and valued on the
+/// same ones: choosing the best of many would otherwise flatter itself.
+#[must_use]
+pub fn saw_first(splitter: &Splitter, draws: &[DrawnSurface], capacity: usize, expected: f64) -> Option<SawFirst> {
+    if draws.len() < 2 * CHOOSING_DRAWS || expected >= NEARLY_FULL * count(capacity) {
+        return None;
+    }
+    let (choosing, valuing) = draws.split_at(CHOOSING_DRAWS);
+    let fan = splitter.judge().fan();
+    let last = fan.starts() - 1;
+    let step = fan.step_mm();
+    // a section ends at start `s` plus one blank, the next begins a kerf further on
+    let every = to_index((CUT_STEP_MM / step).round()).max(1);
+    let need = to_index((splitter.need_steps() - 1e-6).ceil());
+    let cuts: Vec<usize> = (0..=last).step_by(every).filter(|s| s + need <= last).collect();
+    let halves = |d: &DrawnSurface, s: usize| {
+        [d.passing.between(0, s), d.passing.between(s + need, last)].map(|p| splitter.table_of(&p))
+    };
+    let tried: Vec<(f64, usize, [f64; 2])> = cuts
+        .par_iter()
+        .map(|&s| {
+            let tables: Vec<[PieceTable; 2]> = choosing.iter().map(|d| halves(d, s)).collect();
+            let best = [0, 1].map(|side| best_aim(splitter, tables.iter().map(|t| &t[side])));
+            (best[0].0 + best[1].0, s, [best[0].1, best[1].1])
+        })
+        .collect();
+    let (_, s, aims) = tried.into_iter().reduce(|a, b| if b.0 > a.0 { b } else { a })?;
+    let whole_aim = best_aim(splitter, choosing.iter().map(|d| &d.table)).1;
+    let valued: Vec<(f64, f64)> = valuing
+        .par_iter()
+        .map(|d| {
+            let sections = halves(d, s);
+            let of = |side: usize| splitter.expected_at(&sections[side], aims[side]);
+            (of(0) + of(1), splitter.expected_at(&d.table, whole_aim))
+        })
+        .collect();
+    let gains: Vec<f64> = valued.iter().map(|v| v.0 - v.1).collect();
+    let sawn: Vec<f64> = valued.iter().map(|v| v.0).collect();
+    Some(SawFirst {
+        cut_mm: fan.start_mm(s) + fan.blank_mm(),
+        angles_deg: aims.map(|a| Angle::from_radians(a).degrees().round()),
+        expected: mean(&sawn),
+        gain: mean(&gains),
+        gain_error: sd(&gains) / count(gains.len()).sqrt(),
+    })
+}
+
+/// Best score and aim over the average of some tables.
+fn best_aim<'a>(splitter: &Splitter, tables: impl Iterator<Item = &'a PieceTable>) -> (f64, f64) {
+    let scores = splitter.scores(&splitter.mean_of_tables(tables));
+    let aims = splitter.aims();
+    (0..aims.len()).fold((f64::MIN, 0.0), |best, i| if scores[i] > best.0 { (scores[i], aims[i]) } else { best })
+}
+
+impl Passing {
+    /// The same with only the starts `from..=to` left.
+    #[must_use]
+    pub fn between(&self, from: usize, to: usize) -> Passing {
+        self.with_starts(|s| s >= from && s <= to)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::split::{judge_draws, splitter_for};
+    use crate::domain::Lot;
+    use crate::tube::simulate::{Stand, TrueTube};
+    use crate::tube::{Fields, Sections};
+
+    /// An oval whose long axis turns by 45 degrees half-way along: no one split suits both ends.
+    fn turned_oval(splitter: &Splitter, fields: Fields) -> Sections {
+        let z = splitter.judge().fan().z_mm().to_vec();
+        let mut s = Sections::zeros(fields, &z);
+        for (j, z) in z.iter().enumerate() {
+            let row = s.row_mut(j);
+            row[0] = 12.7;
+            // lobes that keep the height smooth along: the turn happens within 20 mm about the middle
+            let t = ((z - 90.0) / 20.0).clamp(0.0, 1.0);
+            let turn = std::f64::consts::FRAC_PI_2 * t * t * (3.0 - 2.0 * t);
+            row[1] = 0.40 * turn.cos();
+            row[2] = 0.40 * turn.sin();
+        }
+        s
+    }
+
+    #[test]
+    fn an_oval_that_turns_half_way_is_better_sawn_first() {
+        let mut lot = Lot::default();
+        (lot.target.hollow_mm, lot.target.rock_mm, lot.target.arc_tolerance_mm) = (1.0, 1.0, 0.6);
+        let fields = Fields { top: 4, wall: false, twist: false };
+        let splitter = splitter_for(200.0, fields, &lot, &[], 12.7).expect("long enough");
+        let draws = judge_draws(&splitter, |_| turned_oval(&splitter, fields), 1, "x", 90);
+        let found = saw_first(&splitter, &draws, 8, 0.0).expect("room on both sides");
+        assert!(found.wins() && found.gain > 0.5, "{found:?}");
+        assert!((80.0..=120.0).contains(&found.cut_mm), "{found:?}");
+    }
+
+    #[test]
+    fn a_cut_never_wins_where_the_surface_is_even_along_the_tube() {
+        let lot = Lot::default();
+        let fields = Fields { top: 4, wall: false, twist: false };
+        let splitter = splitter_for(200.0, fields, &lot, &[], 12.7).expect("long enough");
+        let mut s = Sections::zeros(fields, splitter.judge().fan().z_mm());
+        for j in 0..s.len() {
+            s.row_mut(j)[0] = 12.7;
+            s.row_mut(j)[1] = 0.3;
+        }
+        let draws = judge_draws(&splitter, |_| s.clone(), 1, "x", 90);
+        let found = saw_first(&splitter, &draws, 8, 0.0).expect("tried");
+        assert!(!found.wins() && found.gain.abs() < 1e-6, "{found:?}");
+        let truth = TrueTube::grow(&Stand { length_mm: (120.0, 120.0), ..Stand::default() }, 1, 1);
+        let short = splitter_for(truth.length_mm, TrueTube::fields(), &lot, &[], 12.7).expect("one blank");
+        let draws = judge_draws(&short, |_| truth.sections(short.judge().fan().z_mm()), 1, "x", 90);
+        assert!(saw_first(&short, &draws, 4, 0.0).is_none(), "no room for two blanks");
+    }
+}
