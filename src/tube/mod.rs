@@ -3,6 +3,7 @@
 pub mod belief;
 pub mod coverage;
 pub mod direct;
+pub mod faults;
 pub mod fitted;
 pub mod geometry;
 pub mod instrument;
@@ -14,6 +15,7 @@ pub mod simulate_scan;
 
 pub use belief::{Belief, BeliefError, Doubted};
 pub use coverage::Coverage;
+pub use faults::{Cause, Suspicion};
 pub use fitted::{FittedTube, ScanFigures};
 pub use geometry::{Measured, Seen, TubeFigures};
 pub use population::{FieldScale, Population};
