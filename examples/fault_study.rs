@@ -55,9 +55,8 @@ fn main() {
     println!("{:<38} {:>7} {:>7} {:>22}", "fault", "found", "named", "95 % named from, mm");
     for (name, plant) in PLANTS {
         let all = study(plant, tubes, seed);
-        let share = |f: &dyn Fn(&Outcome) -> bool| {
-            100.0 * all.iter().filter(|o| f(o)).count() as f64 / all.len().max(1) as f64
-        };
+        let share =
+            |f: &dyn Fn(&Outcome) -> bool| 100.0 * all.iter().filter(|o| f(o)).count() as f64 / all.len().max(1) as f64;
         let from = smallest(&all).map_or("-".to_string(), |s| format!("{s:.3}"));
         println!("{name:<38} {:>5.1} % {:>5.1} % {from:>22}", share(&|o| o.found), share(&|o| o.named));
     }

@@ -135,6 +135,7 @@ pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: 
                 "seen": {"size": s.size, "taper": s.taper, "ovality": s.oval, "odd_lobes": s.odd, "bow": s.bow, "wall": s.wall},
                 "settled": fit.settled,
                 "doubted": super::json::doubted(&fit.doubted),
+                "suspicions": super::json::suspicions(&fit.suspicions),
                 "direct": direct_json(&direct),
             }))
         })

@@ -1,6 +1,7 @@
 //! One tube after fitting: its figures and the readings the fit does not believe.
 
 use super::belief::{Belief, Doubted};
+use super::faults::Suspicion;
 use super::geometry::{Seen, TubeFigures};
 use crate::domain::{FoundFrame, Tube};
 
@@ -26,6 +27,8 @@ pub struct FittedTube {
     pub seen: Seen,
     /// Readings the fit does not believe.
     pub doubted: Vec<Doubted>,
+    /// Slips with a likely cause; see [`FittedTube::suspecting`].
+    pub suspicions: Vec<Suspicion>,
     /// False when the reweighting hit its cap.
     pub settled: bool,
 }
@@ -80,7 +83,15 @@ impl FittedTube {
             figures: belief.figures(seed, draws.min(MOST_DRAWS)),
             seen: belief.seen(),
             doubted: belief.doubted().to_vec(),
+            suspicions: Vec::new(),
             settled: belief.settled(),
         }
+    }
+
+    /// The same with what [`super::faults::suspicions`] found.
+    #[must_use]
+    pub fn suspecting(mut self, suspicions: Vec<Suspicion>) -> FittedTube {
+        self.suspicions = suspicions;
+        self
     }
 }

@@ -198,13 +198,19 @@ fn turns(values: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found
     }
 }
 
+/// What stretching `n` values by a factor does to their density (the Jacobian): without it, shrinking any readings towards
+/// nothing would look like an improvement.
+fn stretch(factor: f64, n: usize) -> f64 {
+    2.0 * count(n) * factor.abs().ln()
+}
+
 fn singles(readings: &[Reading], values: &[f64], evidence: &Evidence, found: &mut Found) {
     for (i, r) in readings.iter().enumerate() {
         let (alone, by) = evidence.alone(i, SLIP_SCALE_MM);
         found.offer(What::Alone(i), alone, readings.len(), || vec![(i, by)]);
         let mut scaled = |what: What, factor: f64| {
             let change = vec![(i, (factor - 1.0) * values[i])];
-            found.offer(what, evidence.gain(&change), readings.len(), || change);
+            found.offer(what, evidence.gain(&change) + stretch(factor, 1), readings.len(), || change);
         };
         if r.kind.word() == "grain" {
             continue;
@@ -230,7 +236,8 @@ fn spans(readings: &[Reading], values: &[f64], groups: &Groups, evidence: &Evide
         if is_length(kind) {
             for factor in [MM_PER_INCH, 1.0 / MM_PER_INCH] {
                 let change = scaled(factor);
-                found.offer(What::Unit(span, factor), evidence.gain(&change), 2 * wide.len(), || change);
+                let gain = evidence.gain(&change) + stretch(factor, members.len());
+                found.offer(What::Unit(span, factor), gain, 2 * wide.len(), || change);
             }
         }
         if has_sign(kind) {
