@@ -127,9 +127,8 @@ impl Evidence {
 
     /// By how much making this very change lowers `q`.
     pub(super) fn gain(&self, change: &[(usize, f64)]) -> f64 {
-        // never more than this, since V^-1 is positive definite
-        let bound: f64 = change.iter().map(|&(i, amount)| -2.0 * amount * self.score[i]).sum();
-        if bound <= 0.0 { bound } else { bound - self.direction(change).square() }
+        let d = self.direction(change);
+        -2.0 * d.score - d.square()
     }
 
     /// Gain of the best multiple of a direction whose size has the prior sd `scale_mm`, its share of doubt taken off, and

@@ -234,11 +234,10 @@ fn spans(readings: &[Reading], values: &[f64], groups: &Groups, evidence: &Evide
         let kind = readings[members[0]].kind;
         let scaled = |factor: f64| -> Change { members.iter().map(|&i| (i, (factor - 1.0) * values[i])).collect() };
         if is_length(kind) {
-            for factor in [MM_PER_INCH, 1.0 / MM_PER_INCH] {
-                let change = scaled(factor);
-                let gain = evidence.gain(&change) + stretch(factor, members.len());
-                found.offer(What::Unit(span, factor), gain, 2 * wide.len(), || change);
-            }
+            // not the other way: shrinking a whole set would hide any large fault in it
+            let change = scaled(MM_PER_INCH);
+            let gain = evidence.gain(&change) + stretch(MM_PER_INCH, members.len());
+            found.offer(What::Unit(span, MM_PER_INCH), gain, wide.len(), || change);
         }
         if has_sign(kind) {
             let mut change = scaled(-1.0);

@@ -119,7 +119,6 @@ impl Search<'_> {
     fn run(&self) -> Option<Vec<Suspicion>> {
         let readings = &self.tube.readings;
         let mut tube = self.tube.clone();
-        tube.scan.clone_from(&self.tube.scan);
         let equations = self.belief.linear_equations(&tube, self.rigs, self.population, self.centre_radius_mm)?;
         let mut evidence = Evidence::new(&equations, readings.len())?;
         let mut groups = Groups::of(&tube.readings);
@@ -167,9 +166,10 @@ impl Search<'_> {
                     What::PlaceInInches(_) => 1.0,
                     _ => self.excess(groups, evidence, &e),
                 };
-                (e.gain / excess - e.toll, e)
+                // the excess decides whether to believe it; explanations are compared by what they gain
+                (e.gain / excess - e.toll > LEAST_GAIN).then(|| (e.gain - e.toll, e))
             })
-            .filter(|(score, _)| *score > LEAST_GAIN)
+            .flatten()
             .collect();
         scored.sort_by(|a, b| b.0.total_cmp(&a.0));
         scored
