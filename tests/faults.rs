@@ -7,11 +7,25 @@ use faults::{Plant, false_alarms, study};
 
 #[test]
 fn planted_faults_are_found_and_named() {
-    for plant in [Plant::Slip(0.3), Plant::SwapFar, Plant::InchRing, Plant::Turn, Plant::SignSet, Plant::TurnKind] {
+    let plants = [
+        (Plant::Slip(0.3), 95),
+        (Plant::SwapNeighbours, 95),
+        (Plant::SwapFar, 95),
+        (Plant::Decimal(0.2), 95),
+        (Plant::InchReading(0.2), 95),
+        (Plant::InchRing, 95),
+        // less sure than the rest: DEVELOPERS.md has the share over more tubes
+        (Plant::InchPlace, 80),
+        (Plant::Turn, 95),
+        (Plant::TurnKind, 95),
+        (Plant::SignSet, 95),
+        (Plant::SignRing, 95),
+    ];
+    for (plant, least_percent) in plants {
         let all = study(plant, 40, 61);
         let named = all.iter().filter(|o| o.found && o.named).count();
         let largest = all.iter().map(|o| o.rms_mm).fold(0.0, f64::max);
-        assert!(named * 100 >= all.len() * 90, "{plant:?}: {named} of {}, up to {largest} mm", all.len());
+        assert!(named * 100 >= all.len() * least_percent, "{plant:?}: {named} of {}, up to {largest} mm", all.len());
     }
 }
 

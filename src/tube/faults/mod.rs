@@ -161,15 +161,14 @@ impl Search<'_> {
         list.truncate(40);
         let mut scored: Vec<Scored> = list
             .into_iter()
-            .map(|e| {
+            .filter_map(|e| {
                 let excess = match e.what {
                     What::PlaceInInches(_) => 1.0,
                     _ => self.excess(groups, evidence, &e),
                 };
                 // the excess decides whether to believe it; explanations are compared by what they gain
-                (e.gain / excess - e.toll > LEAST_GAIN).then(|| (e.gain - e.toll, e))
+                (e.gain / excess - e.toll > LEAST_GAIN).then_some((e.gain - e.toll, e))
             })
-            .flatten()
             .collect();
         scored.sort_by(|a, b| b.0.total_cmp(&a.0));
         scored
