@@ -68,7 +68,8 @@ fn show(job: &Job, show: &ShowArgs, view: View) -> Result<(), Failure> {
             let caution = wrapped(cautions::FIRST_OF_ALL);
             format!("{head}\n{}\n{doubted}\n{caution}", text::split_report(&job.outcomes, units))
         }
-        View::Screen => format!("{head}\n{}", screening()),
+        View::Screen if doubted.is_empty() => format!("{head}\n{}", screening()),
+        View::Screen => format!("{head}\n{}\n{doubted}", screening()),
         View::Forecast => format!("{head}\n{}", forecast()),
         View::Whole => format!(
             "{}\n{head}\n{}\n{}\n{}\n{doubted}\n{}\n{}",

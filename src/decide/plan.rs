@@ -7,6 +7,7 @@ use super::saw_first::{SawFirst, saw_first};
 use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, mean, sd, to_index};
+use crate::tube::faults::suspicions;
 use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population, scan};
 use rayon::prelude::*;
 use std::borrow::Cow;
@@ -173,9 +174,8 @@ pub fn fit_lot(
     lot.tubes
         .par_iter()
         .map(|tube| {
-            let fit = laid_out(tube).and_then(|t| {
-                believe(&t, lot, population).map(|b| FittedTube::of(&t, &b, options.seed, options.draws))
-            });
+            let fit = laid_out(tube)
+                .and_then(|t| believe(&t, lot, population).map(|b| fitted(&t, &b, lot, population, options)));
             progress();
             FitOutcome { tube: tube.name.clone(), fit }
         })
@@ -198,6 +198,11 @@ fn believe(tube: &Tube, lot: &Lot, population: &Population) -> Result<Belief, No
         BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
         other => NoPlan::Failed(other.to_string()),
     })
+}
+
+fn fitted(tube: &Tube, belief: &Belief, lot: &Lot, population: &Population, options: PlanOptions) -> FittedTube {
+    let suspicions = suspicions(tube, belief, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0);
+    FittedTube::of(tube, belief, options.seed, options.draws).suspecting(suspicions)
 }
 
 /// Plans every tube of a lot, in the lot's order. `progress` is called once per tube, from any thread.
@@ -246,7 +251,7 @@ pub(super) fn plan_and_keep(
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
     let mut plan = TubePlan {
-        fit: FittedTube::of(tube, &belief, options.seed, options.draws),
+        fit: fitted(tube, &belief, lot, population, options),
         capacity: 0,
         split: None,
         pieces: Vec::new(),

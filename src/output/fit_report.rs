@@ -173,6 +173,7 @@ pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: 
                 })).collect::<Vec<Value>>(),
                 "settled": fit.settled,
                 "doubted": super::json::doubted(&fit.doubted),
+                "suspicions": super::json::suspicions(&fit.suspicions),
                 "direct": direct_json(&direct),
             }))
         })

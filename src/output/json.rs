@@ -4,7 +4,7 @@ use crate::decide::forecast::{Forecast, Interval};
 use crate::decide::plan::{PlanOptions, PlannedPiece, TubeOutcome, TubePlan};
 use crate::decide::screen::Screened;
 use crate::domain::{Finding, Lot, Severity};
-use crate::tube::{Doubted, Measured, TubeFigures};
+use crate::tube::{Doubted, Measured, Suspicion, TubeFigures};
 use serde_json::{Map, Value, json};
 
 /// Everything a plan of a lot says.
@@ -118,6 +118,7 @@ fn tube(p: &TubePlan, s: Option<&Screened>) -> Value {
         "wall_checked": p.wall_checked,
         "grain_checked": p.grain_checked,
         "doubted": doubted(&p.fit.doubted),
+        "suspicions": suspicions(&p.fit.suspicions),
     })
 }
 
@@ -134,6 +135,16 @@ pub(crate) fn figures_json(f: &TubeFigures) -> Value {
         "taper_mm_per_100mm": measured(f.taper_mm_per_100mm),
         "wall_mm": measured(f.wall_mm),
     })
+}
+
+/// Slips with a likely cause; `readings` count the tube's readings from 1 in the order of the files.
+pub(crate) fn suspicions(list: &[Suspicion]) -> Value {
+    list.iter()
+        .map(|s| {
+            let readings: Vec<usize> = s.readings.iter().map(|i| i + 1).collect();
+            json!({"cause": s.cause.word(), "readings": readings, "place": s.place, "words": s.words, "gain": num(s.gain)})
+        })
+        .collect()
 }
 
 /// Readings a fit does not believe; `reading` counts the tube's readings from 1 in the order of the files.

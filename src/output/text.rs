@@ -188,6 +188,15 @@ pub fn doubted_lines<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTub
             );
             out.push_str(&fold("", &[what, r.place.to_string()], 2));
         }
+        for s in &p.suspicions {
+            let places: Vec<String> =
+                s.readings.first().map(|&i| tube.readings[i].place.to_string()).into_iter().collect();
+            let count =
+                if s.readings.len() > 1 { format!(" and {} more", s.readings.len() - 1) } else { String::new() };
+            let text =
+                format!("suspected {}: {}, {}; first at {}{count}", s.cause.word(), p.tube, s.words, places.join(""));
+            out.push_str(&wrapped(&text));
+        }
         if !p.settled {
             let _ = writeln!(out, "{}: the fit had not settled when it was stopped; treat it with care", p.tube);
         }

@@ -269,6 +269,51 @@ impl Belief {
     }
 }
 
+/// One reading in the equations, linear about a believed surface.
+pub(super) struct LinearRow {
+    /// Its place in `tube.readings`; `None` for what is no reading.
+    pub(super) index: Option<usize>,
+    /// (unknown, factor).
+    pub(super) entries: Vec<(usize, f64)>,
+    /// Value less what the prior centre gives, mm.
+    pub(super) residual: f64,
+    /// Standard deviation, mm.
+    pub(super) sd: f64,
+}
+
+/// Prior precision of all unknowns and every row, linear about a believed surface.
+pub(super) struct LinearEquations {
+    pub(super) prior: DMatrix<f64>,
+    pub(super) rows: Vec<LinearRow>,
+}
+
+impl Belief {
+    /// The equations of `tube`, linear about the mean of this belief; `None` where they have other unknowns than it has.
+    pub(super) fn linear_equations(
+        &self,
+        tube: &Tube,
+        rigs: &BTreeMap<String, Rig>,
+        population: &Population,
+        centre_radius_mm: f64,
+    ) -> Option<LinearEquations> {
+        let problem = Problem::new(tube, rigs, population, centre_radius_mm).ok()?;
+        if problem.centre.len() != self.mean.len() || problem.fields != self.fields {
+            return None;
+        }
+        let from_centre = &self.mean - &problem.centre;
+        let mut rows = Vec::with_capacity(problem.rows.len());
+        problem.linearise(&self.mean, |_, row, value, first, block, nuisance| {
+            let surface = block.iter().enumerate().filter(|&(_, &g)| g.abs() > 0.0).map(|(k, &g)| (first + k, g));
+            let entries: Vec<(usize, f64)> = surface.chain(nuisance.iter().copied()).collect();
+            let residual = row.value - value + entries.iter().map(|&(at, g)| g * from_centre[at]).sum::<f64>();
+            // a coarse step enters by its rectangle's variance
+            let sd = (row.sd * row.sd + row.half_step * row.half_step / 3.0).sqrt();
+            rows.push(LinearRow { index: row.index, entries, residual, sd });
+        });
+        Some(LinearEquations { prior: problem.precision, rows })
+    }
+}
+
 /// The model of one tube, ready to be solved.
 pub(super) struct Problem {
     pub(super) fields: Fields,

@@ -1,6 +1,7 @@
 //! One tube after fitting: its figures and the readings the fit does not believe.
 
 use super::belief::{Belief, Doubted};
+use super::faults::Suspicion;
 use super::geometry::{Seen, Sight, TubeFigures};
 use crate::domain::{FoundFrame, Tube};
 
@@ -28,6 +29,8 @@ pub struct FittedTube {
     pub sight: Vec<Sight>,
     /// Readings the fit does not believe.
     pub doubted: Vec<Doubted>,
+    /// Slips with a likely cause; see [`FittedTube::suspecting`].
+    pub suspicions: Vec<Suspicion>,
     /// False when the reweighting hit its cap.
     pub settled: bool,
 }
@@ -83,7 +86,15 @@ impl FittedTube {
             seen: belief.seen(),
             sight: belief.sight(),
             doubted: belief.doubted().to_vec(),
+            suspicions: Vec::new(),
             settled: belief.settled(),
         }
+    }
+
+    /// The same with what [`super::faults::suspicions`] found.
+    #[must_use]
+    pub fn suspecting(mut self, suspicions: Vec<Suspicion>) -> FittedTube {
+        self.suspicions = suspicions;
+        self
     }
 }

@@ -4,6 +4,7 @@ mod arc_fit;
 pub mod belief;
 pub mod coverage;
 pub mod direct;
+pub mod faults;
 pub mod fitted;
 pub mod geometry;
 pub mod instrument;
@@ -21,6 +22,7 @@ mod support;
 
 pub use belief::{Belief, BeliefError, Doubted};
 pub use coverage::Coverage;
+pub use faults::{Cause, Suspicion};
 pub use fitted::{FittedTube, ScanFigures};
 pub use geometry::{Measured, Seen, Sight, TubeFigures};
 pub use population::{FieldScale, Population};

@@ -1,0 +1,222 @@
+//! How well a correction of some readings makes all readings agree.
+//!
+//! Under the linear Gaussian model the readings have the covariance `V = A P^-1 A' + S` (design `A`, prior precision `P`,
+//! noise `S`), and `q = r' V^-1 r` is twice the misfit with every unknown integrated out. A correction `r + d` changes it
+//! by `2 d' V^-1 r + d' V^-1 d`. With the posterior precision `H = P + A' S^-1 A = L L'` and `w_i = L^-1 a_i / s_i^2`,
+//! `V^-1 = S^-1 - W' W` (Woodbury), so after one factorisation a correction of m readings costs m times the unknowns.
+
+use crate::numeric::summary::median;
+use crate::tube::belief::LinearEquations;
+use nalgebra::{Cholesky, DMatrix, Dyn};
+
+/// Readings corrected by an amount: (place among the readings, mm).
+pub(super) type Change = Vec<(usize, f64)>;
+
+/// Median of |z| of a standard normal quantity.
+const NORMAL_MEDIAN: f64 = 0.674_489_75;
+
+/// The readings of one tube with everything needed to judge a correction.
+pub(super) struct Evidence {
+    pull: Vec<f64>,
+    residual: Vec<f64>,
+    unknowns: usize,
+    /// `w_i`, one after another.
+    columns: Vec<f64>,
+    /// `L^-1 A' S^-1 r`.
+    moment: Vec<f64>,
+    /// `V^-1 r`.
+    score: Vec<f64>,
+    /// Diagonal of `V^-1`.
+    own: Vec<f64>,
+    log_det: f64,
+    misfit: f64,
+}
+
+/// `sum d_i w_i`, `d' S^-1 d` and `d' V^-1 r` of a direction `d`; add up over readings.
+pub(super) struct Direction {
+    along: Vec<f64>,
+    direct: f64,
+    score: f64,
+}
+
+impl Direction {
+    /// `d' V^-1 d`.
+    pub(super) fn square(&self) -> f64 {
+        (self.direct - dot(&self.along, &self.along)).max(0.0)
+    }
+}
+
+impl Evidence {
+    /// Sets up the evidence of `readings` readings; `None` when the equations cannot be solved.
+    pub(super) fn new(equations: &LinearEquations, readings: usize) -> Option<Evidence> {
+        let (factor, moment) = factorise(equations)?;
+        let unknowns = moment.len();
+        let mut pull = vec![0.0; readings];
+        let mut residual = vec![0.0; readings];
+        let mut columns = vec![0.0; readings * unknowns];
+        let mut misfit = -dot(&moment, &moment);
+        let lower = factor.l_dirty().as_slice();
+        for row in &equations.rows {
+            misfit += (row.residual / row.sd).powi(2);
+            let Some(i) = row.index else { continue };
+            pull[i] = row.sd.powi(-2);
+            residual[i] = row.residual;
+            let column = &mut columns[i * unknowns..(i + 1) * unknowns];
+            for &(at, g) in &row.entries {
+                column[at] += g * pull[i];
+            }
+            solve_lower(lower, column);
+        }
+        let own = (0..readings)
+            .map(|i| {
+                let w = &columns[i * unknowns..(i + 1) * unknowns];
+                (pull[i] - dot(w, w)).max(1e-9 * pull[i])
+            })
+            .collect();
+        let log_det = 2.0 * (0..unknowns).map(|i| lower[i * unknowns + i].ln()).sum::<f64>();
+        let mut evidence =
+            Evidence { pull, residual, unknowns, columns, moment, score: Vec::new(), own, log_det, misfit };
+        evidence.rescore();
+        Some(evidence)
+    }
+
+    /// Twice the negative log likelihood of all readings up to a constant that depends on the noise and the prior only.
+    pub(super) fn deviance(&self) -> f64 {
+        self.misfit + self.log_det
+    }
+
+    /// As [`Evidence::deviance`] for other equations of the same readings.
+    pub(super) fn deviance_of(equations: &LinearEquations) -> Option<f64> {
+        let (factor, moment) = factorise(equations)?;
+        let squares: f64 = equations.rows.iter().map(|r| (r.residual / r.sd).powi(2)).sum();
+        let log_det = 2.0 * factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
+        Some(squares - dot(&moment, &moment) + log_det)
+    }
+
+    fn column(&self, i: usize) -> &[f64] {
+        &self.columns[i * self.unknowns..(i + 1) * self.unknowns]
+    }
+
+    fn rescore(&mut self) {
+        self.score =
+            (0..self.pull.len()).map(|i| self.residual[i] * self.pull[i] - dot(self.column(i), &self.moment)).collect();
+    }
+
+    /// A direction with no reading in it yet.
+    pub(super) fn nowhere(&self) -> Direction {
+        Direction { along: vec![0.0; self.unknowns], direct: 0.0, score: 0.0 }
+    }
+
+    /// Adds `amount` of reading `i` to a direction that does not hold it yet.
+    pub(super) fn extend(&self, d: &mut Direction, i: usize, amount: f64) {
+        for (a, w) in d.along.iter_mut().zip(self.column(i)) {
+            *a += amount * w;
+        }
+        d.direct += amount * amount * self.pull[i];
+        d.score += amount * self.score[i];
+    }
+
+    /// The direction of a whole change.
+    pub(super) fn direction(&self, change: &[(usize, f64)]) -> Direction {
+        let mut d = self.nowhere();
+        for &(i, amount) in change {
+            self.extend(&mut d, i, amount);
+        }
+        d
+    }
+
+    /// By how much making this very change lowers `q`.
+    pub(super) fn gain(&self, change: &[(usize, f64)]) -> f64 {
+        let d = self.direction(change);
+        -2.0 * d.score - d.square()
+    }
+
+    /// Gain of the best multiple of a direction whose size has the prior sd `scale_mm`, its share of doubt taken off, and
+    /// that multiple.
+    pub(super) fn free_gain(d: &Direction, scale_mm: f64) -> (f64, f64) {
+        let square = d.square() + scale_mm.powi(-2);
+        (d.score * d.score / square - (square * scale_mm * scale_mm).ln(), -d.score / square)
+    }
+
+    /// Gain of a change together with the best multiple of `free`, and that multiple.
+    pub(super) fn gain_with(&self, change: &[(usize, f64)], free: &[(usize, f64)], scale_mm: f64) -> (f64, f64) {
+        let (d, mut u) = (self.direction(change), self.direction(free));
+        let direct: f64 = change.iter().zip(free).map(|(&(i, a), &(_, b))| a * b * self.pull[i]).sum();
+        u.score += direct - dot(&d.along, &u.along);
+        let (free_gain, multiple) = Evidence::free_gain(&u, scale_mm);
+        (-2.0 * d.score - d.square() + free_gain, multiple)
+    }
+
+    /// Gain of one reading moved as far as it likes, and how far.
+    pub(super) fn alone(&self, i: usize, scale_mm: f64) -> (f64, f64) {
+        let square = self.own[i] + scale_mm.powi(-2);
+        (self.score[i] * self.score[i] / square - (square * scale_mm * scale_mm).ln(), -self.score[i] / square)
+    }
+
+    /// Makes a change.
+    pub(super) fn apply(&mut self, change: &[(usize, f64)]) {
+        let d = self.direction(change);
+        self.misfit += 2.0 * d.score + d.square();
+        for (m, a) in self.moment.iter_mut().zip(&d.along) {
+            *m += a;
+        }
+        for &(i, amount) in change {
+            self.residual[i] += amount;
+        }
+        self.rescore();
+    }
+
+    /// The variance the readings in `which` show over the variance they state, from the median, were `change` made; at
+    /// least 1.
+    pub(super) fn excess_after(&self, change: &[(usize, f64)], which: &[usize]) -> f64 {
+        let d = self.direction(change);
+        let mut amounts = vec![0.0; self.pull.len()];
+        for &(i, amount) in change {
+            amounts[i] = amount;
+        }
+        let z: Vec<f64> = which
+            .iter()
+            .map(|&i| {
+                let score = self.score[i] + amounts[i] * self.pull[i] - dot(self.column(i), &d.along);
+                score.abs() / self.own[i].sqrt()
+            })
+            .collect();
+        if z.is_empty() { 1.0 } else { (median(&z) / NORMAL_MEDIAN).powi(2).max(1.0) }
+    }
+}
+
+/// Factor of the posterior precision and `L^-1 A' S^-1 r`.
+fn factorise(equations: &LinearEquations) -> Option<(Cholesky<f64, Dyn>, Vec<f64>)> {
+    let mut matrix: DMatrix<f64> = equations.prior.clone();
+    let mut moment = vec![0.0; matrix.nrows()];
+    for row in &equations.rows {
+        let pull = row.sd.powi(-2);
+        for (n, &(a, u)) in row.entries.iter().enumerate() {
+            moment[a] += pull * u * row.residual;
+            for &(b, v) in &row.entries[..=n] {
+                matrix[(a.max(b), a.min(b))] += pull * u * v;
+            }
+        }
+    }
+    let factor = Cholesky::new(matrix)?;
+    solve_lower(factor.l_dirty().as_slice(), &mut moment);
+    Some((factor, moment))
+}
+
+/// Solves `L x = b` in place; `lower` by columns, its upper half not looked at. Leading zeros of `b` cost nothing.
+fn solve_lower(lower: &[f64], b: &mut [f64]) {
+    let n = b.len();
+    let Some(first) = b.iter().position(|v| v.abs() > 0.0) else { return };
+    for k in first..n {
+        let column = &lower[k * n..(k + 1) * n];
+        let x = b[k] / column[k];
+        b[k] = x;
+        for (v, l) in b[k + 1..].iter_mut().zip(&column[k + 1..]) {
+            *v -= x * l;
+        }
+    }
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(x, y)| x * y).sum()
+}
