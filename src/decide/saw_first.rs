@@ -7,9 +7,11 @@ use crate::numeric::summary::{count, mean, sd, to_index};
 use rayon::prelude::*;
 
 /// Places for the cut are tried this far apart, mm.
-const CUT_STEP_MM: f64 = 8.0;
-/// Draws that choose cut and angles; the others, which had no say, tell what the choice is worth.
-const CHOOSING_DRAWS: usize = 40;
+const CUT_STEP_MM: f64 = 12.0;
+/// Draws that choose cut and angles; others, which had no say, tell what the choice is worth.
+const CHOOSING_DRAWS: usize = 30;
+/// Most draws that value the choice: enough to know the gain to a fifth of a blank or better.
+const VALUING_DRAWS: usize = 40;
 /// A whole split that already expects this share of the tube's capacity leaves nothing to gain.
 const NEARLY_FULL: f64 = 0.95;
 
@@ -46,7 +48,8 @@ pub fn saw_first(splitter: &Splitter, draws: &[DrawnSurface], capacity: usize, e
     if draws.len() < 2 * CHOOSING_DRAWS || expected >= NEARLY_FULL * count(capacity) {
         return None;
     }
-    let (choosing, valuing) = draws.split_at(CHOOSING_DRAWS);
+    let (choosing, rest) = draws.split_at(CHOOSING_DRAWS);
+    let valuing = &rest[..rest.len().min(VALUING_DRAWS)];
     let fan = splitter.judge().fan();
     let last = fan.starts() - 1;
     let step = fan.step_mm();
