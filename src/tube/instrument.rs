@@ -46,7 +46,7 @@ impl Unknown {
 /// * gap: height and rise of the straightedge per `set`; where no set is given every angle is a placement of its own;
 /// * grain: the start of the fibre per `set`; where no set is given every `angle` is a fibre of its own;
 /// * outline: the point measured from, per `set` and place. Their factors depend on the shape and are given by
-///   [`traced_radius`]; here they stand as 0.
+///   `traced_radius`; here they stand as 0.
 #[must_use]
 pub fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)> {
     let along = if length_mm > 0.0 { reading.z_mm / length_mm } else { 0.0 };
@@ -132,7 +132,7 @@ impl Probe {
 /// * diameter: the exact width between parallel jaws, `S(a) + S(a + 180 deg)`, `S` the support function;
 /// * radius, runout: the height `h(a) = R(a) + cx cos a + cy sin a` (a flat-footed dial reads it to second order);
 /// * gap: `-h(a)`; wall: the wall field; grain: the turn, degrees;
-/// * vee: see [`vee_summit`]; arc: see [`arc_diameter`]; outline: [`traced_radius`] from the section's own centre.
+/// * vee: see [`vee_summit`]; arc: see `arc_diameter`; outline: `traced_radius` from the section's own centre.
 ///
 /// A wall or grain reading where the fields hold no wall or turn gives 0 and no gradient.
 pub fn surface_value(probe: Probe, fields: Fields, row: &[f64], gradient: &mut [f64]) -> f64 {

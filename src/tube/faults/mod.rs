@@ -1,7 +1,7 @@
 //! What went wrong with the readings: slips that have a likely cause, named.
 //!
 //! The readings are never changed. Every explanation (see [`Cause`]) is judged by how much its correction raises the
-//! likelihood of all readings of the tube with the shape integrated out ([`evidence`]), less what the freedom of the
+//! likelihood of all readings of the tube with the shape integrated out (`evidence`), less what the freedom of the
 //! explanation is worth: twice the log of the number of explanations of its kind, and for a free amount its share of
 //! doubt under a normal prior (the marginal likelihood itself; Schwarz, Annals of Statistics 6 (1978) 461-464, for the
 //! asymptotic form). One reading off without a known cause competes with the rest, so that an ordinary slip is left to
