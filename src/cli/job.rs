@@ -8,6 +8,7 @@ use quarterlight::decide::plan::{FitOutcome, PlanOptions, TubeOutcome, TubePlan,
 use quarterlight::decide::screen::{Screened, screen};
 use quarterlight::decide::tube_view::{TubeView, plan_lot_with_views};
 use quarterlight::domain::{Finding, Lot};
+use quarterlight::output::json::Results;
 use quarterlight::readings::{LotRead, read_lot};
 use quarterlight::tube::Population;
 use quarterlight::tube::learn::{Learned, learn_population};
@@ -40,6 +41,18 @@ impl Job {
     /// The tubes that have a plan.
     pub fn plans(&self) -> Vec<&TubePlan> {
         self.outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect()
+    }
+
+    /// All of it, for the writers.
+    pub fn results(&self) -> Results<'_> {
+        Results {
+            lot: &self.lot,
+            options: self.options,
+            outcomes: &self.outcomes,
+            screened: &self.screened,
+            forecast: &self.forecast,
+            findings: &self.findings,
+        }
     }
 
     /// The figures of every tube.

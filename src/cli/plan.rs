@@ -4,7 +4,7 @@ use super::args::{DemoArgs, LotArgs, ShowArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
 use super::job::{self, Job};
 use super::{built_in, sink};
-use quarterlight::output::json::{Results, results};
+use quarterlight::output::json::results;
 use quarterlight::output::text::wrapped;
 use quarterlight::output::{cautions, tables, text};
 use std::process::ExitCode;
@@ -40,14 +40,7 @@ pub fn run(args: &LotArgs, view: View) -> Result<ExitCode, Failure> {
 fn show(job: &Job, show: &ShowArgs, view: View) -> Result<(), Failure> {
     let units = show.units.units();
     if show.json {
-        let value = results(&Results {
-            lot: &job.lot,
-            options: job.options,
-            outcomes: &job.outcomes,
-            screened: &job.screened,
-            forecast: &job.forecast,
-            findings: &job.findings,
-        });
+        let value = results(&job.results());
         return sink::put(&format!("{value:#}\n"), show);
     }
     let plans = job.plans();

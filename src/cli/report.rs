@@ -4,7 +4,6 @@ use super::args::{PaperArg, ReportArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
 use super::{job, sink};
 use quarterlight::decide::cut_plan::hold_rule;
-use quarterlight::output::json::Results;
 use quarterlight::output::report::{FILES, ReportInput, report};
 use quarterlight::output::scene::Paper;
 use std::process::ExitCode;
@@ -15,14 +14,7 @@ pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
     let (job, views) = job::plan_with_views(&args.lot, &args.plan)?;
     print_findings(&job.findings, false);
     let input = ReportInput {
-        results: Results {
-            lot: &job.lot,
-            options: job.options,
-            outcomes: &job.outcomes,
-            screened: &job.screened,
-            forecast: &job.forecast,
-            findings: &job.findings,
-        },
+        results: job.results(),
         views: &views,
         units: args.units.units(),
         paper: match args.paper {

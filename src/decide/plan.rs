@@ -11,7 +11,6 @@ use crate::tube::faults::suspicions;
 use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population, scan};
 use rayon::prelude::*;
 use std::borrow::Cow;
-use std::f64::consts::TAU;
 
 /// Runs whose chance is below this are not laid out; they still count in the expected blanks.
 pub const LEAST_RUN_CHANCE: f64 = 0.25;
@@ -458,10 +457,4 @@ impl RunLayer<'_> {
         terms.extend([(fields.centre(), c), (fields.centre() + 1, s)]);
         terms
     }
-}
-
-/// Degrees between neighbouring bark lines; run lines are reported on this grid.
-#[must_use]
-pub fn line_step_deg() -> f64 {
-    (TAU / count(LINES)).to_degrees()
 }

@@ -234,14 +234,14 @@ impl Splitter {
         (0..self.pieces).map(|p| self.expected_runs(&numbers, aim + count(p) * self.period())).sum()
     }
 
-    /// Chooses the split angle from draws; `mean` is the map of the mean surface and settles ties.
+    /// Chooses the split angle from draws; `mean_map` is the map of the mean surface and settles ties.
     #[must_use]
-    pub fn choose(&self, draws: &[DrawnSurface], mean: &BarkMap) -> SplitChoice {
+    pub fn choose(&self, draws: &[DrawnSurface], mean_map: &BarkMap) -> SplitChoice {
         let aims = self.aims();
         let scores = self.scores(&self.mean_table(draws));
         let top = scores.iter().copied().fold(f64::MIN, f64::max);
         let tied: Vec<usize> = (0..aims.len()).filter(|&i| scores[i] >= top - TIE_BLANKS).collect();
-        let margins: Vec<Option<f64>> = tied.par_iter().map(|&i| self.least_margin(mean, aims[i])).collect();
+        let margins: Vec<Option<f64>> = tied.par_iter().map(|&i| self.least_margin(mean_map, aims[i])).collect();
         let mut pick = 0;
         for i in 1..tied.len() {
             let value = |m: Option<f64>| m.unwrap_or(f64::MIN);
@@ -259,7 +259,7 @@ impl Splitter {
             interval: (quantile(&numbers, 0.05), quantile(&numbers, 0.95)),
             flat_top: flat_top(&by_angle, best, top),
             runners_up: runners_up(&by_angle, best, top),
-            arbitrary: mean_of(&scores),
+            arbitrary: mean(&scores),
             by_angle,
             draws: totals,
             margin: margins[pick],
@@ -311,10 +311,6 @@ fn widest_margin(margins: &[f64], starts: usize, need: f64) -> Option<f64> {
         if runs_at(middle) == most { low = middle } else { high = middle }
     }
     Some(low)
-}
-
-fn mean_of(scores: &[f64]) -> f64 {
-    mean(scores)
 }
 
 /// Degrees without the last-digit noise of the conversion.

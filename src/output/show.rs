@@ -35,8 +35,7 @@ impl Units {
         }
     }
 
-    /// A length of `mm` with the decimals that `mm_decimals` would show in millimetres (two more in inches... one
-    /// and a half, so two).
+    /// A length of `mm` with `mm_decimals` decimals in millimetres, two more in inches.
     #[must_use]
     pub fn length(self, mm: f64, mm_decimals: usize) -> String {
         let decimals = self.decimals(mm_decimals);
