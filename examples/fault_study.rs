@@ -1,21 +1,24 @@
 //! How often a planted fault is found and rightly named, and how often a clean tube is suspected.
 //!
-//! `cargo run --example fault_study [TUBES] [SEED]`. The table stands in DEVELOPERS.md.
+//! `cargo run --release --example fault_study [TUBES] [SEED]`. The table stands in DEVELOPERS.md.
 
 #[path = "../tests/support/faults.rs"]
 mod faults;
 
-use faults::{Outcome, Plant, clean, false_alarms, planted, study};
+use faults::{Bench, Outcome, Plant, clean, false_alarms, planted, study, study_pair};
 use quarterlight::tube::faults::suspicions;
 use quarterlight::tube::{Belief, Population};
 use std::collections::BTreeMap;
 use std::time::Instant;
+
+const ALL: [Bench; 5] = [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Caliper];
 
 const PLANTS: [(&str, Plant); 19] = [
     ("zero slipped by 0.05 mm", Plant::Slip(0.05)),
     ("zero slipped by 0.07 mm", Plant::Slip(0.07)),
     ("zero slipped by 0.10 mm", Plant::Slip(0.10)),
     ("zero slipped by 0.30 mm", Plant::Slip(0.30)),
+    ("zero slipped by 1.00 mm", Plant::Slip(1.0)),
     ("neighbouring stations swapped", Plant::SwapNeighbours),
     ("distant stations swapped", Plant::SwapFar),
     ("decimal slip, value >= 0.02 mm", Plant::Decimal(0.02)),
@@ -27,11 +30,29 @@ const PLANTS: [(&str, Plant); 19] = [
     ("station in inches", Plant::InchRing),
     ("place of a station in inches", Plant::InchPlace),
     ("station turned one step", Plant::Turn),
-    ("all dial angles turned one step", Plant::TurnKind),
-    ("one of three sets reversed", Plant::SignSet),
+    ("all angles turned one step", Plant::TurnKind),
+    ("one of three sets, or a line, reversed", Plant::SignSet),
     ("one station reversed about its mean", Plant::SignRing),
-    ("zero slipped by 1.00 mm", Plant::Slip(1.0)),
 ];
+
+const PAIRS: [(&str, [Plant; 2]); 6] = [
+    ("slip 0.30 mm, decimal slip", [Plant::Slip(0.3), Plant::Decimal(0.2)]),
+    ("slip 0.30 mm, distant swap", [Plant::Slip(0.3), Plant::SwapFar]),
+    ("neighbours swapped, reading in inches", [Plant::SwapNeighbours, Plant::InchReading(0.2)]),
+    ("station turned, decimal slip", [Plant::Turn, Plant::Decimal(0.2)]),
+    ("station in inches, another turned", [Plant::InchRing, Plant::Turn]),
+    ("station reversed, others swapped", [Plant::SignRing, Plant::SwapNeighbours]),
+];
+
+/// Faults that can befall a bench: only a dial has a sign, and a caliper has nothing beside it to be turned against.
+fn befalls(bench: Bench, plant: Plant) -> bool {
+    match plant {
+        Plant::SignSet => !matches!(bench, Bench::Axis | Bench::Caliper),
+        Plant::SignRing => matches!(bench, Bench::Dial | Bench::Block),
+        Plant::TurnKind => bench != Bench::Caliper,
+        _ => true,
+    }
+}
 
 /// Smallest size from which on 95 % of the tubes with a fault at least as large are found and rightly named, mm.
 fn smallest(outcomes: &[Outcome]) -> Option<f64> {
@@ -51,26 +72,35 @@ fn smallest(outcomes: &[Outcome]) -> Option<f64> {
 fn main() {
     let mut args = std::env::args().skip(1).filter_map(|a| a.parse::<u64>().ok());
     let (tubes, seed) = (args.next().unwrap_or(200), args.next().unwrap_or(51));
-    println!("{tubes} simulated tubes each, seed {seed}; runout 12 x 17 mm, 0.02 mm noise, with 4 diameters (0.05 mm)");
-    println!("{:<38} {:>7} {:>7} {:>22}", "fault", "found", "named", "95 % named from, mm");
-    for (name, plant) in PLANTS {
-        let all = study(plant, tubes, seed);
-        let share =
-            |f: &dyn Fn(&Outcome) -> bool| 100.0 * all.iter().filter(|o| f(o)).count() as f64 / all.len().max(1) as f64;
-        let from = smallest(&all).map_or("-".to_string(), |s| format!("{s:.3}"));
-        println!("{name:<38} {:>5.1} % {:>5.1} % {from:>22}", share(&|o| o.found), share(&|o| o.named));
-    }
-    for (name, sets, diameters) in
-        [("one set, 4 diameters", 1, 4), ("three sets, 4 diameters", 3, 4), ("one set, 40 diameters", 1, 40)]
-    {
-        let list = false_alarms(3 * tubes, seed + 1, sets, diameters);
-        println!("clean tubes, {name}: {} of {} suspected", list.len(), 3 * tubes);
-        for (k, s) in list.iter().take(5) {
-            println!("  tube {k}: gain {:.1}: {}", s.gain, s.words);
+    println!("{tubes} simulated tubes each, seed {seed}");
+    for bench in ALL {
+        println!("\n{bench:?}: {:<30} {:>7} {:>7} {:>22}", "fault", "found", "named", "95 % named from, mm");
+        for (name, plant) in PLANTS.into_iter().filter(|p| befalls(bench, p.1)) {
+            let all = study(bench, plant, tubes, seed);
+            let share = |f: &dyn Fn(&Outcome) -> bool| {
+                100.0 * all.iter().filter(|o| f(o)).count() as f64 / all.len().max(1) as f64
+            };
+            let from = smallest(&all).map_or("-".to_string(), |s| format!("{s:.3}"));
+            println!("{name:<38} {:>5.1} % {:>5.1} % {from:>22}", share(&|o| o.found), share(&|o| o.named));
+        }
+        for (name, sets, diameters) in
+            [("one set, 4 widths", 1, 4), ("three sets, 4 widths", 3, 4), ("one set, 40 widths", 1, 40)]
+        {
+            let list = false_alarms(bench, 2 * tubes, seed + 1, sets, diameters);
+            println!("clean tubes, {name}: {} of {} suspected", list.len(), 2 * tubes);
+            for (k, s) in list.iter().take(5) {
+                println!("  tube {k}: gain {:.1}: {}", s.gain, s.words);
+            }
         }
     }
-    time_of("clean", &clean(seed, 0, 1, 4).0);
-    time_of("sign of a set", &planted(Plant::SignSet, seed, 0).0);
+    println!("\nDial, two faults on one tube: {:<12} {:>7} {:>12}", "", "both", "at least one");
+    for (name, plants) in PAIRS {
+        let (all, both, one) = study_pair(Bench::Dial, plants, tubes, seed);
+        let share = |n: usize| 100.0 * n as f64 / all.max(1) as f64;
+        println!("{name:<38} {:>5.1} % {:>10.1} %  of {all}", share(both), share(one));
+    }
+    time_of("clean", &clean(Bench::Dial, seed, 0, 1, 4).tube);
+    time_of("sign of a set", &planted(Bench::Dial, Plant::SignSet, seed, 0).tube);
 }
 
 fn time_of(name: &str, tube: &quarterlight::domain::Tube) {

@@ -123,7 +123,7 @@ fn broken_rows_are_all_told_and_the_good_tube_goes_on() {
     let (told, shown) = (text(&out.stderr), text(&out.stdout));
     for part in [
         "readings.csv, line 3, column kind: found 'diametre'",
-        "readings.csv, line 4, column z: found 'ten'",
+        "readings.csv, line 3, column z: found 'ten'",
         "readings.csv, line 9, column value",
         "readings.csv, line 10, column z: found '400'",
         "readings.csv, line 11, column tube",
@@ -277,4 +277,44 @@ fn three_pieces_are_wider_and_fewer() {
     let v = json(&["split", &at(&dir), "--json", "--draws", "40"]);
     assert_eq!(v["tubes"][0]["pieces"].as_array().expect("pieces").len(), 3);
     assert_eq!(v["tubes"][0]["split"]["by_angle"].as_array().expect("angles").len(), 120);
+}
+
+/// The grid lot with two stations of its first tube interchanged: all cells but tube, kind and place.
+fn grid_with_two_stations_swapped() -> tempfile::TempDir {
+    let read = |name: &str| std::fs::read_to_string(format!("data-samples/grid/{name}")).expect("sample");
+    let mut rows: Vec<Vec<String>> =
+        read("readings.csv").lines().map(|l| l.split(';').map(str::to_string).collect()).collect();
+    let (a, b) = (rows[2][3..].to_vec(), rows[5][3..].to_vec());
+    assert!(rows[2][0] == "G1" && rows[5][0] == "G1" && rows[2][1] == rows[5][1], "{:?} {:?}", rows[2], rows[5]);
+    rows[2].splice(3.., b);
+    rows[5].splice(3.., a);
+    let table: Vec<String> = rows.iter().map(|r| r.join(";")).collect();
+    folder_with(&[
+        ("readings.csv", &table.join("\n")),
+        ("tubes.csv", &read("tubes.csv")),
+        ("lot.toml", &read("lot.toml")),
+    ])
+}
+
+#[test]
+fn interchanged_stations_are_named_by_check_and_by_fit_in_the_units_asked() {
+    let dir = grid_with_two_stations_swapped();
+    let lot = at(&dir);
+    let out = quarterlight(&["check", &lot]);
+    let shown = text(&out.stdout).replace('\n', " ");
+    assert!(out.status.success(), "a suspicion is a note, not an error: {shown}");
+    assert!(shown.contains("swapped stations: runout station 19.6 mm and 63.5 mm look interchanged"), "{shown}");
+    assert!(shown.contains("readings.csv, line 3") && shown.contains("16 readings"), "{shown}");
+    let findings = json(&["check", &lot, "--json"])["findings"].clone();
+    assert!(
+        findings.as_array().expect("findings").iter().any(|f| f.to_string().contains("interchanged")),
+        "{findings}"
+    );
+    let inches = text(&quarterlight(&["fit", &lot, "--units", "in"]).stdout).replace('\n', " ");
+    assert!(inches.contains("station 0.773 in and 2.500 in look interchanged"), "{inches}");
+    let kept = json(&["fit", &lot, "--json"])["tubes"][0]["suspicions"][0].clone();
+    assert_eq!(kept["cause"], "swapped stations");
+    assert!(kept["words"].as_str().expect("words").contains("19.6 mm"), "{kept}");
+    // the clean lot has nothing of the kind
+    assert!(!text(&quarterlight(&["check", "data-samples/grid"]).stdout).contains("signs of"));
 }

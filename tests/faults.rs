@@ -3,34 +3,120 @@
 #[path = "support/faults.rs"]
 mod faults;
 
-use faults::{Plant, false_alarms, study};
+use faults::{Bench, Plant, false_alarms, study, study_pair};
+
+/// Tubes a fault is planted in.
+const TUBES: u64 = 40;
+
+/// Every fault is named on at least so many of a hundred tubes.
+fn named(bench: Bench, plants: &[(Plant, usize)]) {
+    for &(plant, least_percent) in plants {
+        let all = study(bench, plant, TUBES, 61);
+        let named = all.iter().filter(|o| o.found && o.named).count();
+        let largest = all.iter().map(|o| o.rms_mm).fold(0.0, f64::max);
+        let of = all.len();
+        assert!(named * 100 >= of * least_percent, "{bench:?}, {plant:?}: {named} of {of}, up to {largest} mm");
+    }
+}
 
 #[test]
-fn planted_faults_are_found_and_named() {
+fn faults_of_a_dial_are_found_and_named() {
+    let plants = [
+        Plant::Slip(0.3),
+        Plant::SwapNeighbours,
+        Plant::SwapFar,
+        Plant::Decimal(0.2),
+        Plant::InchReading(0.2),
+        Plant::InchRing,
+        Plant::InchPlace,
+        Plant::Turn,
+        Plant::TurnKind,
+        Plant::SignSet,
+        Plant::SignRing,
+    ];
+    named(Bench::Dial, &plants.map(|p| (p, 95)));
+}
+
+#[test]
+fn faults_of_distances_from_an_axis_are_found_and_named() {
+    let plants = [
+        Plant::Slip(0.3),
+        Plant::SwapNeighbours,
+        Plant::Decimal(0.2),
+        Plant::InchReading(0.2),
+        Plant::InchRing,
+        Plant::InchPlace,
+        Plant::Turn,
+        Plant::TurnKind,
+    ];
+    named(Bench::Axis, &plants.map(|p| (p, 95)));
+}
+
+// Below 95 %: what the kind hardly sees. A V-block sees no bow, a caliper neither bow nor odd lobes, so that stations
+// that differ only in those are alike to them; DEVELOPERS.md has the shares over more tubes.
+#[test]
+fn faults_over_a_v_block_are_found_and_named() {
     let plants = [
         (Plant::Slip(0.3), 95),
-        (Plant::SwapNeighbours, 95),
-        (Plant::SwapFar, 95),
+        (Plant::SwapFar, 85),
         (Plant::Decimal(0.2), 95),
         (Plant::InchReading(0.2), 95),
         (Plant::InchRing, 95),
-        // less sure than the rest: DEVELOPERS.md has the share over more tubes
-        (Plant::InchPlace, 80),
+        (Plant::InchPlace, 75),
         (Plant::Turn, 95),
         (Plant::TurnKind, 95),
         (Plant::SignSet, 95),
         (Plant::SignRing, 95),
     ];
-    for (plant, least_percent) in plants {
-        let all = study(plant, 40, 61);
-        let named = all.iter().filter(|o| o.found && o.named).count();
-        let largest = all.iter().map(|o| o.rms_mm).fold(0.0, f64::max);
-        assert!(named * 100 >= all.len() * least_percent, "{plant:?}: {named} of {}, up to {largest} mm", all.len());
+    named(Bench::Block, &plants);
+}
+
+#[test]
+fn faults_along_a_straightedge_are_found_and_named() {
+    let plants = [
+        (Plant::Slip(1.0), 95),
+        (Plant::SwapFar, 95),
+        (Plant::Decimal(0.2), 95),
+        (Plant::InchReading(0.2), 95),
+        (Plant::InchRing, 95),
+        (Plant::InchPlace, 95),
+        (Plant::Turn, 95),
+        (Plant::SignSet, 95),
+    ];
+    named(Bench::Straightedge, &plants);
+}
+
+#[test]
+fn faults_of_a_caliper_are_found_and_named() {
+    let plants = [
+        (Plant::Slip(0.3), 95),
+        (Plant::SwapFar, 75),
+        (Plant::Decimal(0.2), 95),
+        (Plant::InchReading(0.2), 95),
+        (Plant::InchRing, 95),
+        (Plant::InchPlace, 60),
+        (Plant::Turn, 80),
+    ];
+    named(Bench::Caliper, &plants);
+}
+
+#[test]
+fn two_faults_on_one_tube_are_both_named() {
+    let pairs = [
+        [Plant::Slip(0.3), Plant::Decimal(0.2)],
+        [Plant::Turn, Plant::Decimal(0.2)],
+        [Plant::SwapNeighbours, Plant::InchReading(0.2)],
+    ];
+    for plants in pairs {
+        let (all, both, _) = study_pair(Bench::Dial, plants, 20, 63);
+        assert!(all >= 18 && both * 100 >= all * 90, "{plants:?}: both named on {both} of {all}");
     }
 }
 
 #[test]
 fn clean_tubes_are_not_suspected() {
-    let list = false_alarms(60, 62, 1, 4);
-    assert!(list.len() <= 1, "{list:?}");
+    for bench in [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Caliper] {
+        let list = false_alarms(bench, 40, 62, 1, 4);
+        assert!(list.is_empty(), "{bench:?}: {list:?}");
+    }
 }

@@ -1,20 +1,29 @@
-//! `check`: what is wrong or odd about a lot's files.
+//! `check`: what is wrong or odd about a lot's files, and which readings do not agree with the rest of their tube.
 
 use super::args::CheckArgs;
 use super::diagnostics::{Failure, code_after};
-use super::sink;
-use quarterlight::output::{json, scan_report, tables, text};
+use super::{job, sink};
+use quarterlight::decide::plan::PlanOptions;
+use quarterlight::output::{doubts, json, scan_report, tables, text};
 use quarterlight::readings::read_lot;
 use quarterlight::tube::Population;
 use quarterlight::tube::ScanFigures;
 use quarterlight::tube::scan::unroll_lot;
 use std::process::ExitCode;
 
+/// Figures are not shown, so they need no more draws than the least.
+const CHECKED: PlanOptions = PlanOptions { seed: 1, draws: 20 };
+
 /// Reads the lot and lists every finding.
 pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let mut read = read_lot(&args.lot)?;
     read.findings.extend(unroll_lot(&mut read.lot));
+    let units = args.show.units.units();
     let population = Population::with(&read.lot.population);
+    if let Ok(population) = &population {
+        let fits = job::fit_all(&read.lot, population, CHECKED);
+        read.findings.extend(doubts::doubts_found(&read.lot, fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));
+    }
     let shown = if args.show.json {
         let value = serde_json::json!({
             "format": 1,

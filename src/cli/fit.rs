@@ -3,7 +3,7 @@
 use super::args::{FitArgs, LotArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
 use super::{job, sink};
-use quarterlight::output::{fit_report, population_report, scan_report, tables, text};
+use quarterlight::output::{doubts, fit_report, population_report, scan_report, tables, text};
 use quarterlight::tube::direct::direct_figures;
 use quarterlight::tube::learn::Learned;
 use std::path::Path;
@@ -72,7 +72,7 @@ fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
         } else {
             out.push_str("Station by station: add --tube NAME.\n");
         }
-        out.push_str(&text::doubted_lines(&job.lot, job.fits.iter().filter_map(|f| f.fit.as_ref().ok())));
+        out.push_str(&doubts::doubt_lines(&job.lot, job.fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));
         out
     };
     sink::put(&shown, &args.show)?;

@@ -77,10 +77,16 @@ pub struct Figures {
 /// Reads the lot at `path` and fits its tubes.
 pub fn figures(path: &Path, args: &PlanArgs) -> Result<Figures, Failure> {
     let (lot, findings, population, options) = prepare(read_lot(path)?, args)?;
-    let bar = Bar::new(lot.tubes.len());
-    let fits = fit_lot(&lot, &population, options, &|| bar.step());
-    bar.done();
+    let fits = fit_all(&lot, &population, options);
     Ok(Figures { lot, findings, options, fits })
+}
+
+/// Fits every tube, showing how far it is.
+pub fn fit_all(lot: &Lot, population: &Population, options: PlanOptions) -> Vec<FitOutcome> {
+    let bar = Bar::new(lot.tubes.len());
+    let fits = fit_lot(lot, population, options, &|| bar.step());
+    bar.done();
+    fits
 }
 
 /// Reads the lot at `path` and learns the prior scales from its tubes.

@@ -6,7 +6,7 @@ use super::job::{self, Job};
 use super::{built_in, sink};
 use quarterlight::output::json::results;
 use quarterlight::output::text::wrapped;
-use quarterlight::output::{cautions, tables, text};
+use quarterlight::output::{cautions, doubts, tables, text};
 use std::process::ExitCode;
 
 /// Which part of the plan is shown.
@@ -54,7 +54,7 @@ fn show(job: &Job, show: &ShowArgs, view: View) -> Result<(), Failure> {
     }
     let screening = || tables::screen_table(&job.outcomes, &job.screened, job.lot.screen.least_blanks).to_text();
     let forecast = || text::forecast_lines(&job.forecast, &job.lot, &job.outcomes);
-    let doubted = text::doubted_lines(&job.lot, plans.iter().map(|p| &p.fit));
+    let doubted = doubts::doubt_lines(&job.lot, plans.iter().map(|p| &p.fit), units);
     let head = text::lot_line(&job.lot, job.options);
     let body = match view {
         View::Split => {

@@ -142,7 +142,7 @@ pub(crate) fn suspicions(list: &[Suspicion]) -> Value {
     list.iter()
         .map(|s| {
             let readings: Vec<usize> = s.readings.iter().map(|i| i + 1).collect();
-            json!({"cause": s.cause.word(), "readings": readings, "place": s.place, "words": s.words, "gain": num(s.gain)})
+            json!({"cause": s.cause.word(), "readings": readings, "place": s.place.to_string(), "words": s.words.to_string(), "advice": s.advice, "gain": num(s.gain)})
         })
         .collect()
 }

@@ -3,6 +3,7 @@
 pub mod axes;
 pub mod cautions;
 pub mod cut_list;
+pub mod doubts;
 pub mod figures;
 pub mod fit_report;
 pub mod font;

@@ -42,6 +42,12 @@ impl Units {
         format!("{:.decimals$}", tidy(self.number(mm), decimals))
     }
 
+    /// The length and its unit's word.
+    #[must_use]
+    pub fn with_word(self, mm: f64, mm_decimals: usize) -> String {
+        format!("{} {}", self.length(mm, mm_decimals), self.word())
+    }
+
     /// Decimals in this unit that match `mm_decimals` in millimetres.
     #[must_use]
     pub fn decimals(self, mm_decimals: usize) -> usize {

@@ -7,7 +7,7 @@ use crate::decide::plan::{PlanOptions, TubeOutcome, TubePlan};
 use crate::decide::saw_first::SawFirst;
 use crate::domain::units::G_PER_POUND;
 use crate::domain::{Finding, Lot, Severity};
-use crate::tube::{FittedTube, Measured};
+use crate::tube::Measured;
 use std::fmt::Write as _;
 
 /// Widest a line of a report may be, characters.
@@ -118,13 +118,20 @@ pub(crate) fn fold(head: &str, items: &[String], indent: usize) -> String {
 /// Words broken at spaces so that no line passes 100 characters.
 #[must_use]
 pub fn wrapped(text: &str) -> String {
+    hanging(text, 0)
+}
+
+/// As [`wrapped`], every line but the first set in by `indent`.
+#[must_use]
+pub fn hanging(text: &str, indent: usize) -> String {
     let mut out = String::new();
     let mut length = 0;
     for word in text.split_whitespace() {
         let n = word.chars().count();
         if length > 0 && length + 1 + n > TEXT_WIDTH {
             out.push('\n');
-            length = 0;
+            out.push_str(&" ".repeat(indent));
+            length = indent;
         } else if length > 0 {
             out.push(' ');
             length += 1;
@@ -165,43 +172,6 @@ pub fn lot_line(lot: &Lot, options: PlanOptions) -> String {
         options.seed,
         options.draws
     )
-}
-
-/// Readings the fits do not believe, one line each; empty without any.
-#[must_use]
-pub fn doubted_lines<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube>) -> String {
-    let mut out = String::new();
-    for p in fits {
-        let Some(tube) = lot.tubes.iter().find(|t| t.name == p.tube) else { continue };
-        for d in &p.doubted {
-            let r = &tube.readings[d.index];
-            let what = format!(
-                "doubted: {}, {} {:.3} {} at {:.1} mm, {:.0} deg: {:.3} expected, {:+.1} sd off",
-                p.tube,
-                r.kind.word(),
-                r.value_mm,
-                if r.kind.is_angle() { "deg" } else { "mm" },
-                r.z_mm,
-                r.angle.degrees(),
-                d.expected_mm,
-                d.departure_sd,
-            );
-            out.push_str(&fold("", &[what, r.place.to_string()], 2));
-        }
-        for s in &p.suspicions {
-            let places: Vec<String> =
-                s.readings.first().map(|&i| tube.readings[i].place.to_string()).into_iter().collect();
-            let count =
-                if s.readings.len() > 1 { format!(" and {} more", s.readings.len() - 1) } else { String::new() };
-            let text =
-                format!("suspected {}: {}, {}; first at {}{count}", s.cause.word(), p.tube, s.words, places.join(""));
-            out.push_str(&wrapped(&text));
-        }
-        if !p.settled {
-            let _ = writeln!(out, "{}: the fit had not settled when it was stopped; treat it with care", p.tube);
-        }
-    }
-    out
 }
 
 /// What a check found, in a few lines.

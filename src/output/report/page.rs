@@ -8,6 +8,7 @@ use crate::decide::plan::{FitOutcome, TubePlan};
 use crate::decide::screen::{Screened, Verdict};
 use crate::domain::Severity;
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
+use crate::output::doubts::doubts;
 use crate::output::figures::{Source, lot_board};
 use crate::output::font::plain;
 use crate::output::scene::{DrawError, Paper};
@@ -61,7 +62,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                     (left_out(input))
                     section id="forecast" { h2 { "Forecast" } pre { (text::forecast_lines(r.forecast, r.lot, r.outcomes)) } }
                     (cautions())
-                    (doubts(input, plans, no_strip))
+                    (in_doubt(input, plans, no_strip))
                     (method(input))
                 }
             }
@@ -209,15 +210,15 @@ fn cautions() -> Markup {
     }
 }
 
-fn doubts(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Markup {
+fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Markup {
     let r = &input.results;
     let fits: Vec<FitOutcome> = r.outcomes.iter().map(FitOutcome::from).collect();
-    let blind = fit_report::blind_lines(r.lot, &fits);
-    let doubted = text::doubted_lines(r.lot, plans.iter().map(|p| &p.fit));
-    let lines = |words: &str, none: &str| -> Markup {
+    let blind: Vec<String> = fit_report::blind_lines(r.lot, &fits).lines().map(str::to_string).collect();
+    let doubted = doubts(r.lot, plans.iter().map(|p| &p.fit), input.units);
+    let lines = |list: &[String], none: &str| -> Markup {
         html! {
-            @if words.is_empty() { p { (none) } }
-            @else { ul { @for line in words.lines() { li { (plain(line)) } } } }
+            @if list.is_empty() { p { (none) } }
+            @else { ul { @for line in list { li { (plain(line)) } } } }
         }
     };
     html! {
@@ -226,7 +227,7 @@ fn doubts(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> 
             h3 { "What these readings cannot see" }
             (lines(&blind, "Size, taper, ovality, odd lobes, bow and wall are all seen on every tube."))
             p.small { "What no reading of this lot can tell: the inside of the cane, its hardness and density from place to place, and how it will warp once split." }
-            h3 { "Doubted readings" }
+            h3 { "Doubted readings and suspected slips" }
             (lines(&doubted, "None: every reading agrees with the rest of its tube."))
             h3 { "Findings about the files" }
             @if r.findings.is_empty() { p { "None." } }

@@ -220,3 +220,78 @@ fn solve_lower(lower: &[f64], b: &mut [f64]) {
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Kind, Tube};
+    use crate::numeric::draws;
+    use crate::tube::belief::Belief;
+    use crate::tube::population::Population;
+    use crate::tube::simulate::{Stand, TrueTube};
+    use nalgebra::DVector;
+    use std::collections::BTreeMap;
+
+    fn example() -> (Tube, LinearEquations) {
+        let stand = Stand { length_mm: (120.0, 120.0), ..Stand::default() };
+        let truth = TrueTube::grow(&stand, 9, 0);
+        let mut rng = draws::stream(9, "evidence", 0);
+        let mut tube = truth.listed();
+        tube.readings = truth.rings(Kind::Runout, 8, 20.0, 0.02, &mut rng);
+        tube.readings.extend(truth.rings(Kind::Diameter, 4, 60.0, 0.05, &mut rng));
+        let (rigs, population) = (BTreeMap::new(), Population::default());
+        let belief = Belief::fit(&tube, &rigs, &population, 12.7).expect("fits");
+        let equations = belief.linear_equations(&tube, &rigs, &population, 12.7).expect("the same unknowns");
+        (tube, equations)
+    }
+
+    /// `r' V^-1 r` with `V = A P^-1 A' + S` written out in full: nothing shared with the code under test but the rows.
+    fn in_full(equations: &LinearEquations, change: &[(usize, f64)]) -> f64 {
+        let (rows, unknowns) = (equations.rows.len(), equations.prior.nrows());
+        let mut design = DMatrix::<f64>::zeros(rows, unknowns);
+        let mut r = DVector::<f64>::zeros(rows);
+        let mut noise = DMatrix::<f64>::zeros(rows, rows);
+        for (n, row) in equations.rows.iter().enumerate() {
+            row.entries.iter().for_each(|&(at, g)| design[(n, at)] += g);
+            let moved: f64 = change.iter().filter(|c| row.index == Some(c.0)).map(|c| c.1).sum();
+            r[n] = row.residual + moved;
+            noise[(n, n)] = row.sd * row.sd;
+        }
+        let mut prior = equations.prior.clone();
+        prior.fill_upper_triangle_with_lower_triangle();
+        let spread = prior.cholesky().expect("proper prior").inverse();
+        let v: DMatrix<f64> = &design * spread * design.transpose() + noise;
+        r.dot(&v.cholesky().expect("positive").solve(&r))
+    }
+
+    #[test]
+    fn gains_and_changes_agree_with_the_covariance_written_out() {
+        let (tube, equations) = example();
+        let mut evidence = Evidence::new(&equations, tube.readings.len()).expect("solvable");
+        let before = in_full(&equations, &[]);
+        assert!((evidence.misfit - before).abs() < 1e-6 * before, "{} {before}", evidence.misfit);
+        let change: Change = (8..16).map(|i| (i, 0.3)).chain([(2, -1.0), (50, 0.4)]).collect();
+        let after = in_full(&equations, &change);
+        let gain = evidence.gain(&change);
+        assert!((gain - (before - after)).abs() < 1e-6 * after, "{gain} {before} {after}");
+        evidence.apply(&change);
+        assert!((evidence.misfit - after).abs() < 1e-6 * after, "{} {after}", evidence.misfit);
+        // and the gain of taking it back is the loss of having made it
+        let back: Change = change.iter().map(|&(i, by)| (i, -by)).collect();
+        assert!((evidence.gain(&back) + gain).abs() < 1e-6 * after);
+    }
+
+    #[test]
+    fn the_best_multiple_of_a_direction_is_the_best() {
+        let (tube, equations) = example();
+        let evidence = Evidence::new(&equations, tube.readings.len()).expect("solvable");
+        let direction: Change = (20..30).map(|i| (i, 1.0)).collect();
+        // with hardly a prior on its size, the multiple is where the misfit is least
+        let (_, best) = Evidence::free_gain(&evidence.direction(&direction), 1e6);
+        let at = |by: f64| in_full(&equations, &direction.iter().map(|&(i, a)| (i, by * a)).collect::<Change>());
+        assert!(at(best) < at(best + 1e-3) && at(best) < at(best - 1e-3));
+        let (_, alone) = evidence.alone(5, 1e6);
+        let one = |by: f64| in_full(&equations, &[(5, by)]);
+        assert!(one(alone) < one(alone + 1e-3) && one(alone) < one(alone - 1e-3));
+    }
+}

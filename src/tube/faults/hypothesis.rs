@@ -108,17 +108,17 @@ impl Groups {
 /// Every explanation that gains more than its toll and `least`.
 pub(super) fn explanations(
     readings: &[Reading],
-    values: &[f64],
+    shown: &[f64],
     groups: &Groups,
     evidence: &Evidence,
     least: f64,
 ) -> Vec<Explanation> {
     let mut found = Found { list: Vec::new(), least };
     slips(groups, evidence, &mut found);
-    swaps(values, groups, evidence, &mut found);
-    turns(values, groups, evidence, &mut found);
-    singles(readings, values, evidence, &mut found);
-    spans(readings, values, groups, evidence, &mut found);
+    swaps(shown, groups, evidence, &mut found);
+    turns(shown, groups, evidence, &mut found);
+    singles(readings, shown, evidence, &mut found);
+    spans(readings, shown, groups, evidence, &mut found);
     found.list
 }
 
@@ -153,7 +153,7 @@ fn slips(groups: &Groups, evidence: &Evidence, found: &mut Found) {
     }
 }
 
-fn swaps(values: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
+fn swaps(shown: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
     let rings = &groups.rings;
     let pairs: Vec<(usize, usize)> = (0..rings.len())
         .flat_map(|a| (a + 1..rings.len()).map(move |b| (a, b)))
@@ -164,23 +164,23 @@ fn swaps(values: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found
             .members
             .iter()
             .zip(&rings[b].members)
-            .flat_map(|(&i, &j)| [(i, values[j] - values[i]), (j, values[i] - values[j])])
+            .flat_map(|(&i, &j)| [(i, shown[j] - shown[i]), (j, shown[i] - shown[j])])
             .collect();
         found.offer(What::Swap(a, b), evidence.gain(&change), pairs.len(), || change);
     }
 }
 
-fn turned(ring: &Ring, values: &[f64], forward: bool) -> Change {
+fn turned(ring: &Ring, shown: &[f64], forward: bool) -> Change {
     let n = ring.members.len();
     let from = |k: usize| ring.members[if forward { k + 1 } else { k + n - 1 } % n];
-    ring.members.iter().enumerate().map(|(k, &i)| (i, values[from(k)] - values[i])).collect()
+    ring.members.iter().enumerate().map(|(k, &i)| (i, shown[from(k)] - shown[i])).collect()
 }
 
-fn turns(values: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
+fn turns(shown: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
     let even: Vec<usize> = (0..groups.rings.len()).filter(|&r| groups.rings[r].step_deg.is_some()).collect();
     for &r in &even {
         for forward in [true, false] {
-            let change = turned(&groups.rings[r], values, forward);
+            let change = turned(&groups.rings[r], shown, forward);
             found.offer(What::Turn(r, forward), evidence.gain(&change), 2 * even.len(), || change);
         }
     }
@@ -192,24 +192,24 @@ fn turns(values: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found
             continue;
         }
         for forward in [true, false] {
-            let change: Change = all.iter().flat_map(|r| turned(r, values, forward)).collect();
+            let change: Change = all.iter().flat_map(|r| turned(r, shown, forward)).collect();
             found.offer(What::TurnKind(first, forward), evidence.gain(&change), 4, || change);
         }
     }
 }
 
-/// What stretching `n` values by a factor does to their density (the Jacobian): without it, shrinking any readings towards
+/// What stretching `n` shown by a factor does to their density (the Jacobian): without it, shrinking any readings towards
 /// nothing would look like an improvement.
 fn stretch(factor: f64, n: usize) -> f64 {
     2.0 * count(n) * factor.abs().ln()
 }
 
-fn singles(readings: &[Reading], values: &[f64], evidence: &Evidence, found: &mut Found) {
+fn singles(readings: &[Reading], shown: &[f64], evidence: &Evidence, found: &mut Found) {
     for (i, r) in readings.iter().enumerate() {
         let (alone, by) = evidence.alone(i, SLIP_SCALE_MM);
         found.offer(What::Alone(i), alone, readings.len(), || vec![(i, by)]);
         let mut scaled = |what: What, factor: f64| {
-            let change = vec![(i, (factor - 1.0) * values[i])];
+            let change = vec![(i, (factor - 1.0) * shown[i])];
             found.offer(what, evidence.gain(&change) + stretch(factor, 1), readings.len(), || change);
         };
         if r.kind.word() == "grain" {
@@ -227,12 +227,12 @@ fn singles(readings: &[Reading], values: &[f64], evidence: &Evidence, found: &mu
     }
 }
 
-fn spans(readings: &[Reading], values: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
+fn spans(readings: &[Reading], shown: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
     let wide = groups.wide_spans();
     for &span in &wide {
         let members = groups.span(span);
         let kind = readings[members[0]].kind;
-        let scaled = |factor: f64| -> Change { members.iter().map(|&i| (i, (factor - 1.0) * values[i])).collect() };
+        let scaled = |factor: f64| -> Change { members.iter().map(|&i| (i, (factor - 1.0) * shown[i])).collect() };
         if is_length(kind) {
             // not the other way: shrinking a whole set would hide any large fault in it
             let change = scaled(MM_PER_INCH);

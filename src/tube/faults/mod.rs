@@ -5,10 +5,12 @@
 //! explanation is worth: twice the log of the number of explanations of its kind, and for a free amount its share of
 //! doubt under a normal prior (the marginal likelihood itself; Schwarz, Annals of Statistics 6 (1978) 461-464, for the
 //! asymptotic form). One reading off without a known cause competes with the rest, so that an ordinary slip is left to
-//! the doubted readings. The best explanation is taken as true and the search goes on, until nothing gains enough.
+//! the doubted readings. The best explanation is taken as true and the search goes on, until nothing gains enough; then
+//! each is looked at once more with the others made.
 
 mod evidence;
 mod hypothesis;
+mod phrase;
 mod ring;
 mod words;
 
@@ -18,6 +20,7 @@ use crate::domain::units::MM_PER_INCH;
 use crate::domain::{Kind, Rig, Tube};
 use evidence::Evidence;
 use hypothesis::{Explanation, Groups, What, explanations};
+pub use phrase::Phrase;
 use std::collections::BTreeMap;
 
 /// Gain an explanation must have beyond its tolls. In odds: e^(12/2), four hundred to one, before anything else is known.
@@ -74,9 +77,11 @@ pub struct Suspicion {
     /// Places in `tube.readings` of the readings concerned, ascending.
     pub readings: Vec<usize>,
     /// Where on the tube, or which set, in words.
-    pub place: String,
-    /// What looks wrong and what to check, in a sentence; lengths in mm.
-    pub words: String,
+    pub place: Phrase,
+    /// What looks wrong, in a sentence, and what else it might be.
+    pub words: Phrase,
+    /// What to check.
+    pub advice: &'static str,
     /// Twice the log of how much better all readings agree once this is put right, tolls taken off.
     pub gain: f64,
 }
@@ -115,44 +120,127 @@ struct Search<'a> {
 /// An explanation with its score: gain over the noise as it shows, less its tolls.
 type Scored = (f64, Explanation);
 
+/// The readings as they would be were some explanations true.
+struct State {
+    tube: Tube,
+    /// As measured: every correction made.
+    values: Vec<f64>,
+    /// As the dial or jaws showed them: faults of writing put right, but not a slipped zero or an unexplained reading.
+    shown: Vec<f64>,
+    groups: Groups,
+    evidence: Evidence,
+}
+
+/// An explanation taken as true.
+struct Taken {
+    explanation: Explanation,
+    touched: Vec<usize>,
+    /// `None` for a reading off without a known cause.
+    suspicion: Option<Suspicion>,
+}
+
 impl Search<'_> {
     fn run(&self) -> Option<Vec<Suspicion>> {
         let readings = &self.tube.readings;
-        let mut tube = self.tube.clone();
-        let equations = self.belief.linear_equations(&tube, self.rigs, self.population, self.centre_radius_mm)?;
-        let mut evidence = Evidence::new(&equations, readings.len())?;
-        let mut groups = Groups::of(&tube.readings);
-        let mut values: Vec<f64> = readings.iter().map(|r| r.value_mm).collect();
-        let mut out: Vec<Suspicion> = Vec::new();
-        for _ in 0..MOST_ROUNDS {
-            let mut list = explanations(readings, &values, &groups, &evidence, LEAST_GAIN);
-            if !list.is_empty() {
-                list.extend(self.places_in_inches(&tube, &groups, &evidence, &values));
-            }
-            let scored = self.scored(&groups, &evidence, list);
-            let Some((score, best)) = scored.first() else { break };
-            let again = out.iter().any(|s| s.readings == sorted(groups.touched(best.what)));
-            if again {
-                break;
-            }
-            if !matches!(best.what, What::Alone(_)) {
-                out.push(words::suspicion(self.tube, &groups, &values, *score, &best.what, &rivals(&groups, &scored)));
-            }
-            if let What::PlaceInInches(ring) = best.what {
-                for &i in &groups.rings[ring].members {
-                    tube.readings[i].z_mm *= MM_PER_INCH;
-                }
-                evidence = self.moved(&tube, &values)?;
-                groups = Groups::of(&tube.readings);
-            } else {
-                evidence.apply(&best.change);
-                for &(i, by) in &best.change {
-                    values[i] += by;
-                }
-            }
+        let equations = self.belief.linear_equations(self.tube, self.rigs, self.population, self.centre_radius_mm)?;
+        let mut state = State {
+            tube: self.tube.clone(),
+            values: readings.iter().map(|r| r.value_mm).collect(),
+            shown: readings.iter().map(|r| r.value_mm).collect(),
+            groups: Groups::of(readings),
+            evidence: Evidence::new(&equations, readings.len())?,
+        };
+        let mut taken: Vec<Taken> = Vec::new();
+        self.take_all(&mut state, &mut taken)?;
+        if taken.len() > 1 {
+            // the belief the search began with was bent by all of them
+            let belief = Belief::fit(&state.corrected(), self.rigs, self.population, self.centre_radius_mm).ok()?;
+            let again = Search { belief: &belief, ..*self };
+            state.evidence = again.evidence(&state)?;
+            again.reconsider(&mut state, &mut taken)?;
+            again.take_all(&mut state, &mut taken)?;
         }
+        let mut out: Vec<Suspicion> = taken.into_iter().filter_map(|t| t.suspicion).collect();
         out.sort_by(|a, b| b.gain.total_cmp(&a.gain));
         Some(out)
+    }
+
+    /// Takes the best explanation as true, again and again, until nothing gains enough.
+    fn take_all(&self, state: &mut State, taken: &mut Vec<Taken>) -> Option<()> {
+        for _ in taken.len()..MOST_ROUNDS {
+            let Some(next) = self.best(state) else { break };
+            let before = taken.iter_mut().find(|t| t.touched == next.touched);
+            if before.as_ref().is_some_and(|t| t.suspicion.is_some()) {
+                break;
+            }
+            self.make(state, &next.explanation)?;
+            match before {
+                // the same reading moved a little further, now that the rest has settled
+                Some(t) => {
+                    for (old, more) in t.explanation.change.iter_mut().zip(next.explanation.change) {
+                        old.1 += more.1;
+                    }
+                }
+                None => taken.push(next),
+            }
+        }
+        Some(())
+    }
+
+    /// With every other explanation made, is each still the best of its place? The first were chosen while the later ones
+    /// still bent the surface.
+    fn reconsider(&self, state: &mut State, taken: &mut Vec<Taken>) -> Option<()> {
+        for _ in 0..taken.len() {
+            let old = taken.remove(0);
+            self.unmake(state, &old)?;
+            if let Some(next) = self.best(state) {
+                self.make(state, &next.explanation)?;
+                taken.push(next);
+            }
+        }
+        Some(())
+    }
+
+    /// The best explanation of what is still amiss.
+    fn best(&self, state: &State) -> Option<Taken> {
+        let State { tube, shown, groups, evidence, .. } = state;
+        let mut list = explanations(&tube.readings, shown, groups, evidence, LEAST_GAIN);
+        if !list.is_empty() {
+            list.extend(self.places_in_inches(state));
+        }
+        let scored = self.scored(groups, evidence, list);
+        let (score, best) = scored.first()?;
+        let known = !matches!(best.what, What::Alone(_));
+        let say = || words::suspicion(self.tube, groups, shown, *score, &best.what, &rivals(groups, &scored));
+        let touched = sorted(groups.touched(best.what));
+        Some(Taken { suspicion: known.then(say), touched, explanation: best.clone() })
+    }
+
+    fn make(&self, state: &mut State, e: &Explanation) -> Option<()> {
+        if let What::PlaceInInches(ring) = e.what {
+            let members = state.groups.rings[ring].members.clone();
+            return self.place_anew(state, &members, MM_PER_INCH);
+        }
+        state.shift(e, 1.0);
+        Some(())
+    }
+
+    fn unmake(&self, state: &mut State, old: &Taken) -> Option<()> {
+        if matches!(old.explanation.what, What::PlaceInInches(_)) {
+            return self.place_anew(state, &old.touched, MM_PER_INCH.recip());
+        }
+        state.shift(&old.explanation, -1.0);
+        Some(())
+    }
+
+    /// Multiplies the places of some readings and sets everything up anew.
+    fn place_anew(&self, state: &mut State, members: &[usize], factor: f64) -> Option<()> {
+        for &i in members {
+            state.tube.readings[i].z_mm *= factor;
+        }
+        state.evidence = self.evidence(state)?;
+        state.groups = Groups::of(&state.tube.readings);
+        Some(())
     }
 
     /// Explanations that still gain enough over the noise as it shows once they are made, best first.
@@ -193,38 +281,55 @@ impl Search<'_> {
     }
 
     /// Rings near the index end whose place may be inches: put where they would then lie, and fitted anew.
-    fn places_in_inches(&self, tube: &Tube, groups: &Groups, now: &Evidence, values: &[f64]) -> Vec<Explanation> {
+    fn places_in_inches(&self, state: &State) -> Vec<Explanation> {
+        let groups = &state.groups;
         let near: Vec<usize> = (0..groups.rings.len())
             .filter(|&r| {
                 let z = groups.rings[r].z_mm;
-                z > 0.0 && z * MM_PER_INCH <= tube.length_mm
+                z > 0.0 && z * MM_PER_INCH <= state.tube.length_mm
             })
             .collect();
         let mut out = Vec::new();
         for &r in &near {
-            let mut moved = tube.clone();
+            let mut moved = state.corrected();
             for &i in &groups.rings[r].members {
                 moved.readings[i].z_mm *= MM_PER_INCH;
-            }
-            for (r, v) in moved.readings.iter_mut().zip(values) {
-                r.value_mm = *v;
             }
             let equations = self.belief.linear_equations(&moved, self.rigs, self.population, self.centre_radius_mm);
             let Some(then) = equations.and_then(|e| Evidence::deviance_of(&e)) else { continue };
             let toll = 2.0 * crate::numeric::summary::count(near.len()).ln();
-            let gain = now.deviance() - then;
+            let gain = state.evidence.deviance() - then;
             out.push(Explanation { what: What::PlaceInInches(r), change: Vec::new(), gain, toll });
         }
         out
     }
 
-    fn moved(&self, tube: &Tube, values: &[f64]) -> Option<Evidence> {
-        let mut corrected = tube.clone();
-        for (r, v) in corrected.readings.iter_mut().zip(values) {
+    /// The evidence of the readings as corrected.
+    fn evidence(&self, state: &State) -> Option<Evidence> {
+        let tube = state.corrected();
+        let equations = self.belief.linear_equations(&tube, self.rigs, self.population, self.centre_radius_mm)?;
+        Evidence::new(&equations, tube.readings.len())
+    }
+}
+
+impl State {
+    fn corrected(&self) -> Tube {
+        let mut tube = self.tube.clone();
+        for (r, v) in tube.readings.iter_mut().zip(&self.values) {
             r.value_mm = *v;
         }
-        let equations = self.belief.linear_equations(&corrected, self.rigs, self.population, self.centre_radius_mm)?;
-        Evidence::new(&equations, corrected.readings.len())
+        tube
+    }
+
+    fn shift(&mut self, e: &Explanation, by: f64) {
+        let change: Vec<(usize, f64)> = e.change.iter().map(|&(i, amount)| (i, by * amount)).collect();
+        self.evidence.apply(&change);
+        for (i, amount) in change {
+            self.values[i] += amount;
+            if !matches!(e.what, What::Slip { .. } | What::Alone(_)) {
+                self.shown[i] += amount;
+            }
+        }
     }
 }
 

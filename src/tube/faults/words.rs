@@ -1,6 +1,7 @@
 //! A suspicion in words: what looks wrong, where, and what to check.
 
 use super::hypothesis::{Groups, Span, What};
+use super::phrase::Phrase;
 use super::{Cause, Suspicion, sorted};
 use crate::domain::Tube;
 use crate::domain::units::MM_PER_INCH;
@@ -19,46 +20,58 @@ pub(super) fn cause(what: What) -> Option<Cause> {
     })
 }
 
-/// The suspicion that `what` is, with what else might be behind it.
+/// The suspicion that `what` is, with what else might be behind it; `shown` are the values as read.
 pub(super) fn suspicion(
     tube: &Tube,
     groups: &Groups,
-    values: &[f64],
+    shown: &[f64],
     gain: f64,
     what: &What,
     rivals: &[What],
 ) -> Suspicion {
-    let speaker = Speaker { tube, groups, values };
-    let mut words = format!("{} {}; {}", speaker.place(*what), speaker.looks(*what), speaker.check(*what));
-    let others: Vec<String> =
-        rivals.iter().take(2).map(|&w| format!("{} {}", speaker.place(w), speaker.looks(w))).collect();
-    if !others.is_empty() {
-        words.push_str(&format!(" (almost as likely: {})", others.join(", or ")));
+    let speaker = Speaker { tube, groups, shown };
+    let mut words = speaker.sentence(*what);
+    for (n, &rival) in rivals.iter().take(2).enumerate() {
+        words = words.words(if n == 0 { " (almost as likely: " } else { ", or " }).then(speaker.sentence(rival));
+    }
+    if !rivals.is_empty() {
+        words = words.words(")");
     }
     Suspicion {
         cause: cause(*what).unwrap_or(Cause::DecimalSlip),
         readings: sorted(groups.touched(*what)),
         place: speaker.place(*what),
         words,
+        advice: speaker.check(*what),
         gain,
     }
+}
+
+fn say(words: impl Into<String>) -> Phrase {
+    Phrase::default().words(words)
 }
 
 struct Speaker<'a> {
     tube: &'a Tube,
     groups: &'a Groups,
-    values: &'a [f64],
+    shown: &'a [f64],
 }
 
 impl Speaker<'_> {
-    fn reading(&self, i: usize) -> String {
-        let r = &self.tube.readings[i];
-        format!("the {} at {:.1} mm, {:.0} deg", r.kind.word(), r.z_mm, r.angle.wrapped().degrees())
+    fn sentence(&self, what: What) -> Phrase {
+        self.place(what).words(" ").then(self.looks(what))
     }
 
-    fn ring(&self, ring: usize) -> String {
+    fn reading(&self, i: usize) -> Phrase {
+        let r = &self.tube.readings[i];
+        say(format!("the {} at ", r.kind.word()))
+            .length(r.z_mm, 1)
+            .words(format!(", {:.0} deg", r.angle.wrapped().degrees()))
+    }
+
+    fn ring(&self, ring: usize) -> Phrase {
         let r = &self.groups.rings[ring];
-        format!("{} station {:.1} mm", r.kind.word(), r.z_mm)
+        say(format!("{} station ", r.kind.word())).length(r.z_mm, 1)
     }
 
     fn set(&self, set: usize) -> String {
@@ -71,56 +84,58 @@ impl Speaker<'_> {
         }
     }
 
-    fn span(&self, span: Span) -> String {
+    fn span(&self, span: Span) -> Phrase {
         match span {
             Span::One(i) => self.reading(i),
             Span::Ring(r) => self.ring(r),
-            Span::Set(s) => self.set(s),
+            Span::Set(s) => say(self.set(s)),
         }
     }
 
     /// Where.
-    fn place(&self, what: What) -> String {
+    fn place(&self, what: What) -> Phrase {
         match what {
             What::Slip { set, from, .. } => {
-                format!("{} from {} on", self.set(set), self.reading(self.groups.sets[set].members[from]))
+                let first = self.reading(self.groups.sets[set].members[from]);
+                say(format!("{} from ", self.set(set))).then(first).words(" on")
             }
-            What::Swap(a, b) => format!("{} and {:.1} mm", self.ring(a), self.groups.rings[b].z_mm),
+            What::Swap(a, b) => self.ring(a).words(" and ").length(self.groups.rings[b].z_mm, 1),
             What::Decimal(i, _) | What::Alone(i) => self.reading(i),
             What::Unit(span, _) | What::Sign(span) => self.span(span),
             What::Turn(r, _) | What::PlaceInInches(r) => self.ring(r),
-            What::TurnKind(r, _) => format!("all {} readings", self.groups.rings[r].kind.word()),
+            What::TurnKind(r, _) => say(format!("all {} readings", self.groups.rings[r].kind.word())),
         }
     }
 
     /// How it looks.
-    fn looks(&self, what: What) -> String {
-        let to = |i: usize, factor: f64| format!("{:.3} mm for {:.3}", self.values[i], factor * self.values[i]);
+    fn looks(&self, what: What) -> Phrase {
+        let with = |words: &str, i: usize, factor: f64| {
+            let now = self.shown[i];
+            say(format!("{words} (")).length(now, 3).words(" for ").length(factor * now, 3).words(")")
+        };
         match what {
-            What::Slip { by_mm, .. } => format!("look {by_mm:+.3} mm off, as if the zero had slipped"),
-            What::Swap(..) => "look interchanged".to_string(),
-            What::Decimal(i, factor) => format!("looks like a slip of the decimal mark ({})", to(i, factor)),
-            What::Unit(Span::One(i), factor) if factor > 1.0 => {
-                format!("looks like inches in a mm column ({})", to(i, factor))
-            }
-            What::Unit(Span::One(i), factor) => format!("looks like mm in an inch column ({})", to(i, factor)),
-            What::Unit(_, factor) if factor > 1.0 => "looks like inches in a mm column".to_string(),
-            What::Unit(..) => "looks like mm in an inch column".to_string(),
+            What::Slip { by_mm, .. } => say("look ").change(by_mm, 3).words(" off, as if the zero had slipped"),
+            What::Swap(..) => say("look interchanged"),
+            What::Decimal(i, factor) => with("looks like a slip of the decimal mark", i, factor),
+            What::Unit(Span::One(i), factor) if factor > 1.0 => with("looks like inches in a mm column", i, factor),
+            What::Unit(Span::One(i), factor) => with("looks like mm in an inch column", i, factor),
+            What::Unit(_, factor) if factor > 1.0 => say("looks like inches in a mm column"),
+            What::Unit(..) => say("looks like mm in an inch column"),
             What::Turn(r, forward) | What::TurnKind(r, forward) => {
                 let ring = &self.groups.rings[r];
                 let step = ring.step_deg.unwrap_or(0.0) * if forward { 1.0 } else { -1.0 };
                 let n = ring.members.len();
-                match what {
+                say(match what {
                     What::Turn(..) => format!("has its {n} angles shifted by one step ({step:+.0} deg), it seems"),
                     _ => format!("look shifted by one step ({step:+.0} deg) against the other readings"),
-                }
+                })
             }
-            What::Sign(_) => "looks to have its sign reversed".to_string(),
+            What::Sign(_) => say("looks to have its sign reversed"),
             What::PlaceInInches(r) => {
                 let z = self.groups.rings[r].z_mm;
-                format!("looks like {z:.2} in ({:.1} mm)", z * MM_PER_INCH)
+                say(format!("looks like {z:.2} inches, which is ")).length(z * MM_PER_INCH, 1)
             }
-            What::Alone(_) => "is off for no known cause".to_string(),
+            What::Alone(_) => say("is off for no known cause"),
         }
     }
 

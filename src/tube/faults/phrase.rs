@@ -1,0 +1,68 @@
+//! Words with lengths in them, told in the unit somebody reads.
+
+use std::fmt;
+
+#[derive(Debug, Clone, PartialEq)]
+enum Part {
+    Words(String),
+    Length { mm: f64, decimals: usize, signed: bool },
+}
+
+/// A sentence whose lengths are kept as numbers until it is told. [`fmt::Display`] tells it in millimetres.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Phrase(Vec<Part>);
+
+impl Phrase {
+    /// The sentence with `length(mm, decimals in mm)` for every length, which writes a number without its unit, and that
+    /// unit's word.
+    #[must_use]
+    pub fn told(&self, length: impl Fn(f64, usize) -> String, unit: &str) -> String {
+        let part = |p: &Part| match p {
+            Part::Words(w) => w.clone(),
+            Part::Length { mm, decimals, signed } => {
+                let plus = if *signed && *mm >= 0.0 { "+" } else { "" };
+                format!("{plus}{} {unit}", length(*mm, *decimals))
+            }
+        };
+        self.0.iter().map(part).collect()
+    }
+
+    pub(super) fn words(mut self, words: impl Into<String>) -> Phrase {
+        self.0.push(Part::Words(words.into()));
+        self
+    }
+
+    pub(super) fn length(mut self, mm: f64, decimals: usize) -> Phrase {
+        self.0.push(Part::Length { mm, decimals, signed: false });
+        self
+    }
+
+    pub(super) fn change(mut self, mm: f64, decimals: usize) -> Phrase {
+        self.0.push(Part::Length { mm, decimals, signed: true });
+        self
+    }
+
+    pub(super) fn then(mut self, other: Phrase) -> Phrase {
+        self.0.extend(other.0);
+        self
+    }
+}
+
+impl fmt::Display for Phrase {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told(|mm, decimals| format!("{mm:.decimals$}"), "mm"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths_are_told_in_the_unit_asked() {
+        let p = Phrase::default().words("off by ").change(25.4, 1).words(" at ").length(127.0, 1).words("; look again");
+        assert_eq!(p.to_string(), "off by +25.4 mm at 127.0 mm; look again");
+        let inches = p.told(|mm, decimals| format!("{:.*}", decimals + 2, mm / 25.4), "in");
+        assert_eq!(inches, "off by +1.000 in at 5.000 in; look again");
+    }
+}
