@@ -23,7 +23,8 @@ use hypothesis::{Explanation, Groups, What, explanations};
 pub use phrase::Phrase;
 use std::collections::BTreeMap;
 
-/// Gain an explanation must have beyond its tolls. In odds: e^(12/2), four hundred to one, before anything else is known.
+/// Gain an explanation must have beyond its tolls: e^(12/2), odds of four hundred to one against no fault, were both as
+/// likely beforehand and the noise as stated (where it shows larger, the gain counts for less).
 /// Chosen with `examples/fault_study.rs` so that less than 1 % of clean tubes are suspected.
 pub const LEAST_GAIN: f64 = 12.0;
 /// Another explanation whose score comes within this of the best is named beside it (odds of 20 to 1).
