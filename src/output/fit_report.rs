@@ -8,7 +8,7 @@ use crate::decide::plan::{FitOutcome, PlanOptions};
 use crate::domain::{Finding, Lot, Tube};
 use crate::numeric::summary::count;
 use crate::tube::direct::{DirectFigures, StationFit, direct_figures};
-use crate::tube::{FittedTube, Sight};
+use crate::tube::{FittedTube, Measured, Sight};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -90,8 +90,8 @@ fn station_table(tube: &Tube, d: &DirectFigures, units: Units) -> String {
 }
 
 fn station_row(s: &StationFit, units: Units) -> Vec<Cell> {
-    let size = |mm: Option<f64>| Cell::seen(mm.map(|v| units.number(v)), units.decimals(3));
-    let known = |mm: Option<f64>| Cell::known(mm.map(|v| units.number(v)), units.decimals(3));
+    let size = |mm: Option<f64>| Cell::seen(mm.map(|v| units.number(v)), units.fine_decimals());
+    let known = |mm: Option<f64>| Cell::known(mm.map(|v| units.number(v)), units.fine_decimals());
     // the geometric circle where there is one, else the first harmonic
     let centre = s.circle.map(|c| [c.x, c.y]).or(s.centre);
     let diameter = s.circle.map(|c| (2.0 * c.r.value, 2.0 * c.r.sd)).or(s.diameter_mm.map(|m| (m.value, m.sd)));
@@ -146,7 +146,7 @@ pub fn blind_lines(lot: &Lot, fits: &[FitOutcome]) -> String {
     let mut out = String::new();
     for (what, tubes) in groups {
         let who = if tubes.len() == lot.tubes.len() { "all tubes".to_string() } else { tubes.join(", ") };
-        let _ = writeln!(out, "not seen by these readings: {what} ({who})");
+        out.push_str(&super::text::wrapped(&format!("not seen by these readings: {what} ({who})")));
     }
     out
 }
@@ -179,6 +179,34 @@ pub fn sight_table(fits: &[FitOutcome], units: Units) -> Table {
         t.push(cells(&fit.tube, &fit.sight, false));
     }
     t
+}
+
+/// The figures of every tube with its straightness as measured, for a spreadsheet. Every bark line stands in the JSON only.
+#[must_use]
+pub fn fit_table(lot: &Lot, fits: &[FitOutcome], units: Units) -> Table {
+    let u = units.word();
+    let mut table = super::tables::figures_table(fits, units);
+    let size = |m: Option<Measured>| {
+        let number = |mm: f64| Cell::Number(units.number(mm), units.decimals(2));
+        [m.map_or(Cell::NotSeen, |m| number(m.value)), m.map_or(Cell::Empty, |m| number(m.sd))]
+    };
+    let rows = fits.iter().zip(&lot.tubes).filter(|(f, _)| f.fit.is_ok()).map(|(_, tube)| {
+        let s = direct_figures(tube, &lot.rigs).straightness;
+        let worst = s.worst();
+        let mut row = size(s.centreline_mm).to_vec();
+        row.extend(size(worst.map(|l| l.deviation_mm)));
+        row.push(Cell::known(worst.map(|l| l.angle_deg), 0));
+        row
+    });
+    let titles = [
+        format!("centreline straightness {u}"),
+        "sd".into(),
+        format!("worst bark line {u}"),
+        "sd".into(),
+        "line deg".into(),
+    ];
+    table.widen(&titles.each_ref().map(String::as_str), rows.collect::<Vec<_>>());
+    table
 }
 
 /// Figures of every tube as JSON: believed, and station by station.

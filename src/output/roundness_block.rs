@@ -51,7 +51,7 @@ fn identity(s: &StationFit, units: Units) -> Vec<Cell> {
 }
 
 fn round_row(s: &StationFit, r: &Roundness, sized: bool, units: Units) -> Vec<Cell> {
-    let size = |mm: Option<f64>| Cell::seen(mm.map(|v| units.number(v)), units.decimals(3));
+    let size = |mm: Option<f64>| Cell::seen(mm.map(|v| units.number(v)), units.fine_decimals());
     let deviation = |c: Option<AboutCircle>| size(c.map(|c| c.deviation_mm));
     let diameter = |c: Option<AboutCircle>| size(c.and_then(|c| c.radius_mm).map(|r| 2.0 * r));
     let mut row = identity(s, units);
@@ -83,7 +83,7 @@ fn ellipse_block(d: &DirectFigures, units: Units) -> String {
         format!("rms off {u}"),
     ];
     let mut t = Table::new(&titles.each_ref().map(String::as_str));
-    let size = |mm: f64| Cell::Number(units.number(mm), units.decimals(3));
+    let size = |mm: f64| Cell::Number(units.number(mm), units.fine_decimals());
     for (s, e) in all {
         let mut row = identity(s, units);
         row.extend([

@@ -1,8 +1,9 @@
 //! Stations of a scan: rings of its patches at even places along the tube, each told as a station of radii.
 //!
-//! A ring takes the patches within 4 mm of its place, moved there along the local slope of the bark (of size and
-//! centreline, from the patches within 12 mm), and fits up to eight waves a turn to them. Finer waves are bark texture and
-//! the scanner's noise, which would otherwise widen every zone: with a hundred patches of 0.03 mm by about 0.15 mm.
+//! A ring takes the patches within 4 mm of its place (8 mm where a thin scan leaves a gap), moved there along the local
+//! slope of the bark (of size and centreline, from the patches within 12 mm), and fits up to eight waves a turn to them, as
+//! far as they stand out of the noise. Finer waves are bark texture and the scanner's noise, which would otherwise widen every zone: with a hundred
+//! patches of 0.03 mm by about 0.15 mm.
 //! Roundness and ellipse are those of the fitted curve, told only where the patches go all round: see `roundness`.
 //!
 //! The doubt of a patch is the scan's own scatter; where a ring scatters more than that says, its doubts are widened to
@@ -21,10 +22,16 @@ use crate::numeric::summary::{count, to_index};
 const APART_MM: f64 = 20.0;
 /// Patches nearer than this to a ring's place are in it, mm.
 const HALF_WIDTH_MM: f64 = 4.0;
+/// Half widths tried in turn, mm, until the patches of a thin scan go all round.
+const HALF_WIDTHS_MM: [f64; 3] = [HALF_WIDTH_MM, 6.0, 8.0];
 /// Patches nearer than this tell the slope there, mm.
 const SLOPE_REACH_MM: f64 = 12.0;
 /// Most waves a turn: as many as the whole tube is believed in.
 const MOST_WAVES: usize = 8;
+/// Waves always fitted where the patches carry them: oval and triangle.
+const LEAST_WAVES: usize = 3;
+/// A wave stands out when it is higher than this many sd: noise alone is so in one of a hundred (exp(-3^2 / 2)).
+const CLEAR_SD: f64 = 3.0;
 /// Waves that stand for the section while the slope is found.
 const SLOPE_WAVES: usize = 4;
 /// Fewest patches of a ring that goes all round.
@@ -66,8 +73,12 @@ fn places(cells: &[ScanCell]) -> Vec<f64> {
 
 fn ring(scan: &Scan, cells: &[ScanCell], z: f64) -> Option<ScanRing> {
     let within = |reach: f64| cells.iter().filter(move |c| (c.z_mm - z).abs() <= reach);
-    let near: Vec<&ScanCell> = within(HALF_WIDTH_MM).collect();
-    let angles: Vec<Angle> = near.iter().map(|c| c.angle).collect();
+    let angles_of = |near: &[&ScanCell]| near.iter().map(|c| c.angle).collect::<Vec<Angle>>();
+    let round = |near: &Vec<&ScanCell>| near.len() >= LEAST_PATCHES && goes_round(&angles_of(near));
+    let found = HALF_WIDTHS_MM.iter().map(|reach| within(*reach).collect()).find(round);
+    let whole = found.is_some();
+    let near: Vec<&ScanCell> = found.unwrap_or_else(|| within(HALF_WIDTH_MM).collect());
+    let angles = angles_of(&near);
     let waves = highest_carried(&angles, MOST_WAVES);
     if waves == 0 {
         return None;
@@ -81,14 +92,20 @@ fn ring(scan: &Scan, cells: &[ScanCell], z: f64) -> Option<ScanRing> {
         })
         .collect();
     let stated: Vec<f64> = near.iter().map(|c| c.sd_mm).collect();
-    let first = fit_harmonics(&angles, &heights, &stated, Some(waves)).ok()?;
-    let free = near.len().saturating_sub(first.rank).max(1);
-    let wider = (first.chi_square / count(free)).max(1.0).sqrt();
-    let sds: Vec<f64> = stated.iter().map(|sd| sd * wider).collect();
-    let h = fit_harmonics(&angles, &heights, &sds, Some(waves)).ok()?;
+    let widened = |waves: usize| {
+        let first = fit_harmonics(&angles, &heights, &stated, Some(waves)).ok()?;
+        let free = near.len().saturating_sub(first.rank).max(1);
+        let wider = (first.chi_square / count(free)).max(1.0).sqrt();
+        let sds: Vec<f64> = stated.iter().map(|sd| sd * wider).collect();
+        fit_harmonics(&angles, &heights, &sds, Some(waves)).ok()
+    };
+    let all = widened(waves)?;
+    let h = match waves_that_stand_out(&all) {
+        n if n < waves => widened(n)?,
+        _ => all,
+    };
     let mut station = StationFit { from_scan: true, ..StationFit::new(Kind::Radius, z, near.len()) };
     let sd_mm = curve_sd(&h);
-    let whole = near.len() >= LEAST_PATCHES && goes_round(&angles);
     if whole {
         station.take_harmonics(&h);
         station.common_sd_mm = 2.0 * scan.accuracy_mm;
@@ -96,6 +113,16 @@ fn ring(scan: &Scan, cells: &[ScanCell], z: f64) -> Option<ScanRing> {
         about_curve(&mut station, &h, sd_mm);
     }
     Some(ScanRing { station, whole: whole.then_some(h), sd_mm })
+}
+
+/// The highest wave that stands out of its noise; three at least, where the patches carry them.
+fn waves_that_stand_out(h: &Harmonics) -> usize {
+    let clear = |n: usize| -> Option<bool> {
+        let [cos, sin] = h.order_sd(n)?;
+        Some(h.order(n)?.amplitude()? > CLEAR_SD * (0.5 * (cos?.powi(2) + sin?.powi(2))).sqrt())
+    };
+    let least = LEAST_WAVES.min(h.highest());
+    (least..=h.highest()).rev().find(|n| clear(*n) == Some(true)).unwrap_or(least)
 }
 
 /// Slopes of the bark at a place: of the mean radius and of the centreline toward x and y, mm per mm; zero where the patches
@@ -141,7 +168,7 @@ fn about_curve(station: &mut StationFit, h: &Harmonics, sd: f64) {
     let angles: Vec<Angle> =
         (0..PLACES).map(|k| Angle::from_degrees(360.0 * f64::from(k) / f64::from(PLACES))).collect();
     let heights: Vec<f64> = angles.iter().map(|a| h.at(*a)).collect();
-    if h.highest() < 3 {
+    if h.highest() < LEAST_WAVES {
         return;
     }
     let Some(points) = section_points(&angles, &heights, centre, false) else { return };

@@ -138,7 +138,10 @@ impl StationFit {
         // a dial knows no size: its ovality is a difference only, told about a nominal inch
         let base = base.unwrap_or(MM_PER_INCH);
         self.ovality = Ovality::new(base + largest.1, base + smallest).ok();
-        self.ovality_sd_mm = h.order_sd(2).and_then(|s| Some(2.0 * size * 0.5_f64.sqrt() * s[0]?.hypot(s[1]?)));
+        // a quarter turn apart, waves of 4, 8, ... are equal and cancel; those of 2, 6, ... are opposite and double
+        let opposite = h.orders.iter().map(|o| o.order).filter(|n| n % 4 == 2);
+        let square = opposite.map(|n| h.order_sd(n).and_then(|s| Some(0.5 * (s[0]?.powi(2) + s[1]?.powi(2)))));
+        self.ovality_sd_mm = square.sum::<Option<f64>>().map(|v| 2.0 * size * v.sqrt());
     }
 }
 
