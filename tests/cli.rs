@@ -348,6 +348,8 @@ fn a_dial_shows_two_circles_a_caliper_none_and_nothing_unseen_is_a_number() {
     let shown = direct(&["fit", "data-samples/demo", "--tube", "T02", "--draws", "20"]);
     assert_eq!(rows_below(&shown, "roundness, station by station").len(), 14, "{shown}");
     assert!(shown.contains("circumscribed and inscribed circle, ellipse: not seen"), "{shown}");
+    // its centre lies 1.73 mm off the axis at 139.5 mm: 1.73^2 / 25.4
+    assert!(shown.contains("can show 0.12 mm that is not there"), "{shown}");
     let v = json(&["fit", "data-samples/demo", "--tube", "T02", "--tube", "T20", "--draws", "20", "--json"]);
     for s in v["tubes"][0]["direct"]["stations"].as_array().expect("stations") {
         let c = &s["reference_circles"];

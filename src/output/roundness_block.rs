@@ -38,8 +38,24 @@ pub fn roundness_block(d: &DirectFigures, units: Units) -> String {
     if !sized {
         out.push_str("circumscribed and inscribed circle, ellipse: not seen, since a dial does not know the size\n");
     }
+    out.push_str(&foot_line(&round, units));
     out.push_str(&ellipse_block(d, units));
     out
+}
+
+/// What a pointed foot would falsify, where that is more than the doubt.
+fn foot_line(round: &[(&StationFit, &Roundness)], units: Units) -> String {
+    let most = round.iter().map(|(_, r)| r).filter(|r| r.pointed_foot_mm > r.deviation_sd_mm);
+    let most = most.map(|r| r.pointed_foot_mm).fold(0.0, f64::max);
+    if most > 0.0 {
+        let size = units.length(most, 2);
+        wrapped(&format!(
+            "a flat foot is assumed: so far off the axis a pointed one can show {size} {} that is not there",
+            units.word()
+        ))
+    } else {
+        String::new()
+    }
 }
 
 fn identity(s: &StationFit, units: Units) -> Vec<Cell> {
@@ -144,6 +160,7 @@ pub fn circles_json(r: Option<&Roundness>) -> Value {
         "minimum_circumscribed": one(r.minimum_circumscribed),
         "maximum_inscribed": one(r.maximum_inscribed),
         "deviation_sd_mm": num(r.deviation_sd_mm),
+        "pointed_foot_mm": num(r.pointed_foot_mm),
     })
 }
 

@@ -23,6 +23,7 @@
 
 use super::geometry::Measured;
 use crate::domain::Angle;
+use crate::domain::units::MM_PER_INCH;
 use crate::geometry::harmonics::highest_carried;
 use crate::geometry::{Noise, ReferenceCircle, fit_ellipse_geometric, reference_circles};
 use crate::numeric::summary::mean;
@@ -65,6 +66,20 @@ pub struct Roundness {
     /// Standard deviation of a deviation, mm, at most: one crest less one valley. The shares of the two crests and the two
     /// valleys that hold a minimum zone add to one each, so its variance lies between one and two of a reading's.
     pub deviation_sd_mm: f64,
+    /// Most that a pointed foot, instead of the flat one assumed, could falsify a deviation, mm: `e^2 / 2R` with the section's
+    /// centre e off the axis. 0 for points that are what they are (outline, scan); told of an inch tube where the size is
+    /// not known.
+    pub pointed_foot_mm: f64,
+}
+
+impl Roundness {
+    /// The same, read by a foot about an axis that the section's `centre` lies off, mm.
+    #[must_use]
+    pub(super) fn by_a_foot(self, centre: [f64; 2]) -> Roundness {
+        let radius = self.least_squares.radius_mm.unwrap_or(0.5 * MM_PER_INCH);
+        let square = centre[0] * centre[0] + centre[1] * centre[1];
+        Roundness { pointed_foot_mm: square / (2.0 * radius), ..self }
+    }
 }
 
 /// An ellipse of least distances.
@@ -116,6 +131,7 @@ pub(super) fn roundness_of(points: &[[f64; 2]], angles: &[Angle], sd: f64, sized
         minimum_circumscribed: sized.then(|| about(&all.minimum_circumscribed)),
         maximum_inscribed: all.maximum_inscribed.as_ref().filter(|_| sized).map(about),
         deviation_sd_mm: 2.0_f64.sqrt() * sd,
+        pointed_foot_mm: 0.0,
     })
 }
 
@@ -191,6 +207,8 @@ mod tests {
         let p = section_points(&angles, &h, first, false).expect("a section");
         let got = roundness_of(&p, &angles, 0.02, true).expect("36 readings").minimum_zone.expect("a zone");
         let derived = e * e / (2.0 * r);
+        let told = roundness_of(&p, &angles, 0.02, true).expect("36 readings").by_a_foot(first).pointed_foot_mm;
+        assert!((told / derived - 1.0).abs() < 0.02, "{told}, {derived}");
         assert!(got.deviation_mm <= derived * 1.01 && got.deviation_mm > 0.95 * derived, "{got:?}, {derived}");
         // a flat foot reads the height itself: nothing is wrong
         let flat = heights(&angles, |a| r + e * a.cos());

@@ -167,12 +167,14 @@ pub(super) fn station(kind: Kind, ring: &[&Reading], rigs: &BTreeMap<String, Rig
     }
     fit.take_harmonics(&h);
     if matches!(kind, Kind::Radius | Kind::Runout) {
-        let points = section_points(&angles, &values, h.first().unwrap_or([0.0; 2]), kind == Kind::Runout);
+        let centre = h.first().unwrap_or([0.0; 2]);
+        let points = section_points(&angles, &values, centre, kind == Kind::Runout);
         if kind == Kind::Radius {
             fit.circle = points.as_deref().and_then(|p| circle(p, &sds));
             fit.ellipse = points.as_deref().and_then(|p| ellipse_of(p, &angles, mean(&sds)));
         }
-        fit.roundness = points.and_then(|p| roundness_of(&p, &angles, mean(&sds), kind == Kind::Radius));
+        let round = points.and_then(|p| roundness_of(&p, &angles, mean(&sds), kind == Kind::Radius));
+        fit.roundness = round.map(|r| r.by_a_foot(centre));
     }
     fit
 }
