@@ -318,3 +318,133 @@ fn interchanged_stations_are_named_by_check_and_by_fit_in_the_units_asked() {
     // the clean lot has nothing of the kind
     assert!(!text(&quarterlight(&["check", "data-samples/grid"]).stdout).contains("signs of"));
 }
+
+/// The lines of `fit --tube` on a sample lot that tell what was measured directly, none of them over 100 columns.
+fn direct(args: &[&str]) -> String {
+    let out = quarterlight(args);
+    assert!(out.status.success(), "{args:?}: {}", text(&out.stderr));
+    let shown = text(&out.stdout);
+    for line in shown.lines() {
+        assert!(line.chars().count() <= 100, "{args:?}: {} characters: {line}", line.chars().count());
+    }
+    let at = shown.find("measured directly").unwrap_or_else(|| panic!("{args:?}: {shown}"));
+    shown[at..].to_string()
+}
+
+/// The rows of the table below the line that begins with `title`.
+fn rows_below<'a>(shown: &'a str, title: &str) -> Vec<Vec<&'a str>> {
+    let rest = &shown[shown.find(title).unwrap_or_else(|| panic!("{title} is missing: {shown}"))..];
+    let table = rest.lines().skip_while(|l| !l.trim_start().starts_with("kind ")).skip(1);
+    let rows = table.map(|l| l.split_whitespace().collect::<Vec<&str>>());
+    rows.take_while(|r| r.len() > 2 && r[1].parse::<f64>().is_ok()).collect()
+}
+
+#[test]
+fn fit_shows_the_reference_circles_the_ellipse_and_the_straightness_of_each_station() {
+    let shown = direct(&["fit", "data-samples/inches", "--tube", "Ash", "--draws", "20"]);
+    let (round, ellipse) =
+        (rows_below(&shown, "roundness, station by station"), rows_below(&shown, "ellipse of least"));
+    assert_eq!((round.len(), ellipse.len()), (9, 9), "{shown}");
+    let v = json(&["fit", "data-samples/inches", "--tube", "Ash", "--draws", "20", "--json"]);
+    let direct = &v["tubes"][0]["direct"];
+    let number = |v: &Value| v.as_f64().unwrap_or_else(|| panic!("not a number: {v}"));
+    for ((row, oval), s) in round.iter().zip(&ellipse).zip(direct["stations"].as_array().expect("stations")) {
+        let c = &s["reference_circles"];
+        for circle in ["least_squares", "minimum_zone", "minimum_circumscribed", "maximum_inscribed"] {
+            for key in ["x_mm", "y_mm", "radius_mm", "deviation_mm"] {
+                assert!(c[circle][key].is_number(), "{circle} {key}: {c}");
+            }
+            assert!(number(&c["minimum_zone"]["deviation_mm"]) <= number(&c[circle]["deviation_mm"]) + 1e-6);
+        }
+        let printed = |i: usize| row[i].parse::<f64>().expect("a number");
+        let same = |got: f64, want: f64| assert!((got - want).abs() < 6e-4, "{row:?}: {got} {want}");
+        same(printed(3), number(&c["least_squares"]["deviation_mm"]));
+        same(printed(4), number(&c["minimum_zone"]["deviation_mm"]));
+        same(printed(7), 2.0 * number(&c["minimum_circumscribed"]["radius_mm"]));
+        same(printed(9), 2.0 * number(&c["maximum_inscribed"]["radius_mm"]));
+        // the inscribed circle is no larger than the circumscribed one, the ellipse's axes lie between
+        assert!(printed(9) < printed(7));
+        let major = number(&s["ellipse"]["semi_major_mm"]["value"]);
+        assert!((oval[3].parse::<f64>().expect("a number") - 2.0 * major).abs() < 6e-4, "{oval:?}");
+        assert!(s["ellipse"]["direction_deg"]["sd"].is_number());
+    }
+    let lines = direct["straightness"]["bark_lines"].as_array().expect("lines");
+    assert_eq!(lines.len(), 12);
+    let worst = lines.iter().map(|l| number(&l["deviation_mm"]["value"])).fold(0.0, f64::max);
+    assert!(shown.contains(&format!("worst of 12 bark lines: {worst:.2} +-")), "{shown}");
+    assert!(number(&direct["straightness"]["centreline_mm"]["value"]) > 0.1);
+    // in inches: the same, 25.4 times smaller
+    let inch = self::direct(&["fit", "data-samples/inches", "--tube", "Ash", "--draws", "20", "--units", "in"]);
+    for (a, b) in round.iter().zip(&rows_below(&inch, "roundness, station by station")) {
+        for i in 3..10 {
+            let (a, b) = (a[i].parse::<f64>().expect("mm"), b[i].parse::<f64>().expect("in"));
+            assert!((a - 25.4 * b).abs() < 0.0005 + 25.4 * 0.00005 + 1e-9, "{a} mm, {b} in");
+        }
+    }
+}
+
+#[test]
+fn a_dial_shows_two_circles_a_caliper_none_and_nothing_unseen_is_a_number() {
+    let shown = direct(&["fit", "data-samples/demo", "--tube", "T02", "--draws", "20"]);
+    assert_eq!(rows_below(&shown, "roundness, station by station").len(), 14, "{shown}");
+    assert!(shown.contains("circumscribed and inscribed circle, ellipse: not seen"), "{shown}");
+    // its centre lies 1.73 mm off the axis at 139.5 mm: 1.73^2 / 25.4
+    assert!(shown.contains("can show 0.12 mm that is not there"), "{shown}");
+    let v = json(&["fit", "data-samples/demo", "--tube", "T02", "--tube", "T20", "--draws", "20", "--json"]);
+    for s in v["tubes"][0]["direct"]["stations"].as_array().expect("stations") {
+        let c = &s["reference_circles"];
+        if s["kind"] == "runout" {
+            assert!(c["least_squares"]["deviation_mm"].is_number() && c["least_squares"]["radius_mm"].is_null());
+            assert!(c["minimum_circumscribed"].is_null() && c["maximum_inscribed"].is_null());
+        } else {
+            assert!(c.is_null(), "{s}");
+        }
+        assert!(s["ellipse"].is_null());
+    }
+    // T20 was read with a caliper only
+    let shown = direct(&["fit", "data-samples/demo", "--tube", "T20", "--draws", "20"]);
+    assert!(shown.contains("centreline not seen; bark lines not seen"), "{shown}");
+    assert!(shown.contains("roundness about reference circles: not seen"), "{shown}");
+    let direct = &v["tubes"][1]["direct"];
+    assert!(direct["stations"].as_array().expect("stations").iter().all(|s| s["reference_circles"].is_null()));
+    assert!(direct["straightness"]["centreline_mm"].is_null());
+    assert_eq!(direct["straightness"]["bark_lines"], Value::Array(Vec::new()));
+}
+
+#[test]
+fn a_scan_has_stations_too() {
+    let shown = direct(&["fit", "data-samples/scan", "--draws", "20"]);
+    assert!(rows_below(&shown, "roundness, station by station").len() >= 9, "{shown}");
+    let v = json(&["fit", "data-samples/scan", "--draws", "20", "--json"]);
+    for t in v["tubes"].as_array().expect("tubes") {
+        let stations = t["direct"]["stations"].as_array().expect("stations");
+        let z: Vec<f64> = stations.iter().map(|s| s["z_mm"].as_f64().expect("a place")).collect();
+        let length = t["length_mm"].as_f64().expect("a length");
+        assert!(z[0] < 8.0 && length - z[z.len() - 1] < 8.0 && z.windows(2).all(|w| w[1] - w[0] < 30.0), "{z:?}");
+        for s in stations {
+            assert_eq!(s["kind"], "scan");
+            assert!(s["diameter_mm"]["sd"].as_f64().expect("a doubt") > 0.03, "the error of size is part of it: {s}");
+            assert!(s["reference_circles"]["maximum_inscribed"]["radius_mm"].is_number() && s["ellipse"].is_object());
+        }
+        // the whole-tube answer and the stations agree within their doubts and the stretch between the end rings
+        let bow = |v: &Value| v["value"].as_f64().expect("seen");
+        assert!((bow(&t["geometry"]["bow_mm"]) - bow(&t["direct"]["bow_mm"])).abs() < 0.15, "{t}");
+    }
+}
+
+#[test]
+fn what_was_not_checked_is_said_in_the_split() {
+    // T02 has walls but no followed fibre, T20 has neither
+    let out = text(&quarterlight(&["split", "data-samples/demo", "--tube", "T02", "--draws", "20"]).stdout);
+    assert!(out.contains("  grain: not followed, taken as running true, so its limit was not checked\n"), "{out}");
+    let out = text(&quarterlight(&["split", "data-samples/demo", "--tube", "T20", "--draws", "20"]).stdout);
+    assert!(out.contains("wall: not seen, grain: not followed"), "{out}");
+    let fibre: String = [20.0, 70.0, 120.0].iter().map(|z| format!("A,grain,{z},0,{:.1},f\n", 0.02 * z)).collect();
+    let rows: String = (0..12).map(|k| format!("A,radius,{},{},12.7,\n", 10 + 40 * (k % 4), 30 * k)).collect();
+    let csv = format!("tube,kind,z,angle,value,set\n{rows}{fibre}");
+    let dir = folder_with(&[("readings.csv", csv.as_str()), ("tubes.csv", "tube,length,wall\nA,140,3.6\n")]);
+    let out = quarterlight(&["split", &at(&dir), "--draws", "20"]);
+    let shown = text(&out.stdout);
+    assert!(shown.contains("Lot ") && shown.contains(": 1 tube; "), "{shown} {}", text(&out.stderr));
+    assert!(!shown.contains("grain: not followed"), "{shown}");
+}

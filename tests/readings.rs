@@ -405,7 +405,7 @@ fn rigs_are_looked_up_only_where_some_are_declared() {
     let rows = "tube,kind,z,angle,value,rig\nA1,diameter,10,0,25.4,dail\nA2,diameter,10,0,25.4,dail\n";
     let undeclared = readings(rows);
     assert!(!undeclared.has_errors());
-    assert!(at(&undeclared, "readings.csv", 2).found.contains("'dail' (2 row(s))"));
+    assert!(at(&undeclared, "readings.csv", 2).found.contains("'dail' (2 rows)"));
     let declared = lot(&[("lot.toml", "[rig.dial]\nsd = 0.02\n"), ("tubes.csv", TUBES), ("readings.csv", rows)]);
     says(&declared, "readings.csv", 2, "is dial meant?");
     says(&declared, "readings.csv", 3, "is dial meant?");
@@ -415,7 +415,7 @@ fn rigs_are_looked_up_only_where_some_are_declared() {
 fn a_tube_without_readings_or_not_in_the_list_is_pointed_out() {
     let read = readings("tube,kind,z,angle,value\nA1,diameter,10,0,25\nA11,diameter,15,0,25\nA11,diameter,16,0,25\n");
     says(&read, "readings.csv", 3, "is A1 meant?");
-    assert!(at(&read, "readings.csv", 3).found.contains("2 row(s)"));
+    assert!(at(&read, "readings.csv", 3).found.contains("2 rows"));
     let stranger = tube(&read, "A11");
     assert!(stranger.length_is_guess && (stranger.length_mm - 16.0).abs() < 1e-12);
     assert!(all(&read).contains("no readings of 'A2'"), "{}", all(&read));

@@ -12,5 +12,7 @@ mod nonlinear;
 mod roundness;
 #[path = "reference/source.rs"]
 mod source;
+#[path = "reference/stations.rs"]
+mod stations;
 #[path = "reference/straightness.rs"]
 mod straightness;

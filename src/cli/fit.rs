@@ -58,7 +58,7 @@ fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
     let shown = if args.show.json {
         format!("{:#}\n", fit_report::fit_json(&job.lot, &job.fits, job.options, &job.findings))
     } else if args.show.csv {
-        tables::figures_table(&job.fits, units).to_csv()
+        fit_report::fit_table(&job.lot, &job.fits, units).to_csv()
     } else {
         let table = tables::figures_table(&job.fits, units).to_text();
         let mut out = format!("{}\n{table}\n", text::lot_line(&job.lot, job.options));

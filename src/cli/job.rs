@@ -8,6 +8,7 @@ use quarterlight::decide::plan::{FitOutcome, PlanOptions, TubeOutcome, TubePlan,
 use quarterlight::decide::screen::{Screened, screen};
 use quarterlight::decide::tube_view::{TubeView, plan_lot_with_views};
 use quarterlight::domain::{Finding, Lot};
+use quarterlight::numeric::summary::to_index;
 use quarterlight::output::json::Results;
 use quarterlight::readings::{LotRead, read_lot};
 use quarterlight::tube::Population;
@@ -92,7 +93,11 @@ pub fn fit_all(lot: &Lot, population: &Population, options: PlanOptions) -> Vec<
 /// Reads the lot at `path` and learns the prior scales from its tubes.
 pub fn learned(path: &Path, args: &PlanArgs) -> Result<(Vec<Finding>, Learned), Failure> {
     let (lot, findings, population, _) = prepare(read_lot(path)?, args)?;
-    let learned = learn_population(&lot.tubes, &lot.rigs, &population, lot.target.arc_diameter_mm / 2.0)?;
+    let bar = Bar::of_share();
+    let centre = lot.target.arc_diameter_mm / 2.0;
+    let learned = learn_population(&lot.tubes, &lot.rigs, &population, centre, &|share| bar.reach(share));
+    bar.done();
+    let learned = learned?;
     Ok((findings, learned))
 }
 
@@ -157,18 +162,36 @@ struct Bar {
 
 impl Bar {
     fn new(tubes: usize) -> Bar {
-        let bar = ProgressBar::with_draw_target(u64::try_from(tubes).ok(), ProgressDrawTarget::hidden());
-        if let Ok(style) = ProgressStyle::with_template("{pos} of {len} tubes  {bar:40}  {eta} to go") {
+        Bar::with(u64::try_from(tubes).ok(), "{pos} of {len} tubes  {bar:40}  {eta} to go")
+    }
+
+    /// For work that tells its share of the longest it could take, and may well end sooner.
+    fn of_share() -> Bar {
+        Bar::with(Some(100), "learning  {bar:40}  {elapsed} so far")
+    }
+
+    fn with(length: Option<u64>, template: &str) -> Bar {
+        let bar = ProgressBar::with_draw_target(length, ProgressDrawTarget::hidden());
+        if let Ok(style) = ProgressStyle::with_template(template) {
             bar.set_style(style.progress_chars("=- "));
         }
         Bar { bar, begun: Instant::now(), shown: Once::new() }
     }
 
     fn step(&self) {
+        self.show_when_long();
+        self.bar.inc(1);
+    }
+
+    fn reach(&self, share: f64) {
+        self.show_when_long();
+        self.bar.set_position(u64::try_from(to_index(100.0 * share)).unwrap_or(0));
+    }
+
+    fn show_when_long(&self) {
         if self.begun.elapsed() > QUIET {
             self.shown.call_once(|| self.bar.set_draw_target(ProgressDrawTarget::stderr()));
         }
-        self.bar.inc(1);
     }
 
     fn done(&self) {

@@ -27,6 +27,13 @@ impl fmt::Display for Place {
     }
 }
 
+/// A number of things in words: `1 row`, `2 rows`. `thing` makes its plural with an s.
+#[must_use]
+pub fn counted<N: fmt::Display + PartialEq + From<u8>>(n: N, thing: &str) -> String {
+    let many = if n == N::from(1) { "" } else { "s" };
+    format!("{n} {thing}{many}")
+}
+
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Severity {

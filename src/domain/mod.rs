@@ -28,7 +28,7 @@ mod tube;
 pub mod units;
 
 pub use angle::Angle;
-pub use finding::{Finding, Place, Severity};
+pub use finding::{Finding, Place, Severity, counted};
 pub use lot::{Lot, PopulationOverride, Rig, ScreenRule};
 pub use mark::Mark;
 pub use reading::{Kind, Reading};

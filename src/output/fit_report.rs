@@ -1,43 +1,29 @@
 //! The report of `fit`: stations one by one, and what the readings cannot see.
 
 use super::json::{figures_json, finding, measured, num};
+use super::roundness_block::{circles_json, ellipse_json, roundness_block, straightness_json, straightness_lines};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
 use crate::decide::plan::{FitOutcome, PlanOptions};
-use crate::domain::{Finding, Kind, Lot, Tube};
+use crate::domain::{Finding, Lot, Tube};
 use crate::numeric::summary::count;
 use crate::tube::direct::{DirectFigures, StationFit, direct_figures};
-use crate::tube::{FittedTube, Sight};
+use crate::tube::{FittedTube, Measured, Sight};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
+
+/// Lobes told in the text; the JSON has all that the angles carry.
+const TOLD_LOBES: std::ops::RangeInclusive<usize> = 3..=5;
 
 /// Stations of one tube as a table, then what they say together.
 #[must_use]
 pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
     let u = units.word();
-    let mut out = format!(
-        "\n{}, measured directly, station by station (centre x, y from the axis; lobes as n:amplitude):\n",
-        tube.name
-    );
-    let titles = [
-        "kind".to_string(),
-        format!("z {u}"),
-        "n".into(),
-        format!("diam {u}"),
-        "sd".into(),
-        format!("x {u}"),
-        format!("y {u}"),
-        "sd".into(),
-        format!("oval {u}"),
-        "sd".into(),
-        "deg".into(),
-        "lobes um".into(),
-    ];
-    let mut t = Table::new(&titles.each_ref().map(String::as_str));
-    for s in &d.stations {
-        t.push(station_row(s, units));
-    }
-    out.push_str(&t.to_text());
+    let mut out = if d.stations.is_empty() {
+        format!("\n{}, measured directly: no readings round any station\n", tube.name)
+    } else {
+        station_table(tube, d, units)
+    };
     let bow = match d.bow_mm {
         Some(b) => format!(
             "{} +-{} {u} toward {}",
@@ -56,23 +42,69 @@ pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
             units.length(s, 2)
         );
     }
-    let _ = writeln!(out, "taper of the diameter: {} {u} per 100 mm", units.measured(d.taper_mm_per_100mm, 2));
+    let taper = match d.taper_mm_per_100mm {
+        Some(t) => format!("{} {u} per 100 mm", units.measured(Some(t), 2)),
+        None => NOT_SEEN.into(),
+    };
+    let _ = writeln!(out, "taper of the diameter: {taper}");
+    out.push_str(&straightness_lines(&d.straightness, units));
     if let Some((wall, z, deg)) = d.least_wall {
         let _ =
             writeln!(out, "least wall read: {} {u} at {} {u}, {deg:.0} deg", units.length(wall, 2), units.length(z, 1));
     }
+    out.push_str(&roundness_block(d, units));
+    out
+}
+
+/// The stations one by one.
+fn station_table(tube: &Tube, d: &DirectFigures, units: Units) -> String {
+    let u = units.word();
+    let titles = [
+        "kind".to_string(),
+        format!("z {u}"),
+        "n".into(),
+        format!("diam {u}"),
+        "sd".into(),
+        format!("x {u}"),
+        format!("y {u}"),
+        "sd".into(),
+        format!("oval {u}"),
+        "sd".into(),
+        "deg".into(),
+        "lobes".into(),
+    ];
+    let mut t = Table::new(&titles.each_ref().map(String::as_str));
+    for s in &d.stations {
+        t.push(station_row(s, units));
+    }
+    let mut out = format!(
+        "\n{}\n(centre x, y from the axis; lobes: heights of 3, 4 and 5 waves a turn, in {})\n",
+        super::text::wrapped(&format!("{}, measured directly, station by station", tube.name)).trim_end(),
+        match units {
+            Units::Mm => "um",
+            Units::Inch => "0.0001 in",
+        }
+    );
+    out.push_str(&t.to_text());
     out
 }
 
 fn station_row(s: &StationFit, units: Units) -> Vec<Cell> {
-    let size = |mm: Option<f64>| Cell::seen(mm.map(|v| units.number(v)), units.decimals(3));
-    let known = |mm: Option<f64>| Cell::known(mm.map(|v| units.number(v)), units.decimals(3));
+    let size = |mm: Option<f64>| Cell::seen(mm.map(|v| units.number(v)), units.fine_decimals());
+    let known = |mm: Option<f64>| Cell::known(mm.map(|v| units.number(v)), units.fine_decimals());
     // the geometric circle where there is one, else the first harmonic
     let centre = s.circle.map(|c| [c.x, c.y]).or(s.centre);
     let diameter = s.circle.map(|c| (2.0 * c.r.value, 2.0 * c.r.sd)).or(s.diameter_mm.map(|m| (m.value, m.sd)));
-    let lobes: Vec<String> = s.lobes.iter().map(|(n, a)| format!("{n}:{:.0}", a * 1000.0)).collect();
+    let fine = match units {
+        Units::Mm => 1000.0,
+        Units::Inch => 10_000.0,
+    };
+    // a lobe between two that are seen may be one the V-block hides
+    let height = |n: usize| s.lobes.iter().find(|l| l.0 == n).map(|l| format!("{:.0}", fine * units.number(l.1)));
+    let top = s.lobes.iter().map(|l| l.0).filter(|n| TOLD_LOBES.contains(n)).max().unwrap_or(0);
+    let lobes: Vec<String> = TOLD_LOBES.filter(|n| *n <= top).map(|n| height(n).unwrap_or("-".into())).collect();
     vec![
-        Cell::text(s.kind.word()),
+        Cell::text(s.word()),
         Cell::Number(units.number(s.z_mm), units.decimals(1)),
         Cell::Number(count(s.readings), 0),
         size(diameter.map(|d| d.0)),
@@ -114,7 +146,7 @@ pub fn blind_lines(lot: &Lot, fits: &[FitOutcome]) -> String {
     let mut out = String::new();
     for (what, tubes) in groups {
         let who = if tubes.len() == lot.tubes.len() { "all tubes".to_string() } else { tubes.join(", ") };
-        let _ = writeln!(out, "not seen by these readings: {what} ({who})");
+        out.push_str(&super::text::wrapped(&format!("not seen by these readings: {what} ({who})")));
     }
     out
 }
@@ -147,6 +179,34 @@ pub fn sight_table(fits: &[FitOutcome], units: Units) -> Table {
         t.push(cells(&fit.tube, &fit.sight, false));
     }
     t
+}
+
+/// The figures of every tube with its straightness as measured, for a spreadsheet. Every bark line stands in the JSON only.
+#[must_use]
+pub fn fit_table(lot: &Lot, fits: &[FitOutcome], units: Units) -> Table {
+    let u = units.word();
+    let mut table = super::tables::figures_table(fits, units);
+    let size = |m: Option<Measured>| {
+        let number = |mm: f64| Cell::Number(units.number(mm), units.decimals(2));
+        [m.map_or(Cell::NotSeen, |m| number(m.value)), m.map_or(Cell::Empty, |m| number(m.sd))]
+    };
+    let rows = fits.iter().zip(&lot.tubes).filter(|(f, _)| f.fit.is_ok()).map(|(_, tube)| {
+        let s = direct_figures(tube, &lot.rigs).straightness;
+        let worst = s.worst();
+        let mut row = size(s.centreline_mm).to_vec();
+        row.extend(size(worst.map(|l| l.deviation_mm)));
+        row.push(Cell::known(worst.map(|l| l.angle_deg), 0));
+        row
+    });
+    let titles = [
+        format!("centreline straightness {u}"),
+        "sd".into(),
+        format!("worst bark line {u}"),
+        "sd".into(),
+        "line deg".into(),
+    ];
+    table.widen(&titles.each_ref().map(String::as_str), rows.collect::<Vec<_>>());
+    table
 }
 
 /// Figures of every tube as JSON: believed, and station by station.
@@ -194,7 +254,7 @@ fn direct_json(d: &DirectFigures) -> Value {
         .iter()
         .map(|s| {
             json!({
-                "kind": s.kind.word(),
+                "kind": s.word(),
                 "z_mm": num(s.z_mm),
                 "readings": s.readings,
                 "circle": s.circle.map(|c| json!({
@@ -206,11 +266,13 @@ fn direct_json(d: &DirectFigures) -> Value {
                 "diameter_mm": measured(s.diameter_mm),
                 "ovality_mm": s.ovality.map(|o| num(o.difference())),
                 // a dial knows no size, so its shares would be of a diameter it never read
-                "ovality_percent_of_mean": s.ovality.filter(|_| s.kind != Kind::Runout).map(|o| num(o.percent_of_mean())),
+                "ovality_percent_of_mean": s.ovality.filter(|_| s.knows_size()).map(|o| num(o.percent_of_mean())),
                 "ovality_percent_of_largest":
-                    s.ovality.filter(|_| s.kind != Kind::Runout).map(|o| num(o.percent_of_largest())),
+                    s.ovality.filter(|_| s.knows_size()).map(|o| num(o.percent_of_largest())),
                 "ovality_deg": s.ovality_deg.map(num),
                 "lobes": s.lobes.iter().map(|(n, a)| json!({"n": n, "amplitude_mm": num(*a)})).collect::<Vec<Value>>(),
+                "reference_circles": circles_json(s.roundness.as_ref()),
+                "ellipse": ellipse_json(s.ellipse.as_ref()),
             })
         })
         .collect();
@@ -222,5 +284,6 @@ fn direct_json(d: &DirectFigures) -> Value {
         "s_bend_mm": d.s_bend_mm.map(num),
         "taper_mm_per_100mm": measured(d.taper_mm_per_100mm),
         "least_wall_mm": d.least_wall.map(|w| num(w.0)),
+        "straightness": straightness_json(&d.straightness),
     })
 }

@@ -14,6 +14,7 @@ pub mod plotters_backend;
 pub mod png;
 pub mod population_report;
 pub mod report;
+pub mod roundness_block;
 pub mod scan_report;
 pub mod scene;
 pub mod show;

@@ -2,6 +2,7 @@
 
 use super::json::num;
 use super::table::{Cell, Table};
+use crate::domain::counted;
 use crate::numeric::summary::count;
 use crate::tube::learn::{Learned, LearnedScale};
 use serde_json::{Value, json};
@@ -21,8 +22,11 @@ fn interval(s: &LearnedScale) -> (f64, f64) {
 /// The learned scales as a `[population]` section with their doubts, then the ones left as they were.
 #[must_use]
 pub fn section(learned: &Learned) -> String {
-    let mut out =
-        format!("# learned from {} tubes; log likelihood up by {:.1}\n[population]\n", learned.tubes, learned.gain);
+    let mut out = format!(
+        "# learned from {}; log likelihood up by {:.1}\n[population]\n",
+        counted(learned.tubes, "tube"),
+        learned.gain
+    );
     let mut left = Vec::new();
     for s in &learned.scales {
         if s.learned {

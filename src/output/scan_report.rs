@@ -3,7 +3,7 @@
 use super::json::num;
 use super::show::Units;
 use super::text::fold;
-use crate::domain::{FoundFrame, Lot};
+use crate::domain::{FoundFrame, Lot, counted};
 use crate::tube::{FittedTube, ScanFigures};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -20,7 +20,11 @@ pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
     let Some(s) = &fit.scan else { return String::new() };
     let u = units.word();
     let facts = [
-        format!("{} points in {} patches", s.points, s.cells),
+        format!(
+            "{} in {}",
+            counted(s.points, "point"),
+            if s.cells == 1 { "1 patch".into() } else { format!("{} patches", s.cells) }
+        ),
         format!("{:.0} % of the bark seen", 100.0 * s.seen_share),
         format!("one point is good to {} {u}", units.length(s.point_sd_mm, 3)),
         format!("left out {} in the bore, the wall or on a sawn face and {} astray", s.inside, s.stray),
@@ -78,7 +82,7 @@ pub fn check_lines(lot: &Lot) -> String {
             Some(s) => {
                 let length = scan.unrolled.as_ref().map_or(0.0, |u| u.length_mm);
                 let facts = [
-                    format!("{} points", s.points),
+                    counted(s.points, "point"),
                     format!("{length:.1} mm long"),
                     format!("{:.0} % of the bark", 100.0 * s.seen_share),
                     format!("one point good to {:.3} mm", s.point_sd_mm),
@@ -87,7 +91,8 @@ pub fn check_lines(lot: &Lot) -> String {
                 out.push_str(&fold(&format!("scan {}: ", scan.place.file), &facts, 2));
             }
             None => {
-                let _ = writeln!(out, "scan {}: {} points, not laid out", scan.place.file, scan.points.len());
+                let _ =
+                    writeln!(out, "scan {}: {}, not laid out", scan.place.file, counted(scan.points.len(), "point"));
             }
         }
     }

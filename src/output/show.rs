@@ -57,6 +57,15 @@ impl Units {
         }
     }
 
+    /// Decimals of a length measured at one station: thousandths of a millimetre, ten-thousandths of an inch (2.5 um).
+    #[must_use]
+    pub fn fine_decimals(self) -> usize {
+        match self {
+            Units::Mm => 3,
+            Units::Inch => 4,
+        }
+    }
+
     /// A measured length as "value +- sd", or that it is not seen.
     #[must_use]
     pub fn measured(self, m: Option<Measured>, mm_decimals: usize) -> String {

@@ -1,7 +1,7 @@
 //! One table, two faces: aligned text for the terminal, comma-separated values for a spreadsheet.
 
 use super::show::{NOT_SEEN, tidy};
-use comfy_table::{CellAlignment, ContentArrangement, Table as TextTable, presets};
+use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table as TextTable, Width, presets};
 
 /// Widest a text table may be, characters.
 const TEXT_WIDTH: u16 = 100;
@@ -77,6 +77,14 @@ impl Table {
         self.rows.push(row);
     }
 
+    /// Adds columns to the right: their titles, and the cells of each row in order (remarks are no rows).
+    pub fn widen(&mut self, titles: &[&str], cells: impl IntoIterator<Item = Vec<Cell>>) {
+        self.titles.extend(titles.iter().map(ToString::to_string));
+        for (row, more) in self.rows.iter_mut().zip(cells) {
+            row.extend(more);
+        }
+    }
+
     /// Adds a row that has nothing but a first cell and a remark. In text the remark stands below the table; among values
     /// it stands in a last column `note`.
     pub fn push_note(&mut self, name: &str, words: &str) {
@@ -89,7 +97,8 @@ impl Table {
         self.rows.is_empty()
     }
 
-    /// As aligned text no wider than 100 characters; numbers to the right, words wrapped.
+    /// As aligned text no wider than 100 characters; numbers to the right, words wrapped. A number is never broken over two
+    /// lines: a table of too many numbers is wider instead.
     #[must_use]
     pub fn to_text(&self) -> String {
         let mut t = TextTable::new();
@@ -104,8 +113,18 @@ impl Table {
             });
             t.add_row(cells);
         }
+        let mut lines: Vec<String> = t.lines().collect();
+        if !self.numbers().all(|n| lines.iter().any(|l| l.contains(&n))) {
+            for (i, width) in self.unbroken().into_iter().enumerate() {
+                if let Some(column) = t.column_mut(i) {
+                    // with the blank on either side
+                    column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(width + 2)));
+                }
+            }
+            lines = t.lines().collect();
+        }
         let mut out = String::new();
-        for line in t.lines() {
+        for line in lines {
             out.push_str(line.trim_end());
             out.push('\n');
         }
@@ -113,6 +132,22 @@ impl Table {
             out.push_str(&format!(" {}: {words}\n", plain(name)));
         }
         out
+    }
+
+    /// Every number as it is shown.
+    fn numbers(&self) -> impl Iterator<Item = String> {
+        self.rows.iter().flatten().filter(|c| matches!(c, Cell::Number(..))).map(Cell::shown)
+    }
+
+    /// Width below which a column would break a number, or a word of its title, over two lines.
+    fn unbroken(&self) -> Vec<u16> {
+        let length = |s: &str| u16::try_from(s.chars().count()).unwrap_or(TEXT_WIDTH);
+        let width = |c: &Cell| if matches!(c, Cell::Number(..)) { length(&c.shown()) } else { 0 };
+        let column = |(i, title): (usize, &String)| {
+            let words = title.split_whitespace().map(length).max().unwrap_or(0);
+            self.rows.iter().filter_map(|r| r.get(i)).map(width).max().unwrap_or(0).max(words)
+        };
+        self.titles.iter().enumerate().map(column).collect()
     }
 
     /// As comma-separated values (RFC 4180, LF line ends), numbers with a decimal point; what is not seen is left empty.
@@ -169,6 +204,15 @@ mod tests {
         t.push(vec![Cell::text("A2"), Cell::Number(1.0, 1)]);
         assert_eq!(t.to_csv(), "tube,bow mm,note\nA1,,not measured\nA2,1.0,\n");
         assert!(t.to_text().ends_with(" A1: not measured\n"), "{}", t.to_text());
+    }
+
+    #[test]
+    fn a_number_is_never_broken_over_two_lines() {
+        let titles: Vec<String> = (0..12).map(|i| format!("a title of column {i}")).collect();
+        let mut t = Table::new(&titles.iter().map(String::as_str).collect::<Vec<&str>>());
+        t.push((0..12).map(|i| Cell::Number(-1234.5678 - f64::from(i), 4)).collect());
+        let text = t.to_text();
+        assert!((0..12).all(|i| text.contains(&format!("{:.4}", -1234.5678 - f64::from(i)))), "{text}");
     }
 
     #[test]

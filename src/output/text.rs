@@ -6,7 +6,7 @@ use crate::decide::forecast::{CostBasis, Forecast, Interval, percent};
 use crate::decide::plan::{PlanOptions, TubeOutcome, TubePlan};
 use crate::decide::saw_first::SawFirst;
 use crate::domain::units::G_PER_POUND;
-use crate::domain::{Finding, Lot, Severity};
+use crate::domain::{Finding, Lot, Severity, counted};
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
@@ -20,8 +20,13 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
     let mut out = String::new();
     let weight = p.fit.weight_g.map_or(String::new(), |w| format!(", {w:.1} g"));
     let f = &p.fit.figures;
-    let _ =
-        writeln!(out, "{}: {} {u}{weight}, {} readings", p.fit.tube, units.length(p.fit.length_mm, 1), p.fit.readings);
+    let _ = writeln!(
+        out,
+        "{}: {} {u}{weight}, {}",
+        p.fit.tube,
+        units.length(p.fit.length_mm, 1),
+        counted(p.fit.readings, "reading")
+    );
     let seen = |name: &str, m: Option<Measured>, toward: Option<(&str, Option<Measured>)>| match m {
         None => format!("{name} {NOT_SEEN}"),
         Some(_) => {
@@ -85,10 +90,20 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
             s.gain
         );
     }
-    if !p.wall_checked {
-        let _ = writeln!(out, "  wall: not seen by these readings, so its limit was not checked");
-    }
+    out.push_str(unchecked(p));
     out
+}
+
+/// Which limits could not be checked, because the readings do not see what they limit.
+fn unchecked(p: &TubePlan) -> &'static str {
+    match (p.wall_checked, p.grain_checked) {
+        (true, true) => "",
+        (false, true) => "  wall: not seen by these readings, so its limit was not checked\n",
+        (true, false) => "  grain: not followed, taken as running true, so its limit was not checked\n",
+        (false, false) => {
+            "  wall: not seen, grain: not followed (taken as running true), so their limits were not checked\n"
+        }
+    }
 }
 
 /// Joins `items` to `head`, breaking the line between items where it would pass 100 characters and setting what follows
@@ -161,16 +176,16 @@ fn flat_words(flat: (f64, f64), best: f64, angles: usize) -> String {
 pub fn lot_line(lot: &Lot, options: PlanOptions) -> String {
     let t = &lot.target;
     format!(
-        "Lot {}: {} tubes; {}, {} pieces, blank {:.1} mm, arc {:.1} +-{:.1} mm; seed {}, {} draws",
+        "Lot {}: {}; {}, {}, blank {:.1} mm, arc {:.1} +-{:.1} mm; seed {}, {}",
         lot.name,
-        lot.tubes.len(),
+        counted(lot.tubes.len(), "tube"),
         t.instrument,
-        t.pieces,
+        counted(t.pieces, "piece"),
         t.blank_length_mm,
         t.arc_diameter_mm,
         t.arc_tolerance_mm,
         options.seed,
-        options.draws
+        counted(options.draws, "draw")
     )
 }
 
@@ -181,12 +196,18 @@ pub fn check_lines(lot: &Lot, files: &[String], findings: &[Finding]) -> String 
     let readings: usize = lot.tubes.iter().map(|t| t.readings.len()).sum();
     let doubt: Vec<&str> = lot.tubes.iter().filter(|t| t.in_doubt).map(|t| t.name.as_str()).collect();
     let errors = findings.iter().filter(|f| f.severity == Severity::Error).count();
-    let _ =
-        writeln!(out, "Lot {}: {} tubes, {readings} readings, from {}", lot.name, lot.tubes.len(), files.join(", "));
+    let _ = writeln!(
+        out,
+        "Lot {}: {}, {}, from {}",
+        lot.name,
+        counted(lot.tubes.len(), "tube"),
+        counted(readings, "reading"),
+        files.join(", ")
+    );
     if errors == 0 {
-        let _ = writeln!(out, "nothing to mend; {} notes", findings.len());
+        let _ = writeln!(out, "nothing to mend; {}", counted(findings.len(), "note"));
     } else {
-        let _ = writeln!(out, "{errors} to mend, {} notes", findings.len() - errors);
+        let _ = writeln!(out, "{errors} to mend, {}", counted(findings.len() - errors, "note"));
     }
     if !doubt.is_empty() {
         let _ = writeln!(out, "not analysed until mended: {}", doubt.join(", "));
@@ -201,8 +222,8 @@ pub fn forecast_lines(f: &Forecast, lot: &Lot, outcomes: &[TubeOutcome]) -> Stri
     let left_out = outcomes.len() - f.tubes;
     let _ = writeln!(
         out,
-        "{} tubes planned{}; every interval is 90 %",
-        f.tubes,
+        "{} planned{}; every interval is 90 %",
+        counted(f.tubes, "tube"),
         if left_out > 0 { format!(", {left_out} left out") } else { String::new() }
     );
     let _ = writeln!(out, "blanks          {}", range(f.blanks, 0));
@@ -217,7 +238,8 @@ pub fn forecast_lines(f: &Forecast, lot: &Lot, outcomes: &[TubeOutcome]) -> Stri
     match (f.per_kg, f.per_lb, f.weight_g) {
         (Some(kg), Some(lb), Some((w, n))) => {
             let _ = writeln!(out, "blanks per kg   {}", range(kg, 0));
-            let some = if n < f.tubes { format!(" ({n} of {} tubes weighed)", f.tubes) } else { String::new() };
+            let some =
+                if n < f.tubes { format!(" ({n} of {} weighed)", counted(f.tubes, "tube")) } else { String::new() };
             let _ = writeln!(out, "blanks per lb   {}{some}", range(lb, 0));
             let _ = writeln!(out, "weight          {:.1} g ({:.2} lb)", w, w / G_PER_POUND);
         }

@@ -2,7 +2,7 @@
 
 use super::findings::{Findings, quoted};
 use super::nearest::nearest;
-use crate::domain::{Kind, Lot, Place, Tube};
+use crate::domain::{Kind, Lot, Place, Tube, counted};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -103,11 +103,11 @@ impl Book {
                 Some(near) => format!("is {near} meant? Else add the tube to the list, with its length"),
                 None => "add it to the list of tubes, with its length".to_string(),
             };
-            let found = format!("a tube called {} ({rows} row(s))", quoted(name));
+            let found = format!("a tube called {} ({})", quoted(name), counted(*rows, "row"));
             self.findings.error(place.clone(), Some(name), found, "a tube of the list of tubes", fix);
         }
         for ((_, name), (place, rows)) in std::mem::take(&mut self.undeclared) {
-            let found = format!("a rig called {} ({rows} row(s))", quoted(&name));
+            let found = format!("a rig called {} ({})", quoted(&name), counted(rows, "row"));
             let fix =
                 format!("nothing to do, or state its sd under [rig.{name}]: until then each kind's default holds");
             self.findings.note(place, None, found, "a rig declared in lot.toml", fix);

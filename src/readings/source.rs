@@ -479,7 +479,9 @@ fn guess_lengths(book: &mut Book, listed: bool, file: &Arc<str>) {
         }
     }
     if guessed > 0 && !listed {
-        let found = format!("no list of tubes: the lengths of {guessed} tube(s) were taken from the furthest readings");
+        let lengths =
+            if guessed == 1 { "length of 1 tube was".into() } else { format!("lengths of {guessed} tubes were") };
+        let found = format!("no list of tubes: the {lengths} taken from the furthest readings");
         let fix = "nothing to do if the last station is near the far end; else add tubes.csv with the lengths";
         book.findings.note(whole_file(file), None, found, "tubes.csv with tube, length, weight", fix);
     }

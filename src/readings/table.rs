@@ -8,7 +8,7 @@ use super::columns::is_key_header;
 use super::dialect::{decimal_mark, decode, separator};
 use super::findings::{Findings, printable, quoted};
 use super::row::bad_name;
-use crate::domain::{Place, units::DecimalMark};
+use crate::domain::{Place, counted, units::DecimalMark};
 use csv::StringRecord;
 use std::sync::Arc;
 
@@ -245,7 +245,7 @@ fn report_comments(lines: &[(u64, &str)], header: Option<&Row>, mark: u8, file: 
         .collect();
     let Some(first) = like_rows.first() else { return };
     let place = Place { file: file.clone(), line: *first, column: String::new() };
-    let found = format!("{} row(s) beginning with #", like_rows.len());
+    let found = format!("{} beginning with #", counted(like_rows.len(), "row"));
     let fix = "skipped as comments; to use a name that begins with #, put it in quotes: \"#1\"";
     findings.note(place, None, found, "rows of values, or comments", fix);
 }

@@ -1,64 +1,26 @@
 //! What is measured directly, station by station, without any prior: the figures a maker can check by hand.
 
 use super::geometry::Measured;
-use super::instrument::vee_gain;
-use super::rows::reading_sd_mm;
-use crate::domain::{Angle, Kind, Reading, Rig, Tube};
-use crate::geometry::{Harmonics, Noise, Ovality, bow, fit_circle_geometric, fit_diameter_harmonics, fit_harmonics};
-use crate::numeric::summary::{count, mean};
+use super::scan_rings::scan_rings;
+use super::station::station;
+use super::straightness::{bark_lines, of_centres};
+use crate::domain::{Kind, Reading, Rig, Tube};
+use crate::geometry::bow;
 use std::collections::BTreeMap;
+
+pub use super::roundness::{AboutCircle, EllipseAt, Roundness};
+pub use super::station::{CircleAt, StationFit};
+pub use super::straightness::{LineStraightness, Straightness};
 
 /// Readings closer than this along the tube belong to one station, mm.
 const SAME_STATION_MM: f64 = 0.5;
 /// Kinds that go round a station.
 const SEEN_ROUND: [Kind; 5] = [Kind::Diameter, Kind::Radius, Kind::Runout, Kind::Vee, Kind::Outline];
-/// A lobe that a V-block shows at less than this share of its height is not seen by it: noise would be magnified fivefold.
-const LEAST_GAIN: f64 = 0.2;
-/// Directions at which a fitted section is searched for its widest and narrowest.
-const SEARCH: u32 = 360;
-
-/// A circle's centre and radius with their doubts, mm.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CircleAt {
-    /// Centre, from the axis of the readings.
-    pub x: Measured,
-    /// Centre, from the axis of the readings.
-    pub y: Measured,
-    /// Radius.
-    pub r: Measured,
-    /// Root mean square distance of the readings from the circle.
-    pub rms: f64,
-}
-
-/// What one kind of reading says at one station; `None` where it cannot see the quantity.
-#[derive(Debug, Clone, PartialEq)]
-pub struct StationFit {
-    /// Kind of reading.
-    pub kind: Kind,
-    /// Place, mm from the index end.
-    pub z_mm: f64,
-    /// Number of readings.
-    pub readings: usize,
-    /// Least-squares circle (geometric distance), only from radius readings.
-    pub circle: Option<CircleAt>,
-    /// Centre of the section from its first harmonic, mm from the axis of the readings.
-    pub centre: Option<[Measured; 2]>,
-    /// Mean diameter, mm.
-    pub diameter_mm: Option<Measured>,
-    /// Largest and smallest diameter of the fitted section; its three ovalities.
-    pub ovality: Option<Ovality>,
-    /// Doubt of the difference of the two, mm.
-    pub ovality_sd_mm: Option<f64>,
-    /// Direction of the largest diameter, degrees in [0, 180).
-    pub ovality_deg: Option<f64>,
-    /// Amplitudes of the lobes n >= 3 that these angles carry: (n, mm).
-    pub lobes: Vec<(usize, f64)>,
-}
 
 /// What the stations say together.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct DirectFigures {
-    /// Stations by kind and place.
+    /// Stations by kind and place, those of a scan last.
     pub stations: Vec<StationFit>,
     /// Bow of the line through the section centres, mm, from its first to its last station.
     pub bow_mm: Option<Measured>,
@@ -72,9 +34,11 @@ pub struct DirectFigures {
     pub taper_mm_per_100mm: Option<Measured>,
     /// Least wall read, mm, and where (mm, degrees).
     pub least_wall: Option<(f64, f64, f64)>,
+    /// Straightness of bark lines and of the centreline.
+    pub straightness: Straightness,
 }
 
-/// Fits every station of a tube by itself.
+/// Fits every station of a tube by itself. A scan takes part once it is laid out ([`super::scan`]).
 #[must_use]
 pub fn direct_figures(tube: &Tube, rigs: &BTreeMap<String, Rig>) -> DirectFigures {
     let mut groups: BTreeMap<(Kind, String, String), Vec<&Reading>> = BTreeMap::new();
@@ -88,10 +52,13 @@ pub fn direct_figures(tube: &Tube, rigs: &BTreeMap<String, Rig>) -> DirectFigure
             stations.push(station(kind, ring, rigs));
         }
     }
+    let rings = scan_rings(tube);
+    stations.extend(rings.iter().map(|r| r.station.clone()));
     let wall = tube.readings.iter().filter(|r| r.kind == Kind::Wall).min_by(|a, b| a.value_mm.total_cmp(&b.value_mm));
     let mut out = DirectFigures {
         least_wall: wall.map(|r| (r.value_mm, r.z_mm, r.angle.wrapped().degrees())),
         taper_mm_per_100mm: taper(&stations),
+        straightness: Straightness { lines: bark_lines(tube, rigs, &rings), ..Straightness::default() },
         stations,
         ..DirectFigures::default()
     };
@@ -99,141 +66,24 @@ pub fn direct_figures(tube: &Tube, rigs: &BTreeMap<String, Rig>) -> DirectFigure
     out
 }
 
-fn station(kind: Kind, ring: &[&Reading], rigs: &BTreeMap<String, Rig>) -> StationFit {
-    let angles: Vec<Angle> = ring.iter().map(|r| r.angle).collect();
-    let values: Vec<f64> = ring.iter().map(|r| r.value_mm).collect();
-    let sds: Vec<f64> = ring.iter().map(|r| reading_sd_mm(r, rigs)).collect();
-    let z_mm = mean(&ring.iter().map(|r| r.z_mm).collect::<Vec<f64>>());
-    let mut fit = StationFit {
-        kind,
-        z_mm,
-        readings: ring.len(),
-        circle: None,
-        centre: None,
-        diameter_mm: None,
-        ovality: None,
-        ovality_sd_mm: None,
-        ovality_deg: None,
-        lobes: Vec::new(),
-    };
-    let two_point = kind == Kind::Diameter;
-    if matches!(kind, Kind::Radius | Kind::Outline) {
-        fit.circle = circle(&angles, &values, &sds);
-    }
-    let harmonics = match kind {
-        Kind::Diameter => fit_diameter_harmonics(&angles, &values, &sds, None),
-        Kind::Outline => {
-            // told about the centre of its circle: lobes seen from elsewhere are mixed with the offset
-            let Some(c) = fit.circle else { return fit };
-            let (turned, about) = about_point(&angles, &values, [c.x.value, c.y.value]);
-            fit_harmonics(&turned, &about, &sds, None)
-        }
-        _ => fit_harmonics(&angles, &values, &sds, None),
-    };
-    let harmonics = if kind == Kind::Vee {
-        let v = ring[0].vee_deg.or(rigs.get(&ring[0].rig).and_then(|r| r.vee_deg));
-        let Some(v) = v else { return fit };
-        harmonics.map(|h| through_gains(h, v.to_radians()))
-    } else {
-        harmonics
-    };
-    let sizeless = matches!(kind, Kind::Runout | Kind::Vee);
-    let Ok(h) = harmonics else { return fit };
-    let size = if two_point { 1.0 } else { 2.0 };
-    if let (Some(m), Some(sd), true) = (h.mean, h.mean_sd(), !sizeless) {
-        fit.diameter_mm = Some(Measured { value: size * m, sd: size * sd });
-    }
-    if let (Some([x, y]), Some([Some(sx), Some(sy)]), false) =
-        (h.first(), h.order_sd(1), !matches!(kind, Kind::Radius | Kind::Runout))
-    {
-        fit.centre = Some([Measured { value: x, sd: sx }, Measured { value: y, sd: sy }]);
-    }
-    if h.order(2).and_then(|o| o.amplitude()).is_some() {
-        // across any direction the even orders add and the odd ones cancel (to first order for radii)
-        let across = |a: Angle| {
-            let even = |order: &crate::geometry::Harmonic| order.order.is_multiple_of(2);
-            let terms = h.orders.iter().filter(|o| even(o)).map(|o| {
-                let (s, c) = (count(o.order) * a.radians()).sin_cos();
-                o.cos.unwrap_or(0.0) * c + o.sin.unwrap_or(0.0) * s
-            });
-            size * (terms.sum::<f64>() + if sizeless { 0.0 } else { h.mean.unwrap_or(0.0) })
-        };
-        let turn: Vec<(f64, f64)> = (0..SEARCH)
-            .map(|i| 180.0 * f64::from(i) / f64::from(SEARCH))
-            .map(|deg| (deg, across(Angle::from_degrees(deg))))
-            .collect();
-        let largest = turn.iter().copied().fold((0.0, f64::MIN), |b, c| if c.1 > b.1 { c } else { b });
-        let smallest = turn.iter().map(|t| t.1).fold(f64::MAX, f64::min);
-        fit.ovality_deg = Some(largest.0);
-        // a dial knows no size: its ovality is a difference only, told about a nominal inch
-        let base = if sizeless { crate::domain::units::MM_PER_INCH } else { 0.0 };
-        fit.ovality = Ovality::new(base + largest.1, base + smallest).ok();
-        fit.ovality_sd_mm = h.order_sd(2).and_then(|s| Some(2.0 * size * 0.5_f64.sqrt() * s[0]?.hypot(s[1]?)));
-    }
-    fit.lobes = h.orders.iter().filter(|o| o.order >= 3).filter_map(|o| Some((o.order, o.amplitude()?))).collect();
-    fit
-}
-
-/// The same places seen from `from`, relative to where they were seen from.
-fn about_point(angles: &[Angle], radii: &[f64], from: [f64; 2]) -> (Vec<Angle>, Vec<f64>) {
-    let places = angles.iter().zip(radii).map(|(a, r)| {
-        let (s, c) = a.sin_cos();
-        [r * c - from[0], r * s - from[1]]
-    });
-    places.map(|[x, y]| (Angle::from_radians(y.atan2(x)), x.hypot(y))).unzip()
-}
-
-/// Lobes of the section from the lobes of summit readings over a V-block (included angle `v`, radians): divided by their
-/// gains; what the block hardly shows is not seen.
-fn through_gains(mut h: Harmonics, v: f64) -> Harmonics {
-    h.mean = None;
-    for (k, order) in h.orders.iter_mut().enumerate() {
-        let gain = vee_gain(order.order, v);
-        if gain.abs() < LEAST_GAIN {
-            (order.cos, order.sin) = (None, None);
-            continue;
-        }
-        order.cos = order.cos.map(|c| c / gain);
-        order.sin = order.sin.map(|s| s / gain);
-        for i in [1 + 2 * k, 2 + 2 * k] {
-            h.covariance.row_mut(i).unscale_mut(gain);
-            h.covariance.column_mut(i).unscale_mut(gain);
-        }
-    }
-    h
-}
-
-fn circle(angles: &[Angle], radii: &[f64], sds: &[f64]) -> Option<CircleAt> {
-    let points: Vec<[f64; 2]> = angles
-        .iter()
-        .zip(radii)
-        .map(|(a, r)| {
-            let (s, c) = a.sin_cos();
-            [r * c, r * s]
-        })
-        .collect();
-    let fit = fit_circle_geometric(&points, Noise::Stated(mean(sds))).ok()?;
-    let cov = fit.covariance?;
-    let m = |value: f64, i: usize| Measured { value, sd: cov[(i, i)].max(0.0).sqrt() };
-    let [x, y] = fit.circle.centre;
-    Some(CircleAt { x: m(x, 0), y: m(y, 1), r: m(fit.circle.radius, 2), rms: fit.rms_residual })
-}
-
-/// Centreline through the stations of the kind that has most of them with a centre.
+/// Centreline through the stations of the way of reading that has most of them with a centre.
 fn centreline(out: &mut DirectFigures) {
-    let of_kind = |kind: Kind| -> Vec<([f64; 3], f64)> {
-        let rings = out.stations.iter().filter(|s| s.kind == kind);
+    let of = |kind: Kind, from_scan: bool| -> Vec<([f64; 3], f64)> {
+        let rings = out.stations.iter().filter(|s| s.kind == kind && s.from_scan == from_scan);
         rings
             .filter_map(|s| s.centre.map(|[x, y]| ([x.value, y.value, s.z_mm], 0.5_f64.sqrt() * x.sd.hypot(y.sd))))
             .collect()
     };
-    let (radius, runout) = (of_kind(Kind::Radius), of_kind(Kind::Runout));
-    let mut line = if radius.len() >= runout.len() { radius } else { runout };
+    let ways = [of(Kind::Radius, false), of(Kind::Runout, false), of(Kind::Radius, true)];
+    // the first of equals
+    let Some(mut line) = ways.into_iter().reduce(|best, l| if l.len() > best.len() { l } else { best }) else { return };
     line.sort_by(|a, b| a.0[2].total_cmp(&b.0[2]));
     if line.len() < 3 {
         return;
     }
     let points: Vec<[f64; 3]> = line.iter().map(|l| l.0).collect();
+    out.straightness.centreline_mm = of_centres(&points, &line.iter().map(|l| l.1).collect::<Vec<f64>>());
+    out.straightness.centres = points.len();
     let Ok(b) = bow(&points) else { return };
     // the distance of one centre from the chord through the two end centres
     let t = (b.along / b.chord).clamp(0.0, 1.0);
@@ -245,9 +95,16 @@ fn centreline(out: &mut DirectFigures) {
     out.s_bend_mm = Some(b.s_bend);
 }
 
-/// Weighted slope of the diameters along the tube.
+/// Weighted slope of the diameters along the tube: of a scan where there is one, which is by far the denser.
 fn taper(stations: &[StationFit]) -> Option<Measured> {
-    let points: Vec<(f64, Measured)> = stations.iter().filter_map(|s| s.diameter_mm.map(|d| (s.z_mm, d))).collect();
+    let scanned = stations.iter().filter(|s| s.from_scan && s.diameter_mm.is_some()).count() >= 2;
+    let of = |s: &StationFit| {
+        let d = s.diameter_mm?;
+        // an error of size that all share is no slope
+        let own = (d.sd.powi(2) - s.common_sd_mm.powi(2)).max(0.0).sqrt();
+        Some((s.z_mm, Measured { sd: own, ..d }))
+    };
+    let points: Vec<(f64, Measured)> = stations.iter().filter(|s| s.from_scan == scanned).filter_map(of).collect();
     let weight = |m: &Measured| m.sd.max(1e-9).powi(-2);
     let total: f64 = points.iter().map(|(_, m)| weight(m)).sum();
     let middle = points.iter().map(|(z, m)| z * weight(m)).sum::<f64>() / total;
@@ -263,7 +120,10 @@ fn taper(stations: &[StationFit]) -> Option<Measured> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::instrument::vee_gain;
     use super::*;
+    use crate::domain::Angle;
+
     fn reading(kind: Kind, z_mm: f64, deg: f64, value_mm: f64) -> Reading {
         let angle = Angle::from_degrees(deg);
         Reading { sd_mm: Some(0.02), ..Reading::new(kind, z_mm, angle, value_mm) }

@@ -11,7 +11,8 @@ use super::belief::{Belief, BeliefError, Problem};
 use super::population::{FieldScale, Population};
 use super::prior::field_precision;
 use super::sections::Fields;
-use crate::domain::{Rig, Tube};
+use crate::domain::{Rig, Tube, counted};
+use crate::numeric::summary::count;
 use nalgebra::{Cholesky, DMatrix, DVector};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -67,7 +68,7 @@ pub struct Learned {
 #[non_exhaustive]
 pub enum LearnError {
     /// Too few tubes could be fitted.
-    #[error("{fitted} tube(s) could be fitted; the spread between tubes needs at least {need}")]
+    #[error("{} could be fitted; the spread between tubes needs at least {need}", counted(*.fitted, "tube"))]
     TooFewTubes {
         /// Tubes fitted.
         fitted: usize,
@@ -140,7 +141,8 @@ struct Slope {
 
 /// Re-estimates the scales of `start` from the readings of `tubes`.
 ///
-/// `centre_radius_mm` is where the prior expects the mean radius. Tubes that cannot be fitted are left out.
+/// `centre_radius_mm` is where the prior expects the mean radius. Tubes that cannot be fitted are left out. `progress` is
+/// told now and then the share of the longest possible work that is done, from 0 to 1; it never falls.
 ///
 /// # Errors
 /// [`LearnError::TooFewTubes`] below three tubes.
@@ -153,6 +155,7 @@ pub fn learn_population(
     rigs: &BTreeMap<String, Rig>,
     start: &Population,
     centre_radius_mm: f64,
+    progress: &dyn Fn(f64),
 ) -> Result<Learned, LearnError> {
     let gather = |p: &Population| -> Vec<Evidence> {
         let all: Vec<Result<Evidence, BeliefError>> =
@@ -173,7 +176,8 @@ pub fn learn_population(
         }
         let free = vec![true; theta.len()];
         let before = theta.clone();
-        log_sd = climb(&held, start, &parameters, &origin, &mut theta, &free);
+        let told = |share: f64| progress(part_done(round, share));
+        log_sd = climb(&held, start, &parameters, &origin, &mut theta, &free, &told);
         if theta.iter().zip(&before).all(|(a, b)| (a - b).abs() < 10.0 * SETTLED) {
             break;
         }
@@ -185,7 +189,8 @@ pub fn learn_population(
             *t = *o;
         }
     }
-    let last = climb(&held, start, &parameters, &origin, &mut theta, &free);
+    let told = |share: f64| progress(part_done(ROUNDS, share));
+    let last = climb(&held, start, &parameters, &origin, &mut theta, &free, &told);
     // only what was learned is written over, so that the rest keeps its last digit
     let (new, kept): (Vec<Parameter>, Vec<f64>) =
         parameters.iter().cloned().zip(theta.iter().copied()).zip(&free).filter(|(_, f)| **f).map(|(q, _)| q).unzip();
@@ -201,6 +206,11 @@ pub fn learn_population(
         })
         .collect();
     Ok(Learned { scales, population, tubes: held.len(), gain })
+}
+
+/// Share of the longest possible work that is done after `share` of a round: the rounds, then the last climb.
+fn part_done(round: usize, share: f64) -> f64 {
+    (count(round) + share) / (count(ROUNDS) + 1.0)
 }
 
 /// The evidence of one tube: its fit, then what the readings add there.
@@ -276,6 +286,7 @@ fn climb(
     origin: &[f64],
     theta: &mut Vec<f64>,
     free: &[bool],
+    told: &dyn Fn(f64),
 ) -> Vec<f64> {
     let weak = WEAK_LOG_SD.powi(-2);
     let penalty = |t: &[f64]| -> f64 { t.iter().zip(origin).map(|(a, b)| -0.5 * weak * (a - b).powi(2)).sum() };
@@ -286,7 +297,8 @@ fn climb(
         let hold = |i: usize, j: usize| if i == j { weak + f64::from(u8::from(!free[i])) * 1e12 } else { 0.0 };
         DMatrix::from_fn(n, n, |i, j| s.curvature[(i, j)] + hold(i, j))
     };
-    for _ in 0..STEPS {
+    for step in 0..STEPS {
+        told(count(step) / count(STEPS));
         let slope =
             DVector::from_fn(
                 theta.len(),
@@ -461,7 +473,8 @@ mod tests {
         truth.centre.bend = 0.35;
         truth.centre.rough = 0.04;
         let tubes = lot(&truth, 16, true);
-        let got = learn_population(&tubes, &BTreeMap::new(), &Population::default(), 12.7).expect("enough tubes");
+        let got =
+            learn_population(&tubes, &BTreeMap::new(), &Population::default(), 12.7, &|_| ()).expect("enough tubes");
         let mut square = 0.0;
         let mut learned = 0.0;
         for s in &got.scales {
@@ -485,14 +498,23 @@ mod tests {
     #[test]
     fn what_a_caliper_cannot_tell_stays_as_it_was() {
         let tubes = lot(&Population::default(), 6, false);
-        let got = learn_population(&tubes, &BTreeMap::new(), &Population::default(), 12.7).expect("enough tubes");
+        let got =
+            learn_population(&tubes, &BTreeMap::new(), &Population::default(), 12.7, &|_| ()).expect("enough tubes");
         for name in ["centre_bend", "centre_rough", "lobe3_level", "lobe5_level"] {
             let s = got.scales.iter().find(|s| s.name == name).expect("listed");
             assert!(!s.learned && (s.value - s.before).abs() < 1e-15, "{s:?}");
         }
         assert!(got.scales.iter().any(|s| s.name == "lobe2_level" && s.learned));
         assert_eq!(got.population.centre, Population::default().centre);
-        let few = learn_population(&tubes[..2], &BTreeMap::new(), &Population::default(), 12.7);
+        // the share of the work told never falls, and ends in the last climb
+        let shares = std::cell::RefCell::new(Vec::new());
+        let told = |share: f64| shares.borrow_mut().push(share);
+        let again = learn_population(&tubes, &BTreeMap::new(), &Population::default(), 12.7, &told);
+        assert_eq!(again.expect("enough tubes"), got);
+        let shares = shares.into_inner();
+        assert!(shares.len() > 3 && shares.windows(2).all(|w| w[0] <= w[1]), "{shares:?}");
+        assert!(shares[0] >= 0.0 && shares[shares.len() - 1] > 0.8 && shares[shares.len() - 1] <= 1.0, "{shares:?}");
+        let few = learn_population(&tubes[..2], &BTreeMap::new(), &Population::default(), 12.7, &|_| ());
         assert_eq!(few.expect_err("too few"), LearnError::TooFewTubes { fitted: 2, need: 3 });
     }
 

@@ -13,11 +13,15 @@ mod outline;
 pub mod population;
 mod prior;
 mod rounding;
+mod roundness;
 mod rows;
 pub mod scan;
+mod scan_rings;
 pub mod sections;
 pub mod simulate;
 pub mod simulate_scan;
+mod station;
+mod straightness;
 mod support;
 
 pub use belief::{Belief, BeliefError, Doubted};

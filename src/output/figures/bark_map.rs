@@ -4,7 +4,7 @@ use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::forecast::percent;
 use crate::decide::plan::{PlannedRun, TubePlan};
 use crate::decide::tube_view::{ChanceMap, TubeView, half_blank_deg};
-use crate::domain::{Mark as BarkMark, Target};
+use crate::domain::{Mark as BarkMark, Target, counted};
 use crate::numeric::summary::count;
 use crate::output::axes::{self, Axis, Sample};
 use crate::output::palette::{GRID, INK, PAPER, SOFT_INK, WASH, chance};
@@ -91,9 +91,10 @@ fn describe(plan: &TubePlan) -> String {
     let runs: usize = plan.pieces.iter().map(|p| p.runs.len()).sum();
     let splits: Vec<String> = plan.pieces.iter().map(|p| format!("{:.0}", p.from_deg)).collect();
     format!(
-        "Unrolled bark of tube {}: {runs} runs laid out on {} pieces; split lines at {} deg.",
+        "Unrolled bark of tube {}: {} laid out on {}; split lines at {} deg.",
         plan.fit.tube,
-        plan.pieces.len(),
+        counted(runs, "run"),
+        counted(plan.pieces.len(), "piece"),
         splits.join(", ")
     )
 }

@@ -13,6 +13,7 @@ use super::palette::{INK, PAPER, SOFT_INK};
 use super::scene::{Across, Point, Scene, Text, Upright};
 use super::show::Units;
 use crate::decide::plan::PlanOptions;
+use crate::domain::counted;
 
 /// Width of every figure, mm.
 pub const WIDTH_MM: f64 = 88.0;
@@ -38,8 +39,8 @@ impl Source<'_> {
     /// Lot, tube, number of readings, draws and seed in one line.
     #[must_use]
     pub fn words(&self, tube: Option<(&str, usize)>) -> String {
-        let tube = tube.map_or(String::new(), |(name, n)| format!(", tube {name}, {n} readings"));
-        format!("lot {}{tube}, {} draws, seed {}", self.lot, self.options.draws, self.options.seed)
+        let tube = tube.map_or(String::new(), |(name, n)| format!(", tube {name}, {}", counted(n, "reading")));
+        format!("lot {}{tube}, {}, seed {}", self.lot, counted(self.options.draws, "draw"), self.options.seed)
     }
 }
 

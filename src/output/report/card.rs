@@ -68,7 +68,9 @@ fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
     let weight = plan.fit.weight_g.map_or("not weighed".to_string(), |w| format!("{w:.1} g"));
     let wall = if plan.wall_checked { size(f.wall_mm, 2) } else { format!("{NOT_SEEN}: its limit was not checked") };
     let guess = if tube.length_is_guess { " (furthest reading: the length is not listed)" } else { "" };
-    let rows: [(&str, String); 8] = [
+    let grain =
+        if plan.grain_checked { "followed" } else { "not followed: taken as running true, its limit was not checked" };
+    let rows: [(&str, String); 9] = [
         ("length", format!("{} {u}{guess}", units.length(plan.fit.length_mm, 1))),
         ("weight", weight),
         ("readings", plan.fit.readings.to_string()),
@@ -77,6 +79,7 @@ fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
         ("bow", size(f.bow_mm, 2) + &toward(f.bow_deg, "toward")),
         ("taper per 100 mm", size(f.taper_mm_per_100mm, 2)),
         ("wall", wall),
+        ("grain", grain.to_string()),
     ];
     html! {
         dl.facts { @for (term, value) in rows { div { dt { (term) } dd { (value) } } } }

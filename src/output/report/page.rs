@@ -6,7 +6,7 @@ use super::words::bench;
 use crate::decide::forecast::percent;
 use crate::decide::plan::{FitOutcome, TubePlan};
 use crate::decide::screen::{Screened, Verdict};
-use crate::domain::Severity;
+use crate::domain::{Severity, counted};
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
 use crate::output::doubts::doubts;
 use crate::output::figures::{Source, lot_board};
@@ -105,7 +105,7 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
         format!("{:.d$} to {high}", i.low)
     };
     let mut cells: Vec<(&str, String, String)> = vec![
-        ("tubes", r.outcomes.len().to_string(), format!("{} planned, {readings} readings", plans.len())),
+        ("tubes", r.outcomes.len().to_string(), format!("{} planned, {}", plans.len(), counted(readings, "reading"))),
         (
             "worth splitting",
             said(Verdict::Split).to_string(),

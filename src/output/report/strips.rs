@@ -4,7 +4,7 @@ use super::ReportInput;
 use super::words::bench_fn;
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
-use crate::domain::Angle;
+use crate::domain::{Angle, counted};
 use crate::output::font::plain;
 use crate::output::scene::Scene;
 use crate::output::strip::{StripError, StripRun, StripSheet, StripSpec, pages};
@@ -40,7 +40,7 @@ pub fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
     let r = &input.results;
     let sheet = StripSheet {
         paper: input.paper,
-        heading: format!("Lot {}, seed {}, {} draws", r.lot.name, r.options.seed, r.options.draws),
+        heading: format!("Lot {}, seed {}, {}", r.lot.name, r.options.seed, counted(r.options.draws, "draw")),
         length_text: bench_fn(input.units),
         ..StripSheet::default()
     };
