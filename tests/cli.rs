@@ -123,7 +123,7 @@ fn broken_rows_are_all_told_and_the_good_tube_goes_on() {
     let (told, shown) = (text(&out.stderr), text(&out.stdout));
     for part in [
         "readings.csv, line 3, column kind: found 'diametre'",
-        "readings.csv, line 3, column z: found 'ten'",
+        "readings.csv, line 4, column z: found 'ten'",
         "readings.csv, line 9, column value",
         "readings.csv, line 10, column z: found '400'",
         "readings.csv, line 11, column tube",

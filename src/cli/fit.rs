@@ -72,7 +72,10 @@ fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
         } else {
             out.push_str("Station by station: add --tube NAME.\n");
         }
-        out.push_str(&doubts::doubt_lines(&job.lot, job.fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));
+        let doubts = doubts::doubt_lines(&job.lot, job.fits.iter().filter_map(|f| f.fit.as_ref().ok()), units);
+        if !doubts.is_empty() {
+            out.push_str(&format!("\n{doubts}"));
+        }
         out
     };
     sink::put(&shown, &args.show)?;

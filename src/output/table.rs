@@ -114,7 +114,9 @@ impl Table {
             t.add_row(cells);
         }
         let mut lines: Vec<String> = t.lines().collect();
-        if !self.numbers().all(|n| lines.iter().any(|l| l.contains(&n))) {
+        let whole = |word: &str| lines.iter().any(|l| l.contains(word));
+        let words_whole = self.titles.iter().flat_map(|t| t.split_whitespace()).all(whole);
+        if !words_whole || !self.numbers().all(|n| whole(&n)) {
             for (i, width) in self.unbroken().into_iter().enumerate() {
                 if let Some(column) = t.column_mut(i) {
                     // with the blank on either side
