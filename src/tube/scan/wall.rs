@@ -45,6 +45,9 @@ const SIZE: usize = 8;
 /// How large they are expected, mm (the last: mm per mm); only where patches are few do these scales matter.
 const SCALES: [f64; SIZE] = [1.0, 0.3, 0.3, 0.1, 0.1, 0.1, 0.1, 0.01];
 
+/// An even wall with an unknown this many times larger than that is none of a cane.
+const BEYOND: f64 = 5.0;
+
 /// Patches of wall and the number of bore points in them.
 #[derive(Debug, Default)]
 pub(super) struct Walls {
@@ -231,6 +234,9 @@ fn agreeing(found: Vec<Patch>, radius: f64) -> Vec<Patch> {
         let spread = 1.4826 * median(&off.iter().map(|o| o.abs()).collect::<Vec<f64>>());
         let cut = 6.0 * spread.max(0.1 * UNEVEN.0);
         let Some(even) = even_wall(&found, &off, (middle, at, cut)) else { return Vec::new() };
+        if even.iter().zip(SCALES).any(|(e, scale)| e.abs() > BEYOND * scale) {
+            return Vec::new();
+        }
         off = found.iter().map(|p| p.wall - middle - even.dot(&terms(p, at))).collect();
     }
     let spread = 1.4826 * median(&off.iter().map(|o| o.abs()).collect::<Vec<f64>>());
@@ -241,6 +247,7 @@ fn agreeing(found: Vec<Patch>, radius: f64) -> Vec<Patch> {
     let known = (count(found.len()) - count(SIZE)).max(0.0);
     let own = known * (spread * spread - noise * noise) + UNEVEN.1 * UNEVEN.0 * UNEVEN.0;
     let uneven = (own / (known + UNEVEN.1)).max(0.0);
+    let all = found.len();
     let kept: Vec<Patch> = found
         .into_iter()
         .zip(off)
@@ -248,7 +255,7 @@ fn agreeing(found: Vec<Patch>, radius: f64) -> Vec<Patch> {
         .filter(|(p, off)| off.abs() <= OFF * p.sd)
         .map(|(p, _)| p)
         .collect();
-    if kept.len() < LEAST_PATCHES { Vec::new() } else { kept }
+    if kept.len() < LEAST_PATCHES || 3 * kept.len() < 2 * all { Vec::new() } else { kept }
 }
 
 fn terms(p: &Patch, at: f64) -> SVector<f64, SIZE> {
