@@ -3,13 +3,15 @@
 //! `cargo run --release --example scan_study [tubes] [points] [short|bent|flat|arc|bore]`: the last word makes the tubes
 //! short, much bent or flattened, or the scan one of a narrow side or mostly of the bore.
 
-use quarterlight::domain::{Lot, Tube};
-use quarterlight::numeric::draws;
+#[path = "../tests/support/scan_truth.rs"]
+mod scan_truth;
+
+use quarterlight::domain::Lot;
 use quarterlight::numeric::summary::{count, mean, sd};
-use quarterlight::tube::geometry::{Raw, figures_of};
-use quarterlight::tube::simulate::{Stand, TrueTube};
+use quarterlight::tube::scan;
+use quarterlight::tube::simulate::Stand;
 use quarterlight::tube::simulate_scan::ScanMaking;
-use quarterlight::tube::{Belief, Measured, Population, scan};
+use scan_truth::{FIGURES, believed, departures, scanned};
 use std::time::Instant;
 
 fn main() {
@@ -26,17 +28,13 @@ fn main() {
         Some("bore") => (making.bore, making.face) = (0.5, 0.1),
         _ => {}
     }
-    let names = ["diameter", "ovality", "ovality deg", "bow", "bow deg", "taper"];
-    let mut off: Vec<Vec<f64>> = vec![Vec::new(); names.len()];
-    let mut raw: Vec<Vec<f64>> = vec![Vec::new(); names.len()];
+    let mut off: Vec<Vec<f64>> = vec![Vec::new(); FIGURES.len()];
+    let mut raw: Vec<Vec<f64>> = vec![Vec::new(); FIGURES.len()];
     let mut length = Vec::new();
     let (mut unroll_s, mut fit_s) = (0.0, 0.0);
     let mut rows = 0;
     for k in 0..tubes as u64 {
-        let truth = TrueTube::grow(&stand, 77, k);
-        let mut rng = draws::stream(5, "scan study", k);
-        let mut tube: Tube = truth.listed();
-        tube.scan = Some(truth.scanned(&making, true, &mut rng));
+        let (truth, tube) = scanned(&stand, k, &making, true);
         let t = Instant::now();
         let mut lot = Lot { tubes: vec![tube], ..Lot::default() };
         for f in scan::unroll_lot(&mut lot) {
@@ -52,37 +50,19 @@ fn main() {
         rows = u.cells.len();
         length.push(u.length_mm - truth.length_mm);
         let t = Instant::now();
-        let belief = match Belief::fit(tube, &lot.rigs, &Population::default(), 12.7) {
-            Ok(b) => b,
-            Err(e) => {
-                println!("{e}");
-                continue;
-            }
-        };
+        let belief = believed(tube);
         fit_s += t.elapsed().as_secs_f64();
-        let z: Vec<f64> = (0..49).map(|i| truth.length_mm * f64::from(i) / 48.0).collect();
-        let t: Raw = figures_of(&truth.sections(&z));
-        let f = belief.figures(1, 200);
-        let wrap = |x: f64, p: f64| (x + p / 2.0).rem_euclid(p) - p / 2.0;
-        let pairs: [(Option<Measured>, f64, f64); 6] = [
-            (f.diameter_mm, t.diameter, 1e9),
-            (f.ovality_mm, t.ovality, 1e9),
-            (f.ovality_deg, t.ovality_deg, 180.0),
-            (f.bow_mm, t.bow, 1e9),
-            (f.bow_deg, t.bow_deg, 360.0),
-            (f.taper_mm_per_100mm, t.taper, 1e9),
-        ];
-        for (i, (m, truth, period)) in pairs.into_iter().enumerate() {
-            let Some(m) = m else { continue };
-            let d = wrap(m.value - truth, period);
-            raw[i].push(d);
-            off[i].push(d / m.sd);
+        for (i, d) in departures(&truth, &belief).into_iter().enumerate() {
+            let Some((of_sd, own)) = d else { continue };
+            raw[i].push(own);
+            off[i].push(of_sd);
         }
         if k < 3 {
             println!(
-                "{k}: point sd {:.4}, used {}, inside {}, stray {}, settled {}",
+                "{k}: point sd {:.4}, used {}, in the wall {}, inside {}, stray {}, settled {}",
                 u.point_sd_mm,
                 u.used,
+                u.wall_points,
                 u.inside,
                 u.stray,
                 belief.settled()
@@ -94,7 +74,7 @@ fn main() {
         mean(&length),
         sd(&length)
     );
-    for (i, name) in names.iter().enumerate() {
+    for (i, name) in FIGURES.iter().enumerate() {
         let hit = count(off[i].iter().filter(|u| u.abs() < 1.645).count()) / count(off[i].len().max(1));
         println!(
             "{name:12} mean off {:+.4}, sd {:.4}, z mean {:+.2} sd {:.2}, 90 % holds {:.0} %",

@@ -97,15 +97,17 @@ fn split_json_has_the_promised_schema() {
 
 #[test]
 fn the_same_seed_gives_the_same_bytes_whatever_the_threads() {
-    let run = |threads: &str, seed: &str| {
+    let run = |lot: &str, threads: &str, seed: &str| {
         let mut c = Command::new(env!("CARGO_BIN_EXE_quarterlight"));
         c.current_dir(env!("CARGO_MANIFEST_DIR")).env("RAYON_NUM_THREADS", threads);
-        c.args(["split", "data-samples/grid", "--json", "--draws", "60", "--seed", seed]);
+        c.args(["split", lot, "--json", "--draws", "60", "--seed", seed]);
         c.output().expect("runs").stdout
     };
-    let one = run("1", "7");
-    assert!(!one.is_empty() && one == run("3", "7"));
-    assert_ne!(one, run("1", "8"));
+    for lot in ["data-samples/grid", "data-samples/scan"] {
+        let one = run(lot, "1", "7");
+        assert!(!one.is_empty() && one == run(lot, "3", "7"), "{lot}");
+        assert_ne!(one, run(lot, "1", "8"), "{lot}");
+    }
 }
 
 #[test]

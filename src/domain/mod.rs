@@ -32,6 +32,6 @@ pub use finding::{Finding, Place, Severity, counted};
 pub use lot::{Lot, PopulationOverride, Rig, ScreenRule};
 pub use mark::Mark;
 pub use reading::{Kind, Reading};
-pub use scan::{FoundFrame, IndexEnd, IndexMark, MarkAt, Scan, ScanCell, ScanRule, Unrolled};
+pub use scan::{FoundFrame, IndexEnd, IndexMark, MarkAt, Scan, ScanCell, ScanRule, ScanWall, Unrolled};
 pub use target::{INSTRUMENTS, Instrument, Saw, Split, Target};
 pub use tube::Tube;

@@ -80,6 +80,21 @@ pub struct ScanCell {
     pub points: usize,
 }
 
+/// The wall where bore and bark were both scanned: the mean of one small patch, in the tube's frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ScanWall {
+    /// Place along the tube, mm.
+    pub z_mm: f64,
+    /// Direction about the centreline.
+    pub angle: Angle,
+    /// Thickness along the radius of the section, mm.
+    pub wall_mm: f64,
+    /// Standard deviation of it, that of the bark over it included, without the error common to the whole scan, mm.
+    pub sd_mm: f64,
+    /// Number of points of the bore.
+    pub points: usize,
+}
+
 /// How an arbitrary frame is found again on the tube.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FoundFrame {
@@ -104,11 +119,15 @@ pub struct FoundFrame {
 pub struct Unrolled {
     /// Patches by angle, then place.
     pub cells: Vec<ScanCell>,
+    /// Patches of wall, from the index end; none where the bore was not scanned.
+    pub walls: Vec<ScanWall>,
     /// Points of the scan.
     pub points: usize,
     /// Points on the bark that entered the patches.
     pub used: usize,
-    /// Points within the bore, in the wall or on a sawn face.
+    /// Points of the bore that entered the patches of wall.
+    pub wall_points: usize,
+    /// Points left out within the bore, in the wall or on a sawn face.
     pub inside: usize,
     /// Points off the tube, or off the other points of their patch.
     pub stray: usize,

@@ -19,6 +19,10 @@ const ALIKE_MM: f64 = 0.15;
 pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
     let Some(s) = &fit.scan else { return String::new() };
     let u = units.word();
+    let wall = match s.wall_cells {
+        0 => "no wall from the bore".to_string(),
+        n => format!("wall from {} points of the bore in {n} patches", s.wall_points),
+    };
     let facts = [
         format!(
             "{} in {}",
@@ -27,6 +31,7 @@ pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
         ),
         format!("{:.0} % of the bark seen", 100.0 * s.seen_share),
         format!("one point is good to {} {u}", units.length(s.point_sd_mm, 3)),
+        wall,
         format!("left out {} in the bore, the wall or on a sawn face and {} astray", s.inside, s.stray),
     ];
     let mut out = fold("  scan: ", &facts, 4);
@@ -106,6 +111,8 @@ pub fn scan_json(scan: Option<&ScanFigures>) -> Value {
     json!({
         "points": s.points,
         "cells": s.cells,
+        "wall_cells": s.wall_cells,
+        "wall_points": s.wall_points,
         "inside": s.inside,
         "stray": s.stray,
         "point_sd_mm": num(s.point_sd_mm),

@@ -12,7 +12,9 @@ use super::outline::traced_radius;
 use super::population::{FieldScale, Population};
 use super::prior::field_precision;
 use super::rounding::Site;
-use super::rows::{Row, scan_rows, scan_unknowns, top_harmonic, tracing_point, unwrap_fibres};
+use super::rows::{
+    Row, scan_rows, scan_unknowns, scan_wall_rows, scan_wall_unknowns, top_harmonic, tracing_point, unwrap_fibres,
+};
 use super::scan::{self, ScanFault};
 use super::sections::{Fields, Sections};
 use crate::domain::{Angle, Kind, Rig, Tube};
@@ -332,7 +334,8 @@ impl Problem {
         centre_radius_mm: f64,
     ) -> Result<Problem, BeliefError> {
         let has = |kind: Kind| tube.readings.iter().any(|r| r.kind == kind);
-        let wall = tube.wall_mm.is_some() || has(Kind::Wall);
+        let scan_walls = tube.scan.as_ref().and_then(|s| s.unrolled.as_ref()).map_or(&[][..], |u| &u.walls);
+        let wall = tube.wall_mm.is_some() || has(Kind::Wall) || !scan_walls.is_empty();
         let fields = Fields { top: top_harmonic(tube), wall, twist: has(Kind::Grain) };
         let spline = CubicSpline::with_spacing(tube.length_mm, KNOT_SPACING_MM);
         let surface = spline.size() * fields.count();
@@ -344,6 +347,9 @@ impl Problem {
         }
         if tube.scan.is_some() {
             names.extend(scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| (u, 0)));
+        }
+        if !scan_walls.is_empty() {
+            names.extend(scan_wall_unknowns(Angle::ZERO).map(|(u, _)| (u, 0)));
         }
         for (i, at) in names.values_mut().enumerate() {
             *at = surface + i;
@@ -367,14 +373,17 @@ impl Problem {
         }
         if let Some(scan) = &tube.scan {
             rows.extend(scan_rows(scan, tube.length_mm, &names));
+            rows.extend(scan_wall_rows(scan_walls, &names));
         }
         let size = surface + names.len();
         let (precision, centre) = (DMatrix::zeros(size, size), DVector::zeros(size));
         let unmodelled = Unmodelled { wall_mm: population.wall.level, twist_deg: population.twist.tilt };
         let mut problem = Problem { fields, spline, rows, precision, centre, unmodelled };
         problem.set_prior(population, centre_radius_mm, &names);
-        if let (Some(scan), Some(&at)) = (&tube.scan, names.get(&Unknown::ScanSize)) {
-            problem.precision[(at, at)] = scan.accuracy_mm.max(1e-6).powi(-2);
+        for (unknown, times) in [(Unknown::ScanSize, 1.0), (Unknown::ScanWall, 2.0)] {
+            if let (Some(scan), Some(&at)) = (&tube.scan, names.get(&unknown)) {
+                problem.precision[(at, at)] = (times * scan.accuracy_mm.max(1e-6)).powi(-2);
+            }
         }
         Ok(problem)
     }

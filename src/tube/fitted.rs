@@ -42,6 +42,10 @@ pub struct ScanFigures {
     pub points: usize,
     /// Patches they were gathered into.
     pub cells: usize,
+    /// Patches of wall.
+    pub wall_cells: usize,
+    /// Bore points in those.
+    pub wall_points: usize,
     /// Points left out: in the bore, in the wall or on a sawn face.
     pub inside: usize,
     /// Points left out: off the tube or off their patch.
@@ -62,6 +66,8 @@ impl ScanFigures {
         Some(ScanFigures {
             points: u.points,
             cells: u.cells.len(),
+            wall_cells: u.walls.len(),
+            wall_points: u.wall_points,
             inside: u.inside,
             stray: u.stray,
             point_sd_mm: u.point_sd_mm,
@@ -80,7 +86,7 @@ impl FittedTube {
             tube: tube.name.clone(),
             length_mm: tube.length_mm,
             weight_g: tube.weight_g,
-            readings: tube.readings.len() + scan.map_or(0, |s| s.cells),
+            readings: tube.readings.len() + scan.map_or(0, |s| s.cells + s.wall_cells),
             scan,
             figures: belief.figures(seed, draws.min(MOST_DRAWS)),
             seen: belief.seen(),

@@ -22,6 +22,12 @@ pub enum Unknown {
     Axis(Kind, String, u8, u8),
     /// Error of the radius common to a whole scan, mm; its sd is the scan's stated accuracy.
     ScanSize,
+    /// Error of the wall common to a whole scan, mm; its sd is twice the scan's stated accuracy, since a spray or a bloom
+    /// lies on bark and bore alike.
+    ScanWall,
+    /// Lobe n of the wall at the places where a scan saw it, beside the once-round change that the fields hold: (n),
+    /// component cos (0) or sin (1); mm.
+    ScanWallLobe(u8, u8),
     /// The point a tracing was measured from, relative to the section's own centre: (set), component x (0) or y (1); mm.
     Tracing(String, u8),
 }
@@ -36,6 +42,10 @@ impl Unknown {
             Unknown::EdgeRise(_) | Unknown::Axis(..) => 5.0,
             Unknown::Tracing(..) => 10.0,
             Unknown::ScanSize => crate::domain::ScanRule::default().accuracy_mm,
+            Unknown::ScanWall => 2.0 * crate::domain::ScanRule::default().accuracy_mm,
+            // common practice, no source: a bore is grown somewhat rounder than the bark
+            Unknown::ScanWallLobe(2, _) => 0.10,
+            Unknown::ScanWallLobe(..) => 0.04,
         }
     }
 }

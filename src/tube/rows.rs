@@ -2,7 +2,7 @@
 
 use super::instrument::{Probe, Unknown};
 use super::rounding::COARSE;
-use crate::domain::{Angle, Kind, Reading, Rig, Scan, Tube};
+use crate::domain::{Angle, Kind, Reading, Rig, Scan, ScanWall, Tube};
 use crate::geometry::fit_circle_taubin;
 use std::collections::BTreeMap;
 
@@ -72,6 +72,36 @@ pub(super) fn scan_rows(scan: &Scan, length_mm: f64, names: &BTreeMap<Unknown, u
                 half_step: 0.0,
                 nuisance,
             }
+        })
+        .collect()
+}
+
+/// What a patch of wall of a scan involves besides the wall field: the error common to the whole scan, and lobes that the
+/// field does not carry.
+pub(super) fn scan_wall_unknowns(angle: Angle) -> [(Unknown, f64); 5] {
+    let lobe = |n: u8| (f64::from(n) * angle.radians()).sin_cos();
+    let ((s2, c2), (s3, c3)) = (lobe(2), lobe(3));
+    [
+        (Unknown::ScanWall, 1.0),
+        (Unknown::ScanWallLobe(2, 0), c2),
+        (Unknown::ScanWallLobe(2, 1), s2),
+        (Unknown::ScanWallLobe(3, 0), c3),
+        (Unknown::ScanWallLobe(3, 1), s3),
+    ]
+}
+
+/// Patches of wall of a scan.
+pub(super) fn scan_wall_rows(walls: &[ScanWall], names: &BTreeMap<Unknown, usize>) -> Vec<Row> {
+    walls
+        .iter()
+        .map(|w| Row {
+            index: None,
+            probe: Probe::new(Kind::Wall, w.angle, 0.0),
+            z_mm: w.z_mm,
+            value: w.wall_mm,
+            sd: w.sd_mm,
+            half_step: 0.0,
+            nuisance: scan_wall_unknowns(w.angle).iter().map(|(u, factor)| (names[u], *factor)).collect(),
         })
         .collect()
 }

@@ -38,6 +38,8 @@ pub struct Stand {
     pub wave_mm: f64,
     /// Mean wall and its sd between tubes, mm.
     pub wall_mm: (f64, f64),
+    /// Sd of the even change of the mean wall over 200 mm, mm; its two once-round parts change by half as much.
+    pub wall_taper_mm: f64,
     /// Density of the wall and its sd between tubes, kg/m3 (value from memory: 550).
     pub density: (f64, f64),
     /// Sd of the angle between fibre and axis, degrees; 0: the grain runs true.
@@ -66,6 +68,7 @@ impl Default for Stand {
             lobe_mm: 0.025,
             wave_mm: 0.005,
             wall_mm: (3.8, 0.25),
+            wall_taper_mm: 0.0,
             density: (550.0, 40.0),
             lean_deg: 0.0,
         }
@@ -112,6 +115,7 @@ pub struct TrueTube {
     waves: [Vec<Wave>; 3],
     wall_mm: f64,
     wall_lean: [f64; 2],
+    wall_change: [f64; 3],
     turn_deg: [f64; 2],
 }
 
@@ -154,9 +158,10 @@ impl TrueTube {
         // kg/m3 to g/mm3
         let weight_g = density * 1e-6 * PI * (2.0 * radius_mm - wall_mm) * wall_mm * length_mm;
         let name = format!("S{:03}", k + 1);
-        // drawn last, so that a stand without twist grows the same tubes as one with it
+        // drawn last, so that a stand without twist or change of wall grows the same tubes as one with it
         let whole = ((stand.lean_deg * normal(rng)).to_radians().tan() * length_mm / radius_mm).to_degrees();
         let turn_deg = [whole, 0.1 * whole * normal(rng)];
+        let wall_change = [1.0, 0.5, 0.5].map(|s| s * stand.wall_taper_mm * length_mm / 200.0 * normal(rng));
         TrueTube {
             name,
             length_mm,
@@ -169,6 +174,7 @@ impl TrueTube {
             waves,
             wall_mm,
             wall_lean,
+            wall_change,
             turn_deg,
         }
     }
@@ -202,9 +208,10 @@ impl TrueTube {
                 row[fields.centre() + part] = self.bow[part] * arch + self.s_bend[part] * ess + wave(1 + part);
             }
             if let Some(w) = fields.wall_at() {
-                row[w] = self.wall_mm;
-                row[w + 1] = self.wall_lean[0];
-                row[w + 2] = self.wall_lean[1];
+                let even = [self.wall_mm, self.wall_lean[0], self.wall_lean[1]];
+                for (part, (mean, change)) in even.iter().zip(self.wall_change).enumerate() {
+                    row[w + part] = mean + change * (t - 0.5);
+                }
             }
             if let Some(at) = fields.turn_at() {
                 row[at] = self.turn_deg[0] * t + self.turn_deg[1] * arch;

@@ -16,12 +16,24 @@ pub struct ScanMaking {
     pub points: usize,
     /// Normal noise of each coordinate, mm.
     pub noise_mm: f64,
-    /// Standard deviation of the error of radius common to the whole scan, mm.
+    /// Standard deviation of an error common to the whole scan by which every surface stands proud, as under a spray:
+    /// bark outward, bore inward, mm.
     pub accuracy_mm: f64,
     /// Share of the points that lie anywhere in a box about the tube.
     pub stray: f64,
     /// Share of the points in the bore, as far in as a scanner sees.
     pub bore: f64,
+    /// How far into the bore the scanner sees, mm.
+    pub bore_depth_mm: f64,
+    /// Whether it sees into the bore at the index end and at the far end.
+    pub bore_ends: (bool, bool),
+    /// The side of the bore that is seen, degrees from and to.
+    pub bore_side_deg: (f64, f64),
+    /// Amplitude of the second lobe of the wall, mm: the bore is rounder than the bark or lies across it. The third has a
+    /// third of it, a wave of 25 mm that goes round five times a quarter.
+    pub bore_lobe_mm: f64,
+    /// Share of the points strewn through the hollow of the bore, as deep as the scanner sees.
+    pub strewn: f64,
     /// Share of the points on the two sawn faces.
     pub face: f64,
     /// The side of the bark that is seen, degrees from and to.
@@ -39,6 +51,11 @@ impl Default for ScanMaking {
             accuracy_mm: 0.02,
             stray: 0.005,
             bore: 0.06,
+            bore_depth_mm: 18.0,
+            bore_ends: (true, true),
+            bore_side_deg: (0.0, 360.0),
+            bore_lobe_mm: 0.0,
+            strewn: 0.0,
             face: 0.04,
             side_deg: (0.0, 360.0),
             moved: true,
@@ -46,10 +63,17 @@ impl Default for ScanMaking {
     }
 }
 
+impl ScanMaking {
+    /// What the wall has more than its once-round part at an angle and a place, mm.
+    #[must_use]
+    pub fn wall_lobes(&self, angle: f64, z_mm: f64) -> f64 {
+        let lobe = |n: f64, turn: f64| (n * (angle - turn)).cos();
+        self.bore_lobe_mm * (lobe(2.0, 0.6) + lobe(3.0, 0.9) / 3.0 + lobe(5.0, TAU * z_mm / 125.0) / 4.0)
+    }
+}
+
 /// The places along the tube between which sections are taken as straight, mm.
 const STEP_MM: f64 = 0.25;
-/// How far into the bore a scanner sees, mm.
-const BORE_DEPTH_MM: f64 = 18.0;
 
 /// A rigid position: a unit quaternion and a shift.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -98,30 +122,40 @@ impl TrueTube {
         let steps = to_index((self.length_mm / STEP_MM).ceil()) + 1;
         let z: Vec<f64> = (0..=steps).map(|i| self.length_mm * count(i) / count(steps)).collect();
         let surface = Surface { sections: self.sections(&z), length: self.length_mm, steps: count(steps) };
-        let (from, to) = (making.side_deg.0.to_radians(), making.side_deg.1.to_radians());
+        let between = |(from, to): (f64, f64), u: f64| (from + (to - from) * u).to_radians();
         let points = (0..making.points)
             .map(|_| {
                 let what: f64 = rng.random();
-                let angle = from + (to - from) * rng.random::<f64>();
+                let angle = between(making.side_deg, rng.random());
                 let place: f64 = rng.random();
-                let far = rng.random::<bool>();
+                let far = match making.bore_ends {
+                    (true, false) => false,
+                    (false, true) => true,
+                    _ => rng.random::<bool>(),
+                };
                 let end = if far { self.length_mm } else { 0.0 };
-                let p = if what < making.stray {
+                let within = (end - making.bore_depth_mm * place).abs();
+                let up_to = |k: usize| [making.stray, making.bore, making.face, making.strewn][..k].iter().sum::<f64>();
+                let p = if what < up_to(1) {
                     let box_of = |u: f64| 120.0 * (u - 0.5);
                     [box_of(rng.random()), box_of(rng.random()), (self.length_mm + 80.0) * place - 40.0]
-                } else if what < making.stray + making.bore {
-                    let depth = BORE_DEPTH_MM * place;
-                    surface.point(TAU * rng.random::<f64>(), (end - depth).abs(), 1.0, 0.0)
-                } else if what < making.stray + making.bore + making.face {
-                    surface.point(TAU * rng.random::<f64>(), end, place, 0.0)
+                } else if what < up_to(2) {
+                    let a = between(making.bore_side_deg, rng.random());
+                    surface.point(a, within, |r, w| r - w - making.wall_lobes(a, within) - size)
+                } else if what < up_to(3) {
+                    let a = TAU * rng.random::<f64>();
+                    surface.point(a, end, |r, w| r - place * (w + making.wall_lobes(a, end)))
+                } else if what < up_to(4) {
+                    let (a, share) = (TAU * rng.random::<f64>(), rng.random::<f64>().sqrt());
+                    surface.point(a, within, |r, w| share * (r - w))
                 } else {
-                    surface.point(angle, self.length_mm * place, 0.0, size)
+                    surface.point(angle, self.length_mm * place, |r, _| r + size)
                 };
                 let noise = draws::normals(rng, 3);
                 pose.apply([0, 1, 2].map(|i| p[i] + making.noise_mm * noise[i]))
             })
             .collect();
-        (points, pose.apply(surface.point(0.0, 12.0, 0.0, 0.0)))
+        (points, pose.apply(surface.point(0.0, 12.0, |r, _| r)))
     }
 
     /// [`TrueTube::scan`] as the domain's scan, with its index mark when `marked`.
@@ -142,23 +176,22 @@ struct Surface {
 }
 
 impl Surface {
-    /// A point at an angle and a place, `deep` of the wall under the bark, `size` added to the radius.
-    fn point(&self, angle: f64, z: f64, deep: f64, size: f64) -> [f64; 3] {
+    /// The point at an angle and a place whose distance from the centreline `reach` makes of the radius and the wall there.
+    fn point(&self, angle: f64, z: f64, reach: impl FnOnce(f64, f64) -> f64) -> [f64; 3] {
         let f = self.sections.fields();
         let u = (z / self.length * self.steps).clamp(0.0, self.steps - 1e-9);
         let i = to_index(u.floor());
         let t = u - count(i);
         let (a, b) = (self.sections.row(i), self.sections.row(i + 1));
         let at = |k: usize| a[k] + t * (b[k] - a[k]);
-        let mut radius = at(Fields::R0) + size;
+        let mut radius = at(Fields::R0);
         for n in 2..=f.top {
             let (s, c) = (count(n) * angle).sin_cos();
             radius += at(f.harmonic(n)) * c + at(f.harmonic(n) + 1) * s;
         }
         let (s, c) = angle.sin_cos();
-        if let Some(w) = f.wall_at() {
-            radius -= deep * (at(w) + at(w + 1) * c + at(w + 2) * s);
-        }
-        [at(f.centre()) + radius * c, at(f.centre() + 1) + radius * s, z]
+        let wall = f.wall_at().map_or(0.0, |w| at(w) + at(w + 1) * c + at(w + 2) * s);
+        let reach = reach(radius, wall);
+        [at(f.centre()) + reach * c, at(f.centre() + 1) + reach * s, z]
     }
 }

@@ -136,7 +136,7 @@ pub(super) fn read(bytes: &[u8], unit: LengthUnit, faults: &mut Faults<'_>) -> V
         } else {
             format!("at most {} points in a file of this size", fits.min(MOST_POINTS))
         };
-        faults.add(vertex.line, "vertex", found, &expected, "the file is cut short or damaged: save it again");
+        faults.add(vertex.line, "vertex", found, &expected, CUT_SHORT);
         return Vec::new();
     }
     let scale = [mm_per(unit); 3];
@@ -218,6 +218,12 @@ fn property(words: &[&str]) -> Option<Property> {
 
 const CUT_SHORT: &str = "the file is cut short or damaged: save it again";
 
+/// Tells that the file ends after `k` of its points.
+fn ends_early(faults: &mut Faults<'_>, vertex: &Element, k: usize) {
+    let expected = format!("{} points, as the header says", vertex.count);
+    faults.add(0, "vertex", || format!("the file ends after {k} points"), &expected, CUT_SHORT);
+}
+
 fn ascii(
     body: &[u8],
     header_lines: usize,
@@ -241,8 +247,7 @@ fn ascii(
     let mut cells: Vec<&[u8]> = Vec::new();
     for k in 0..vertex.count {
         let Some((line, text)) = lines.next() else {
-            let expected = format!("{} points, as the header says", vertex.count);
-            faults.add(0, "vertex", || format!("the file ends after {k} points"), &expected, CUT_SHORT);
+            ends_early(faults, vertex, k);
             return out;
         };
         cells.clear();
@@ -323,8 +328,7 @@ fn binary(
             }
         });
         let Some(next) = next else {
-            let expected = format!("{} points, as the header says", vertex.count);
-            faults.add(0, "vertex", || format!("the file ends after {k} points"), &expected, CUT_SHORT);
+            ends_early(faults, vertex, k);
             return out;
         };
         at = next;

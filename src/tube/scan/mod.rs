@@ -5,24 +5,28 @@
 //! 3. Every point is seen from it, in time linear in the points; the ends are found, the index line is laid.
 //! 4. Bark points are gathered into patches of 5 degrees by 4 mm, each a robust mean with its sd from the points' own
 //!    scatter, which enter the belief as radii about an axis that is only nearly the tube's.
+//! 5. Bore points across from bark are gathered into patches of wall (see `wall`).
 //!
 //! What more points do not lessen: a scanner's error of scale and the thickness of a spray are common to the whole scan
-//! and enter as one unknown on the radius with the sd `[scan] accuracy`; no patch is surer than a quarter of it. Errors of
-//! form longer than a patch and shorter than the tube are not modelled: they look like the tube.
+//! and enter as one unknown on the radius with the sd `[scan] accuracy`, and another on the wall with twice that sd, since a
+//! spray lies on both of its faces; no patch is surer than a quarter of it. Errors of form longer than a patch and shorter than the tube are not modelled: they look like the tube.
 //!
 //! A scan is taken as right-handed: a mirrored one cannot be told from a mirrored tube.
 
 mod cells;
 mod ends;
 mod frame;
+mod laid;
 mod place;
 mod rough;
 mod smooth;
 mod thin;
+mod wall;
 
 use crate::domain::{Finding, Kind, Lot, MarkAt, Place, Scan, Severity, Tube, Unrolled};
 use crate::numeric::summary::mean;
 use ends::{Part, ends, part};
+use laid::Laid;
 use rayon::prelude::*;
 use smooth::{Smooth, Spot};
 use std::borrow::Cow;
@@ -126,10 +130,12 @@ pub fn unroll(scan: &Scan, listed_mm: Option<f64>) -> Result<(Unrolled, f64), Sc
     let turn = frame::turn(scan.index.as_ref(), &smooth, ends)?;
     let (start, length) = placed(listed_mm, ends.1 - ends.0);
     let floor = scan.accuracy_mm / 4.0;
-    let patches = cells::gather(&spots, &smooth, ends, turn, start, length, floor);
+    let laid = Laid { smooth: &smooth, ends, turn, start, length };
+    let patches = cells::gather(&spots, &laid, floor);
     if patches.used < LEAST_POINTS / 2 {
         return Err(ScanFault::TooFew { got: patches.used });
     }
+    let walls = wall::walls(&spots, &patches, &laid, floor);
     let stray = spots.iter().filter(|(_, p)| *p == Part::Stray).count();
     let inside = spots.iter().filter(|(_, p)| *p == Part::Inside).count();
     let near_end = crate::numeric::summary::count(patches.used) / 10.0;
@@ -137,13 +143,15 @@ pub fn unroll(scan: &Scan, listed_mm: Option<f64>) -> Result<(Unrolled, f64), Sc
     let unrolled = Unrolled {
         points: points.len(),
         used: patches.used,
-        inside,
+        wall_points: walls.used,
+        inside: inside - walls.used,
         stray: stray + patches.left_out,
         point_sd_mm: patches.point_sd,
         length_mm: ends.1 - ends.0,
         seen_share: cells::seen_share(&patches.cells, length),
         found: scan.index.is_none().then(|| frame::found(&smooth, ends, turn, oval_sd.hypot(floor))),
         cells: patches.cells,
+        walls: walls.cells,
     };
     Ok((unrolled, length))
 }

@@ -124,7 +124,8 @@ impl Smooth {
 
     /// Weighted least squares for all unknowns at the spots' angles.
     fn solve(&mut self, spots: &[(f64, Spot)], local: &[[f64; 3]], sd: f64) -> Option<()> {
-        let mut m = DMatrix::<f64>::zeros(SIZE, SIZE);
+        // lower half, row by row: its sums are most of the work
+        let mut sums = [[0.0; SIZE]; SIZE];
         let mut v = DVector::<f64>::zeros(SIZE);
         let mut row = [0.0; SIZE];
         let mut good = 0_usize;
@@ -139,14 +140,15 @@ impl Smooth {
             for i in 0..SIZE {
                 let pull = w * row[i];
                 v[i] += pull * height;
-                for j in 0..=i {
-                    m[(i, j)] += pull * row[j];
+                for (sum, other) in sums[i][..=i].iter_mut().zip(&row) {
+                    *sum += pull * other;
                 }
             }
         }
         if good < 30 {
             return None;
         }
+        let mut m = DMatrix::from_fn(SIZE, SIZE, |i, j| sums[i][j]);
         for (i, scale) in self.scales().into_iter().enumerate() {
             m[(i, i)] += (sd / scale).powi(2);
         }
