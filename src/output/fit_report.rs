@@ -26,9 +26,8 @@ pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
     };
     let bow = match d.bow_mm {
         Some(b) => format!(
-            "{} +-{} {u} toward {}",
-            units.length(b.value, 2),
-            units.length(b.sd, 2),
+            "{} {u} toward {}",
+            units.measured(Some(b), 2),
             d.bow_deg.map_or("no direction".into(), |a| format!("{a:.0} deg"))
         ),
         None => NOT_SEEN.into(),

@@ -66,20 +66,35 @@ impl Units {
         }
     }
 
-    /// A measured length as "value +- sd", or that it is not seen.
+    /// A measured length as "value +- sd", or that it is not seen; told finer where the doubt would show as nought.
     #[must_use]
     pub fn measured(self, m: Option<Measured>, mm_decimals: usize) -> String {
         m.map_or_else(
             || NOT_SEEN.to_string(),
-            |m| format!("{} +-{}", self.length(m.value, mm_decimals), self.length(m.sd, mm_decimals)),
+            |m| pair(self.number(m.value), self.number(m.sd), self.decimals(mm_decimals)),
         )
+    }
+
+    /// [`Units::measured`] with the unit's word, the sign set as in print.
+    #[must_use]
+    pub fn measured_in_print(self, m: Option<Measured>, mm_decimals: usize) -> String {
+        let text = self.measured(m, mm_decimals).replace(" +-", " ± ");
+        if m.is_some() { format!("{text} {}", self.word()) } else { text }
     }
 }
 
-/// A measured angle as "value +- sd" in whole degrees, or that it is not seen.
+/// A measured angle as "value +- sd" in degrees, or that it is not seen; finer than whole ones where the doubt would show
+/// as nought.
 #[must_use]
 pub fn measured_degrees(m: Option<Measured>) -> String {
-    m.map_or_else(|| NOT_SEEN.to_string(), |m| format!("{:.0} +-{:.0}", tidy(m.value, 0), m.sd))
+    m.map_or_else(|| NOT_SEEN.to_string(), |m| pair(m.value, m.sd, 0))
+}
+
+/// Value and doubt with at least this many decimals, and up to two more until the doubt is not nought.
+fn pair(value: f64, sd: f64, decimals: usize) -> String {
+    let nought = |d: usize| sd > 0.0 && tidy(sd, d) <= 0.0;
+    let decimals = (decimals..decimals + 2).find(|&d| !nought(d)).unwrap_or(decimals + 2);
+    format!("{:.decimals$} +-{:.decimals$}", tidy(value, decimals), tidy(sd, decimals))
 }
 
 /// Rounds to `decimals` and drops the sign of zero.
@@ -100,5 +115,16 @@ mod tests {
         assert_eq!(Units::Inch.length(25.4, 1), "1.000");
         assert_eq!(Units::Mm.measured(None, 1), "not seen");
         assert_eq!(Units::Mm.measured(Some(Measured { value: 1.25, sd: 0.04 }), 2), "1.25 +-0.04");
+    }
+
+    #[test]
+    fn a_small_doubt_is_not_printed_as_none() {
+        let m = |value: f64, sd: f64| Some(Measured { value, sd });
+        assert_eq!(Units::Mm.measured(m(0.012, 0.003), 2), "0.012 +-0.003");
+        assert_eq!(Units::Mm.measured_in_print(m(0.012, 0.0003), 2), "0.0120 ± 0.0003 mm");
+        assert_eq!(Units::Mm.measured_in_print(None, 2), "not seen");
+        assert_eq!(measured_degrees(m(306.96, 0.43)), "307.0 +-0.4");
+        assert_eq!(measured_degrees(m(39.6, 0.8)), "40 +-1");
+        assert_eq!(measured_degrees(m(40.0, 0.0)), "40 +-0");
     }
 }

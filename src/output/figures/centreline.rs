@@ -49,9 +49,9 @@ pub fn draw(plan: &TubePlan, view: &TubeView, source: &Source<'_>) -> Result<Sce
 
 fn describe(plan: &TubePlan, source: &Source<'_>) -> String {
     let f = &plan.fit.figures;
-    let bow = source.units.measured(f.bow_mm, 2);
+    let bow = source.units.measured_in_print(f.bow_mm, 2);
     let toward = f.bow_deg.map_or(String::new(), |d| format!(" toward {:.0} deg", d.value));
-    format!("Centreline of tube {}: bow {bow} {}{toward}.", plan.fit.tube, source.units.word())
+    format!("Centreline of tube {}: bow {bow}{toward}.", plan.fit.tube)
 }
 
 fn frame_lines(scene: &mut Scene, frame: &Frame, view: &TubeView, source: &Source<'_>) {

@@ -65,11 +65,11 @@ fn describe(plan: &TubePlan, section: &Outline, place: &str, source: &Source<'_>
     let split =
         plan.split.as_ref().map_or(String::new(), |s| format!(" Split lines start at {:.0} deg.", s.best.angle_deg));
     format!(
-        "Section of tube {} at {place}: radius {} to {} {u}, ovality of the tube {} {u}.{split}",
+        "Section of tube {} at {place}: radius {} to {} {u}, ovality of the tube {}.{split}",
         plan.fit.tube,
         units.length(least, 2),
         units.length(most, 2),
-        units.measured(f.ovality_mm, 2),
+        units.measured_in_print(f.ovality_mm, 2),
     )
 }
 

@@ -59,9 +59,7 @@ pub fn card(
 
 fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
     let (f, u) = (&plan.fit.figures, units.word());
-    let size = |m: Option<Measured>, d: usize| {
-        m.map_or(NOT_SEEN.to_string(), |m| format!("{} ± {} {u}", units.length(m.value, d), units.length(m.sd, d)))
-    };
+    let size = |m: Option<Measured>, d: usize| units.measured_in_print(m, d);
     let toward = |m: Option<Measured>, word: &str| {
         m.map_or(String::new(), |_| format!(", {word} {}°", measured_degrees(m).replace(" +-", "° ± ")))
     };
@@ -137,11 +135,7 @@ fn piece_rows(units: Units, p: &PlannedPiece) -> Markup {
 }
 
 fn run_row(units: Units, p: &PlannedPiece, r: &PlannedRun) -> Markup {
-    let size = |m: Option<Measured>, d: usize| {
-        m.map_or(NOT_SEEN.to_string(), |m| {
-            format!("{} ± {} {}", units.length(m.value, d), units.length(m.sd, d), units.word())
-        })
-    };
+    let size = |m: Option<Measured>, d: usize| units.measured_in_print(m, d);
     html! {
         tr {
             td data-label="piece" { (p.piece) }
