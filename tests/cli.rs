@@ -450,3 +450,15 @@ fn what_was_not_checked_is_said_in_the_split() {
     assert!(shown.contains("Lot ") && shown.contains(": 1 tube; "), "{shown} {}", text(&out.stderr));
     assert!(!shown.contains("grain: not followed"), "{shown}");
 }
+
+#[test]
+fn screening_and_its_heading_are_told_in_the_units_asked() {
+    let told = |units: &str| {
+        let args = ["screen", "data-samples/demo", "--tube", "T02", "--draws", "40", "--units", units];
+        text(&quarterlight(&args).stdout).split_whitespace().collect::<Vec<&str>>().join(" ")
+    };
+    let (mm, inch) = (told("mm"), told("in"));
+    assert!(mm.contains("bow 1.6 mm toward 80 deg") && mm.contains("blank 70.0 mm, arc 25.4 +-1.2 mm"), "{mm}");
+    assert!(inch.contains("bow 0.064 in toward 80 deg") && inch.contains("arc 1.000 +-0.047 in"), "{inch}");
+    assert!(!inch.contains(" mm"), "{inch}");
+}

@@ -61,7 +61,7 @@ fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
         fit_report::fit_table(&job.lot, &job.fits, units).to_csv()
     } else {
         let table = tables::figures_table(&job.fits, units).to_text();
-        let mut out = format!("{}\n{table}\n", text::lot_line(&job.lot, job.options));
+        let mut out = format!("{}\n{table}\n", text::lot_line(&job.lot, job.options, units));
         out.push_str(&format!("{}\n", fit_report::sight_table(&job.fits, units).to_text()));
         out.push_str(&fit_report::blind_lines(&job.lot, &job.fits));
         out.push_str(&scan_report::scans_block(job.fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));

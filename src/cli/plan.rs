@@ -47,15 +47,15 @@ fn show(job: &Job, show: &ShowArgs, view: View) -> Result<(), Failure> {
     if show.csv {
         let table = match view {
             View::Split | View::Whole => tables::runs_table(&plans, units),
-            View::Screen => tables::screen_table(&job.outcomes, &job.screened, job.lot.screen.least_blanks),
+            View::Screen => tables::screen_table(&job.outcomes, &job.screened, job.lot.screen.least_blanks, units),
             View::Forecast => tables::forecast_table(&job.forecast, &job.lot, &plans),
         };
         return sink::put(&table.to_csv(), show);
     }
-    let screening = || tables::screen_table(&job.outcomes, &job.screened, job.lot.screen.least_blanks).to_text();
+    let screening = || tables::screen_table(&job.outcomes, &job.screened, job.lot.screen.least_blanks, units).to_text();
     let forecast = || text::forecast_lines(&job.forecast, &job.lot, &job.outcomes);
     let doubted = doubts::doubt_lines(&job.lot, plans.iter().map(|p| &p.fit), units);
-    let head = text::lot_line(&job.lot, job.options);
+    let head = text::lot_line(&job.lot, job.options, units);
     let body = match view {
         View::Split => {
             let caution = wrapped(cautions::FIRST_OF_ALL);

@@ -1,7 +1,7 @@
 //! Which tubes are worth splitting, with the reason in words.
 
 use super::plan::TubePlan;
-use crate::domain::{Lot, Target};
+use crate::domain::{Lot, Phrase, Target};
 
 /// What to do with a tube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -34,7 +34,7 @@ pub struct Screened {
     /// Chance of at least the least number of blanks.
     pub chance: f64,
     /// Why, in words.
-    pub reason: String,
+    pub reason: Phrase,
 }
 
 /// A limit is named in a reason when it rules out at least this share of all windows.
@@ -57,18 +57,21 @@ pub fn screen(plan: &TubePlan, lot: &Lot) -> Screened {
     Screened { verdict, chance, reason: reason(plan, &lot.target) }
 }
 
-fn reason(plan: &TubePlan, target: &Target) -> String {
+fn reason(plan: &TubePlan, target: &Target) -> Phrase {
     if plan.split.is_none() {
-        return format!("too short: {:.0} mm leaves no room for a blank between the trims", plan.fit.length_mm);
+        return Phrase::new("too short: ")
+            .length(plan.fit.length_mm, 0)
+            .words(" leaves no room for a blank between the trims");
     }
     let mut limits: Vec<(&str, f64)> = plan.limits.broken.iter().copied().filter(|l| l.1 >= NAMED_SHARE).collect();
     limits.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let mut parts: Vec<String> = Vec::new();
+    let mut parts: Vec<Phrase> = Vec::new();
     for (word, _) in limits.iter().take(3) {
         let part = explain(word, plan, target);
         // one cause can break several limits: say it once, in its longer form
-        if let Some(said) = parts.iter_mut().find(|p| p.starts_with(&part) || part.starts_with(p.as_str())) {
-            if part.len() > said.len() {
+        let new = part.to_string();
+        if let Some(said) = parts.iter_mut().find(|p| p.begins(&new) || part.begins(&p.to_string())) {
+            if new.len() > said.to_string().len() {
                 *said = part;
             }
         } else {
@@ -76,44 +79,49 @@ fn reason(plan: &TubePlan, target: &Target) -> String {
         }
     }
     if let Some(place) = only_where(plan.limits.passing_by_third) {
-        parts.push(place);
+        parts.push(Phrase::new(place));
     }
     if plan.fit.figures.bow_mm.is_none() {
-        parts.push("bow not seen by these readings".to_string());
+        parts.push(Phrase::new("bow not seen by these readings"));
     }
     if parts.is_empty() {
-        parts.push("good nearly everywhere".to_string());
+        parts.push(Phrase::new("good nearly everywhere"));
     }
-    parts.join("; ")
+    let mut parts = parts.into_iter();
+    let first = parts.next().unwrap_or_default();
+    parts.fold(first, |all, part| all.words("; ").then(part))
 }
 
-fn explain(limit: &str, plan: &TubePlan, target: &Target) -> String {
+fn explain(limit: &str, plan: &TubePlan, target: &Target) -> Phrase {
     let f = &plan.fit.figures;
     match limit {
         "hollow" | "rock" => match (f.bow_mm, f.bow_deg) {
             (Some(bow), Some(toward)) if bow.value > 2.0 * bow.sd => {
-                format!("bow {:.1} mm toward {:.0} deg", bow.value, toward.value)
+                Phrase::new("bow ").length(bow.value, 1).words(format!(" toward {:.0} deg", toward.value))
             }
-            _ => "not flat along".to_string(),
+            _ => Phrase::new("not flat along"),
         },
         "steep" | "shallow" => match (f.diameter_mm, f.ovality_mm) {
             (Some(d), _) if (d.value - target.arc_diameter_mm).abs() > 0.5 * target.arc_tolerance_mm => {
                 let side = if d.value < target.arc_diameter_mm { "small" } else { "large" };
-                format!("{side}: diameter {:.1} mm", d.value)
+                Phrase::new(format!("{side}: diameter ")).length(d.value, 1)
             }
-            (_, Some(o)) => format!("ovality {:.1} mm", o.value),
-            _ => format!("back too {limit}"),
+            (_, Some(o)) => Phrase::new("ovality ").length(o.value, 1),
+            _ => Phrase::new(format!("back too {limit}")),
         },
         "skew" => match f.ovality_mm {
-            Some(o) => format!("ovality {:.1} mm (rails unlike)", o.value),
-            None => "rails unlike".to_string(),
+            Some(o) => Phrase::new("ovality ").length(o.value, 1).words(" (rails unlike)"),
+            None => Phrase::new("rails unlike"),
         },
         "wall" => match f.wall_mm {
-            Some(w) => format!("wall {:.1} mm, {:.1} needed", w.value, target.blank_thickness_mm + target.clean_up_mm),
-            None => "thin wall".to_string(),
+            Some(w) => {
+                let needed = target.blank_thickness_mm + target.clean_up_mm;
+                Phrase::new("wall ").length(w.value, 1).words(", needed ").length(needed, 1)
+            }
+            None => Phrase::new("thin wall"),
         },
-        "mark" => "marks in the way".to_string(),
-        other => other.to_string(),
+        "mark" => Phrase::new("marks in the way"),
+        other => Phrase::new(other),
     }
 }
 

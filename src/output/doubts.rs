@@ -58,13 +58,9 @@ fn value(r: &Reading, value: f64, units: Units) -> String {
 
 fn suspected(tube: &Tube, s: &Suspicion, units: Units) -> String {
     let first = s.readings.first().map_or(String::new(), |&i| format!("; first at {}", tube.readings[i].place));
-    let what = sentence(s, units);
+    let what = units.told(&s.words);
     let more = if s.readings.len() > 1 { format!(" and {} more", s.readings.len() - 1) } else { String::new() };
     format!("suspected {}: {}, {what}; {}{first}{more}", s.cause.word(), tube.name, s.advice)
-}
-
-fn sentence(s: &Suspicion, units: Units) -> String {
-    s.words.told(|mm, decimals| units.length(mm, decimals), units.word())
 }
 
 /// The same as notes about the files, for who looks at the files only; all suspicions, the strongest first.
@@ -85,7 +81,7 @@ pub fn doubts_found<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube
             let Some(&first) = s.readings.first() else { continue };
             let n = s.readings.len();
             let count = if n > 1 { format!(" ({n} readings, the first of them here)") } else { String::new() };
-            let found = format!("signs of {}: {}{count}", s.cause.word(), sentence(s, units));
+            let found = format!("signs of {}: {}{count}", s.cause.word(), units.told(&s.words));
             out.push(note(first, found, format!("readings that agree with the rest of tube {}", tube.name), s.advice));
         }
         for d in fit.doubted.iter().filter(|d| !fit.suspicions.iter().any(|s| s.readings.contains(&d.index))) {

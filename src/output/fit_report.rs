@@ -118,9 +118,15 @@ fn station_row(s: &StationFit, units: Units) -> Vec<Cell> {
     ]
 }
 
-/// What the readings of each tube cannot see, one line for each group of tubes that share it.
+/// [`blind`] as lines for a terminal.
 #[must_use]
 pub fn blind_lines(lot: &Lot, fits: &[FitOutcome]) -> String {
+    blind(lot, fits).iter().map(|b| super::text::wrapped(b)).collect()
+}
+
+/// What the readings of each tube cannot see, a sentence for each group of tubes that share it.
+#[must_use]
+pub fn blind(lot: &Lot, fits: &[FitOutcome]) -> Vec<String> {
     let mut groups: std::collections::BTreeMap<String, Vec<&str>> = std::collections::BTreeMap::new();
     for f in fits {
         let Ok(fit) = &f.fit else { continue };
@@ -142,12 +148,13 @@ pub fn blind_lines(lot: &Lot, fits: &[FitOutcome]) -> String {
             groups.entry(unseen.join(", ")).or_default().push(&f.tube);
         }
     }
-    let mut out = String::new();
-    for (what, tubes) in groups {
-        let who = if tubes.len() == lot.tubes.len() { "all tubes".to_string() } else { tubes.join(", ") };
-        out.push_str(&super::text::wrapped(&format!("not seen by these readings: {what} ({who})")));
-    }
-    out
+    groups
+        .into_iter()
+        .map(|(what, tubes)| {
+            let who = if tubes.len() == lot.tubes.len() { "all tubes".to_string() } else { tubes.join(", ") };
+            format!("not seen by these readings: {what} ({who})")
+        })
+        .collect()
 }
 
 /// How well each quantity is seen, tube by tube: the standard deviation with the readings, where they see it; the first row

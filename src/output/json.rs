@@ -108,7 +108,7 @@ fn tube(p: &TubePlan, s: Option<&Screened>) -> Value {
         "pieces": p.pieces.iter().map(piece).collect::<Vec<Value>>(),
         "capacity": p.capacity,
         "screen": s.map_or(Value::Null, |s| json!({
-            "verdict": s.verdict.word(), "chance": num(s.chance), "reason": s.reason,
+            "verdict": s.verdict.word(), "chance": num(s.chance), "reason": s.reason.to_string(),
         })),
         "saw_first": p.saw_first.map(|s| json!({
             "cut_mm": num(s.cut_mm), "angles_deg": s.angles_deg.map(num), "expected_blanks": num(s.expected),

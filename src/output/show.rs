@@ -1,5 +1,6 @@
 //! Lengths and doubts as text in the unit the user asked for.
 
+use crate::domain::Phrase;
 use crate::domain::units::MM_PER_INCH;
 use crate::tube::Measured;
 
@@ -48,6 +49,12 @@ impl Units {
         format!("{} {}", self.length(mm, mm_decimals), self.word())
     }
 
+    /// A phrase with its lengths in this unit.
+    #[must_use]
+    pub fn told(self, phrase: &Phrase) -> String {
+        phrase.told(|mm, decimals| self.length(mm, decimals), self.word())
+    }
+
     /// Decimals in this unit that match `mm_decimals` in millimetres.
     #[must_use]
     pub fn decimals(self, mm_decimals: usize) -> usize {
@@ -90,10 +97,11 @@ pub fn measured_degrees(m: Option<Measured>) -> String {
     m.map_or_else(|| NOT_SEEN.to_string(), |m| pair(m.value, m.sd, 0))
 }
 
-/// Value and doubt with at least this many decimals, and up to two more until the doubt is not nought.
+/// Value and doubt with this many decimals, or one more where only that keeps the doubt from showing as nought.
 fn pair(value: f64, sd: f64, decimals: usize) -> String {
-    let nought = |d: usize| sd > 0.0 && tidy(sd, d) <= 0.0;
-    let decimals = (decimals..decimals + 2).find(|&d| !nought(d)).unwrap_or(decimals + 2);
+    let nought = |d: usize| tidy(sd, d) <= 0.0;
+    let finer = nought(decimals) && !nought(decimals + 1);
+    let decimals = decimals + usize::from(finer);
     format!("{:.decimals$} +-{:.decimals$}", tidy(value, decimals), tidy(sd, decimals))
 }
 
@@ -121,7 +129,8 @@ mod tests {
     fn a_small_doubt_is_not_printed_as_none() {
         let m = |value: f64, sd: f64| Some(Measured { value, sd });
         assert_eq!(Units::Mm.measured(m(0.012, 0.003), 2), "0.012 +-0.003");
-        assert_eq!(Units::Mm.measured_in_print(m(0.012, 0.0003), 2), "0.0120 ± 0.0003 mm");
+        assert_eq!(Units::Mm.measured_in_print(m(0.012, 0.003), 2), "0.012 ± 0.003 mm");
+        assert_eq!(Units::Mm.measured(m(0.0, 0.0003), 2), "0.00 +-0.00");
         assert_eq!(Units::Mm.measured_in_print(None, 2), "not seen");
         assert_eq!(measured_degrees(m(306.96, 0.43)), "307.0 +-0.4");
         assert_eq!(measured_degrees(m(39.6, 0.8)), "40 +-1");

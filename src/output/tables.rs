@@ -164,7 +164,7 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
 
 /// One line a tube: verdict and reason.
 #[must_use]
-pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], least: f64) -> Table {
+pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], least: f64, units: Units) -> Table {
     let chance = format!("chance of {least:.0}+ %");
     let mut t = Table::new(&["tube", "verdict", "blanks", "low", "high", &chance, "why"]);
     for (o, s) in outcomes.iter().zip(screened) {
@@ -178,7 +178,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], lea
                     Cell::Number(low, 0),
                     Cell::Number(high, 0),
                     count_cell(percent(s.chance)),
-                    Cell::text(&s.reason),
+                    Cell::text(units.told(&s.reason)),
                 ]);
             }
             _ => t.push_note(&o.tube, &why_not(o)),

@@ -173,17 +173,17 @@ fn flat_words(flat: (f64, f64), best: f64, angles: usize) -> String {
 
 /// What was computed, in one line.
 #[must_use]
-pub fn lot_line(lot: &Lot, options: PlanOptions) -> String {
+pub fn lot_line(lot: &Lot, options: PlanOptions, units: Units) -> String {
     let t = &lot.target;
     format!(
-        "Lot {}: {}; {}, {}, blank {:.1} mm, arc {:.1} +-{:.1} mm; seed {}, {}",
+        "Lot {}: {}; {}, {}, blank {}, arc {} +-{}; seed {}, {}",
         lot.name,
         counted(lot.tubes.len(), "tube"),
         t.instrument,
         counted(t.pieces, "piece"),
-        t.blank_length_mm,
-        t.arc_diameter_mm,
-        t.arc_tolerance_mm,
+        units.with_word(t.blank_length_mm, 1),
+        units.length(t.arc_diameter_mm, 1),
+        units.with_word(t.arc_tolerance_mm, 1),
         options.seed,
         counted(options.draws, "draw")
     )

@@ -26,7 +26,7 @@ mod support;
 
 pub use belief::{Belief, BeliefError, Doubted};
 pub use coverage::Coverage;
-pub use faults::{Cause, Phrase, Suspicion};
+pub use faults::{Cause, Suspicion};
 pub use fitted::{FittedTube, ScanFigures};
 pub use geometry::{Measured, Seen, Sight, TubeFigures};
 pub use population::{FieldScale, Population};

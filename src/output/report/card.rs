@@ -44,7 +44,7 @@ pub fn card(
     Ok(html! {
         article.tube id=(format!("tube-{n}")) {
             h3 { "Tube " (plain(&plan.fit.tube)) @if let Some(s) = screened { span.verdict { (s.verdict.word()) } } }
-            @if let Some(s) = screened { p.why { (plain(&s.reason)) } }
+            @if let Some(s) = screened { p.why { (plain(&input.units.told(&s.reason))) } }
             (facts(input.units, tube, plan))
             (split_words(plan))
             div.pictures {

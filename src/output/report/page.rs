@@ -45,7 +45,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
             body {
                 header {
                     h1 { (title) }
-                    p.small { (plain(&text::lot_line(r.lot, r.options)).replace("+-", "± ")) }
+                    p.small { (plain(&text::lot_line(r.lot, r.options, input.units)).replace("+-", "± ")) }
                 }
                 main {
                     (glance(input, plans))
@@ -171,7 +171,7 @@ fn screening(input: &ReportInput<'_>) -> Markup {
                                 (format!("{low:.0} to {high:.0}"))
                             }
                             td.nb data-label=(chance_of) { (percent(s.chance)) " %" }
-                            td data-label="why" { (plain(&s.reason)) }
+                            td data-label="why" { (plain(&input.units.told(&s.reason))) }
                         },
                         _ => tr {
                             td data-label="tube" { (plain(&o.tube)) }
@@ -213,7 +213,7 @@ fn cautions() -> Markup {
 fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Markup {
     let r = &input.results;
     let fits: Vec<FitOutcome> = r.outcomes.iter().map(FitOutcome::from).collect();
-    let blind: Vec<String> = fit_report::blind_lines(r.lot, &fits).lines().map(str::to_string).collect();
+    let blind = fit_report::blind(r.lot, &fits);
     let doubted = doubts(r.lot, plans.iter().map(|p| &p.fit), input.units);
     let lines = |list: &[String], none: &str| -> Markup {
         html! {

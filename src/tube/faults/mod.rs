@@ -10,17 +10,15 @@
 
 mod evidence;
 mod hypothesis;
-mod phrase;
 mod ring;
 mod words;
 
 use super::belief::Belief;
 use super::population::Population;
 use crate::domain::units::MM_PER_INCH;
-use crate::domain::{Kind, Rig, Tube};
+use crate::domain::{Kind, Phrase, Rig, Tube};
 use evidence::Evidence;
 use hypothesis::{Explanation, Groups, What, explanations};
-pub use phrase::Phrase;
 use std::collections::BTreeMap;
 
 /// Gain an explanation must have beyond its tolls: e^(12/2), odds of four hundred to one against no fault, were both as

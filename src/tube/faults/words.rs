@@ -1,10 +1,9 @@
 //! A suspicion in words: what looks wrong, where, and what to check.
 
 use super::hypothesis::{Groups, Span, What};
-use super::phrase::Phrase;
 use super::{Cause, Suspicion, sorted};
-use crate::domain::Tube;
 use crate::domain::units::MM_PER_INCH;
+use crate::domain::{Phrase, Tube};
 
 /// The cause an explanation stands for; `None` where it has none.
 pub(super) fn cause(what: What) -> Option<Cause> {
@@ -47,10 +46,6 @@ pub(super) fn suspicion(
     }
 }
 
-fn say(words: impl Into<String>) -> Phrase {
-    Phrase::default().words(words)
-}
-
 struct Speaker<'a> {
     tube: &'a Tube,
     groups: &'a Groups,
@@ -64,14 +59,14 @@ impl Speaker<'_> {
 
     fn reading(&self, i: usize) -> Phrase {
         let r = &self.tube.readings[i];
-        say(format!("the {} at ", r.kind.word()))
+        Phrase::new(format!("the {} at ", r.kind.word()))
             .length(r.z_mm, 1)
             .words(format!(", {:.0} deg", r.angle.wrapped().degrees()))
     }
 
     fn ring(&self, ring: usize) -> Phrase {
         let r = &self.groups.rings[ring];
-        say(format!("{} station ", r.kind.word())).length(r.z_mm, 1)
+        Phrase::new(format!("{} station ", r.kind.word())).length(r.z_mm, 1)
     }
 
     fn set(&self, set: usize) -> String {
@@ -88,7 +83,7 @@ impl Speaker<'_> {
         match span {
             Span::One(i) => self.reading(i),
             Span::Ring(r) => self.ring(r),
-            Span::Set(s) => say(self.set(s)),
+            Span::Set(s) => Phrase::new(self.set(s)),
         }
     }
 
@@ -97,13 +92,13 @@ impl Speaker<'_> {
         match what {
             What::Slip { set, from, .. } => {
                 let first = self.reading(self.groups.sets[set].members[from]);
-                say(format!("{} from ", self.set(set))).then(first).words(" on")
+                Phrase::new(format!("{} from ", self.set(set))).then(first).words(" on")
             }
             What::Swap(a, b) => self.ring(a).words(" and ").length(self.groups.rings[b].z_mm, 1),
             What::Decimal(i, _) | What::Alone(i) => self.reading(i),
             What::Unit(span, _) | What::Sign(span) => self.span(span),
             What::Turn(r, _) | What::PlaceInInches(r) => self.ring(r),
-            What::TurnKind(r, _) => say(format!("all {} readings", self.groups.rings[r].kind.word())),
+            What::TurnKind(r, _) => Phrase::new(format!("all {} readings", self.groups.rings[r].kind.word())),
         }
     }
 
@@ -111,31 +106,31 @@ impl Speaker<'_> {
     fn looks(&self, what: What) -> Phrase {
         let with = |words: &str, i: usize, factor: f64| {
             let now = self.shown[i];
-            say(format!("{words} (")).length(now, 3).words(" for ").length(factor * now, 3).words(")")
+            Phrase::new(format!("{words} (")).length(now, 3).words(" for ").length(factor * now, 3).words(")")
         };
         match what {
-            What::Slip { by_mm, .. } => say("look ").change(by_mm, 3).words(" off, as if the zero had slipped"),
-            What::Swap(..) => say("look interchanged"),
+            What::Slip { by_mm, .. } => Phrase::new("look ").change(by_mm, 3).words(" off, as if the zero had slipped"),
+            What::Swap(..) => Phrase::new("look interchanged"),
             What::Decimal(i, factor) => with("looks like a slip of the decimal mark", i, factor),
             What::Unit(Span::One(i), factor) if factor > 1.0 => with("looks like inches in a mm column", i, factor),
             What::Unit(Span::One(i), factor) => with("looks like mm in an inch column", i, factor),
-            What::Unit(_, factor) if factor > 1.0 => say("looks like inches in a mm column"),
-            What::Unit(..) => say("looks like mm in an inch column"),
+            What::Unit(_, factor) if factor > 1.0 => Phrase::new("looks like inches in a mm column"),
+            What::Unit(..) => Phrase::new("looks like mm in an inch column"),
             What::Turn(r, forward) | What::TurnKind(r, forward) => {
                 let ring = &self.groups.rings[r];
                 let step = ring.step_deg.unwrap_or(0.0) * if forward { 1.0 } else { -1.0 };
                 let n = ring.members.len();
-                say(match what {
+                Phrase::new(match what {
                     What::Turn(..) => format!("has its {n} angles shifted by one step ({step:+.0} deg), it seems"),
                     _ => format!("look shifted by one step ({step:+.0} deg) against the other readings"),
                 })
             }
-            What::Sign(_) => say("looks to have its sign reversed"),
+            What::Sign(_) => Phrase::new("looks to have its sign reversed"),
             What::PlaceInInches(r) => {
                 let z = self.groups.rings[r].z_mm;
-                say(format!("looks like {z:.2} inches, which is ")).length(z * MM_PER_INCH, 1)
+                Phrase::new(format!("looks like {z:.2} inches, which is ")).length(z * MM_PER_INCH, 1)
             }
-            What::Alone(_) => say("is off for no known cause"),
+            What::Alone(_) => Phrase::new("is off for no known cause"),
         }
     }
 

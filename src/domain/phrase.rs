@@ -27,22 +27,42 @@ impl Phrase {
         self.0.iter().map(part).collect()
     }
 
-    pub(super) fn words(mut self, words: impl Into<String>) -> Phrase {
+    /// True when the phrase, told in millimetres, begins like this.
+    #[must_use]
+    pub fn begins(&self, with: &str) -> bool {
+        self.to_string().starts_with(with)
+    }
+
+    /// A phrase that begins with words.
+    #[must_use]
+    pub fn new(words: impl Into<String>) -> Phrase {
+        Phrase::default().words(words)
+    }
+
+    /// Adds words.
+    #[must_use]
+    pub fn words(mut self, words: impl Into<String>) -> Phrase {
         self.0.push(Part::Words(words.into()));
         self
     }
 
-    pub(super) fn length(mut self, mm: f64, decimals: usize) -> Phrase {
+    /// Adds a length.
+    #[must_use]
+    pub fn length(mut self, mm: f64, decimals: usize) -> Phrase {
         self.0.push(Part::Length { mm, decimals, signed: false });
         self
     }
 
-    pub(super) fn change(mut self, mm: f64, decimals: usize) -> Phrase {
+    /// Adds a length with its sign.
+    #[must_use]
+    pub fn change(mut self, mm: f64, decimals: usize) -> Phrase {
         self.0.push(Part::Length { mm, decimals, signed: true });
         self
     }
 
-    pub(super) fn then(mut self, other: Phrase) -> Phrase {
+    /// Adds another phrase.
+    #[must_use]
+    pub fn then(mut self, other: Phrase) -> Phrase {
         self.0.extend(other.0);
         self
     }
