@@ -2,9 +2,9 @@
 //!
 //! A ring takes the patches within 4 mm of its place (8 mm where a thin scan leaves a gap), moved there along the local
 //! slope of the bark (of size and centreline, from the patches within 12 mm), and fits up to eight waves a turn to them, as
-//! far as they stand out of the noise. Finer waves are bark texture and the scanner's noise, which would otherwise widen every zone: with a hundred
-//! patches of 0.03 mm by about 0.15 mm.
-//! Roundness and ellipse are those of the fitted curve, told only where the patches go all round: see `roundness`.
+//! far as they stand out of the noise. Finer waves are bark texture and the scanner's noise, which would otherwise widen
+//! every zone: with a hundred patches of 0.03 mm by about 0.15 mm. Roundness and ellipse are those of the fitted curve,
+//! told only where the patches go all round: see `roundness`.
 //!
 //! The doubt of a patch is the scan's own scatter; where a ring scatters more than that says, its doubts are widened to
 //! match. The error of size common to the scan is part of every diameter's doubt.

@@ -153,8 +153,8 @@ impl Search<'_> {
         self.take_all(&mut state, &mut taken)?;
         if taken.len() > 1 {
             // the belief the search began with was bent by all of them
-            let belief = Belief::fit(&state.corrected(), self.rigs, self.population, self.centre_radius_mm).ok()?;
-            let again = Search { belief: &belief, ..*self };
+            let belief = Belief::fit(&state.corrected(), self.rigs, self.population, self.centre_radius_mm);
+            let again = Search { belief: belief.as_ref().unwrap_or(self.belief), ..*self };
             state.evidence = again.evidence(&state)?;
             again.reconsider(&mut state, &mut taken)?;
             again.take_all(&mut state, &mut taken)?;
@@ -169,7 +169,7 @@ impl Search<'_> {
         for _ in taken.len()..MOST_ROUNDS {
             let Some(next) = self.best(state) else { break };
             let before = taken.iter_mut().find(|t| t.touched == next.touched);
-            if before.as_ref().is_some_and(|t| t.suspicion.is_some()) {
+            if before.as_ref().is_some_and(|t| t.suspicion.is_some() || next.suspicion.is_some()) {
                 break;
             }
             self.make(state, &next.explanation)?;
