@@ -135,6 +135,10 @@ fn broken_rows_are_all_told_and_the_good_tube_goes_on() {
         assert!(told.contains(part), "{part} is missing in:\n{told}");
     }
     assert!(shown.contains("B2: 181.0 mm") && shown.contains("B1: not analysed") && shown.contains("B3: not analysed"));
+    let fit = json(&["fit", "data-samples/broken", "--json", "--draws", "20"]);
+    let left_out: Vec<&str> =
+        fit["not_fitted"].as_array().expect("a list").iter().filter_map(|t| t["tube"].as_str()).collect();
+    assert_eq!(left_out, ["B1", "B3"]);
     let check = quarterlight(&["check", "data-samples/broken"]);
     assert_eq!(check.status.code(), Some(1));
     assert!(text(&check.stdout).contains("not analysed until mended: B1, B3"), "{}", text(&check.stdout));

@@ -62,7 +62,9 @@ fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
     } else {
         let table = tables::figures_table(&job.fits, units).to_text();
         let mut out = format!("{}\n{table}\n", text::lot_line(&job.lot, job.options, units));
-        out.push_str(&format!("{}\n", fit_report::sight_table(&job.fits, units).to_text()));
+        if job.fits.iter().any(|f| f.fit.is_ok()) {
+            out.push_str(&format!("{}\n", fit_report::sight_table(&job.fits, units).to_text()));
+        }
         out.push_str(&fit_report::blind_lines(&job.lot, &job.fits));
         out.push_str(&scan_report::scans_block(job.fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));
         if job.lot.tubes.len() <= FEW_TUBES {

@@ -215,7 +215,7 @@ pub fn fit_table(lot: &Lot, fits: &[FitOutcome], units: Units) -> Table {
     table
 }
 
-/// Figures of every tube as JSON: believed, and station by station.
+/// Figures of every tube as JSON: believed, and station by station; tubes without any stand in `not_fitted` with the reason.
 #[must_use]
 pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: &[Finding]) -> Value {
     let tubes: Vec<Value> = fits
@@ -244,12 +244,17 @@ pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: 
             }))
         })
         .collect();
+    let not_fitted: Vec<Value> = fits
+        .iter()
+        .filter_map(|f| Some(json!({"tube": f.tube, "why": super::tables::why_words(f.fit.as_ref().err()?)})))
+        .collect();
     json!({
         "format": 1,
         "seed": options.seed,
         "draws": options.draws,
         "lot": {"name": lot.name},
         "tubes": tubes,
+        "not_fitted": not_fitted,
         "findings": findings.iter().map(finding).collect::<Vec<Value>>(),
     })
 }

@@ -257,7 +257,8 @@ pub fn why_not(outcome: &TubeOutcome) -> String {
     outcome.plan.as_ref().err().map_or(String::new(), why_words)
 }
 
-fn why_words(why: &NoPlan) -> String {
+/// Why a tube was not analysed, in words.
+pub(crate) fn why_words(why: &NoPlan) -> String {
     match why {
         NoPlan::InDoubt => "not analysed: a row of its data cannot be read".into(),
         NoPlan::NotMeasured => "not measured yet".into(),
