@@ -125,8 +125,12 @@ impl PieceTable {
     /// Fills the table for pieces of 1 to `widest` lines; `need` is blank plus kerf in steps.
     #[must_use]
     pub fn of(passing: &Passing, widest: usize, need: f64) -> PieceTable {
-        let full = vec![!0_u64; passing.words];
-        let limit = small(most_runs(&full, passing.starts, need));
+        // no piece has more runs than a piece of all lines
+        let mut all = vec![0_u64; passing.words];
+        for first in 0..LINES {
+            all.iter_mut().zip(passing.line(first)).for_each(|(a, l)| *a |= l);
+        }
+        let limit = small(most_runs(&all, passing.starts, need));
         let mut runs = vec![0_u8; LINES * widest];
         let mut set = vec![0_u64; passing.words];
         for first in 0..LINES {
@@ -143,10 +147,14 @@ impl PieceTable {
                         }
                     }
                 }
-                if grew && so_far < limit {
+                if grew {
                     so_far = small(most_runs(&set, passing.starts, need));
                 }
                 runs[first * widest + width - 1] = so_far;
+                if so_far >= limit {
+                    runs[first * widest + width..(first + 1) * widest].fill(limit);
+                    break;
+                }
             }
         }
         PieceTable { widest, runs }
