@@ -4,6 +4,7 @@ use super::json::{measured, num};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
 use super::text::{fold, wrapped};
+use crate::domain::counted;
 use crate::numeric::summary::count;
 use crate::tube::direct::{
     AboutCircle, DirectFigures, EllipseAt, LineStraightness, Roundness, StationFit, Straightness,
@@ -129,9 +130,8 @@ pub fn straightness_lines(s: &Straightness, units: Units) -> String {
     };
     let worst = match s.worst() {
         Some(l) => format!(
-            "worst of {} bark {}: {} {u} at {:.0} deg ({}, {} stations)",
-            s.lines.len(),
-            if s.lines.len() == 1 { "line" } else { "lines" },
+            "worst of {}: {} {u} at {:.0} deg ({}, {} stations)",
+            counted(s.lines.len(), "bark line"),
             units.measured(Some(l.deviation_mm), 2),
             l.angle_deg,
             l.word(),

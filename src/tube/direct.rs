@@ -2,7 +2,7 @@
 
 use super::geometry::Measured;
 use super::scan_rings::scan_rings;
-use super::station::station;
+use super::station::{SAME_STATION_MM, station};
 use super::straightness::{bark_lines, of_centres};
 use crate::domain::{Kind, Reading, Rig, Tube};
 use crate::geometry::bow;
@@ -12,8 +12,6 @@ pub use super::roundness::{AboutCircle, EllipseAt, Roundness};
 pub use super::station::{CircleAt, StationFit};
 pub use super::straightness::{LineStraightness, Straightness};
 
-/// Readings closer than this along the tube belong to one station, mm.
-const SAME_STATION_MM: f64 = 0.5;
 /// Kinds that go round a station.
 const SEEN_ROUND: [Kind; 5] = [Kind::Diameter, Kind::Radius, Kind::Runout, Kind::Vee, Kind::Outline];
 

@@ -8,6 +8,7 @@
 use super::geometry::Measured;
 use super::rows::reading_sd_mm;
 use super::scan_rings::ScanRing;
+use super::station::SAME_STATION_MM;
 use crate::domain::{Angle, Kind, Reading, Rig, Tube};
 use crate::geometry::{minimum_zone_band, minimum_zone_cylinder};
 use crate::numeric::summary::{count, mean};
@@ -15,8 +16,6 @@ use std::collections::BTreeMap;
 
 /// Stations a line needs: two are always straight.
 const LEAST_STATIONS: usize = 3;
-/// Readings closer than this along the tube belong to one station, mm.
-const SAME_STATION_MM: f64 = 0.5;
 /// Bark lines told from a scan, evenly round it.
 const SCAN_LINES: u32 = 24;
 

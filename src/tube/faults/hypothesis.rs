@@ -105,7 +105,7 @@ impl Groups {
     }
 }
 
-/// Every explanation that gains more than its toll and `least`.
+/// Every explanation that gains more than its toll and `least`; `shown` are the values as the dial or jaws showed them.
 pub(super) fn explanations(
     readings: &[Reading],
     shown: &[f64],
@@ -198,7 +198,7 @@ fn turns(shown: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found)
     }
 }
 
-/// What stretching `n` shown by a factor does to their density (the Jacobian): without it, shrinking any readings towards
+/// What stretching `n` values by a factor does to their density (the Jacobian): without it, shrinking any readings towards
 /// nothing would look like an improvement.
 fn stretch(factor: f64, n: usize) -> f64 {
     2.0 * count(n) * factor.abs().ln()

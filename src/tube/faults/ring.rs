@@ -2,10 +2,9 @@
 
 use crate::domain::{Kind, Reading};
 use crate::numeric::summary::{count, mean};
+use crate::tube::station::SAME_STATION_MM;
 use std::collections::BTreeMap;
 
-/// Readings closer than this along the tube belong to one station, mm.
-const SAME_STATION_MM: f64 = 0.5;
 /// Angles this close count as equal, degrees.
 const SAME_ANGLE_DEG: f64 = 0.2;
 /// Fewer readings than this make no ring.
