@@ -7,7 +7,6 @@ pub mod doubts;
 pub mod figures;
 pub mod fit_report;
 pub mod font;
-pub mod json;
 pub mod palette;
 pub mod pdf;
 pub mod plotters_backend;

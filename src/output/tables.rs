@@ -2,11 +2,10 @@
 
 use super::show::Units;
 use super::table::{Cell, Table};
-use crate::decide::forecast::{Forecast, percent};
-use crate::decide::plan::{FitOutcome, NoPlan, TubeOutcome, TubePlan};
-use crate::decide::screen::Screened;
+use crate::decide::plan::TubePlan;
 use crate::domain::units::G_PER_POUND;
-use crate::domain::{Finding, Lot, Severity};
+use crate::domain::{Finding, Severity};
+use crate::lot::{FitOutcome, Forecast, TubeOutcome, percent};
 
 /// The figures of every tube; `n` counts its readings, `odd` those the fit does not believe.
 #[must_use]
@@ -32,7 +31,7 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
         let p = match &o.fit {
             Ok(p) => p,
             Err(why) => {
-                t.push_note(&o.tube, &why_words(why));
+                t.push_note(&o.tube, &why.to_string());
                 continue;
             }
         };
@@ -91,7 +90,7 @@ pub fn splits_table(outcomes: &[TubeOutcome]) -> Table {
                 ]),
                 None => t.push_note(&p.fit.tube, "too short: no blank fits between the trims"),
             },
-            Err(why) => t.push_note(&o.tube, &why_words(why)),
+            Err(why) => t.push_note(&o.tube, &why.to_string()),
         }
     }
     t
@@ -164,24 +163,24 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
 
 /// One line a tube: verdict and reason.
 #[must_use]
-pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], least: f64, units: Units) -> Table {
+pub fn screen_table(outcomes: &[TubeOutcome], least: f64, units: Units) -> Table {
     let chance = format!("chance of {least:.0}+ %");
     let mut t = Table::new(&["tube", "verdict", "blanks", "low", "high", &chance, "why"]);
-    for (o, s) in outcomes.iter().zip(screened) {
-        match (&o.plan, s) {
-            (Ok(p), Some(s)) => {
+    for o in outcomes {
+        match &o.plan {
+            Ok(p) => {
                 let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |x| x.interval);
                 t.push(vec![
                     Cell::text(&p.fit.tube),
-                    Cell::text(s.verdict.word()),
+                    Cell::text(p.screen.verdict.word()),
                     Cell::Number(p.expected(), 1),
                     Cell::Number(low, 0),
                     Cell::Number(high, 0),
-                    count_cell(percent(s.chance)),
-                    Cell::text(units.told(&s.reason)),
+                    count_cell(percent(p.screen.chance)),
+                    Cell::text(units.told(&p.screen.reason)),
                 ]);
             }
-            _ => t.push_note(&o.tube, &why_not(o)),
+            Err(why) => t.push_note(&o.tube, &why.to_string()),
         }
     }
     t
@@ -189,7 +188,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], lea
 
 /// The forecast, one line for the lot and one a tube.
 #[must_use]
-pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
+pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
     let mut t = Table::new(&[
         "tube",
         "weight g",
@@ -223,7 +222,7 @@ pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
         Cell::known(f.per_kg.map(|i| i.expected), 1),
         Cell::known(f.per_lb.map(|i| i.expected), 1),
         Cell::known(f.cost_per_blank.map(|i| i.expected), 3),
-        Cell::text(&lot.currency),
+        Cell::text(&f.currency),
     ]);
     t
 }
@@ -254,14 +253,5 @@ pub fn findings_table(findings: &[Finding]) -> Table {
 /// Why a tube has no plan, in words; empty when it has one.
 #[must_use]
 pub fn why_not(outcome: &TubeOutcome) -> String {
-    outcome.plan.as_ref().err().map_or(String::new(), why_words)
-}
-
-/// Why a tube was not analysed, in words.
-pub(crate) fn why_words(why: &NoPlan) -> String {
-    match why {
-        NoPlan::InDoubt => "not analysed: a row of its data cannot be read".into(),
-        NoPlan::NotMeasured => "not measured yet".into(),
-        NoPlan::Failed(why) => format!("not analysed: {why}"),
-    }
+    outcome.plan.as_ref().err().map_or(String::new(), ToString::to_string)
 }

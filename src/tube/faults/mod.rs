@@ -10,6 +10,7 @@
 
 mod evidence;
 mod hypothesis;
+mod record;
 mod ring;
 mod words;
 
@@ -19,6 +20,8 @@ use crate::domain::units::MM_PER_INCH;
 use crate::domain::{Kind, Phrase, Rig, Tube};
 use evidence::Evidence;
 use hypothesis::{Explanation, Groups, What, explanations};
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Gain an explanation must have beyond its tolls: e^(12/2), odds of four hundred to one against no fault, were both as
@@ -33,7 +36,8 @@ const MOST_ROUNDS: usize = 12;
 const LEAST_FOR_EXCESS: usize = 8;
 
 /// A likely cause.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(into = "&'static str", try_from = "Cow<'_, str>")]
 #[non_exhaustive]
 pub enum Cause {
     /// A dial's zero was bumped part way: later readings of the set are off by one amount.
@@ -53,6 +57,17 @@ pub enum Cause {
 }
 
 impl Cause {
+    /// Every cause that is looked for.
+    pub const ALL: [Cause; 7] = [
+        Cause::SlippedZero,
+        Cause::SwappedStations,
+        Cause::DecimalSlip,
+        Cause::InchAsMm,
+        Cause::MmAsInch,
+        Cause::AnglesShifted,
+        Cause::SignReversed,
+    ];
+
     /// The word used in JSON.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -69,7 +84,8 @@ impl Cause {
 }
 
 /// Readings that look wrong in a way that has a likely cause.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(into = "record::Stored", try_from = "record::Stored")]
 pub struct Suspicion {
     /// The likely cause.
     pub cause: Cause,
@@ -80,7 +96,7 @@ pub struct Suspicion {
     /// What looks wrong, in a sentence, and what else it might be.
     pub words: Phrase,
     /// What to check.
-    pub advice: &'static str,
+    pub advice: Cow<'static, str>,
     /// Twice the log of how much better all readings agree once this is put right, tolls taken off.
     pub gain: f64,
 }

@@ -28,6 +28,7 @@ use crate::numeric::summary::mean;
 use ends::{Part, ends, part};
 use laid::Laid;
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use smooth::{Smooth, Spot};
 use std::borrow::Cow;
 
@@ -43,7 +44,8 @@ const SAME_LENGTH_MM: f64 = 2.0;
 const WHOLE_SHARE: f64 = 0.95;
 
 /// Why a scan cannot be laid out.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum ScanFault {
     /// Too few points.
@@ -61,6 +63,9 @@ pub enum ScanFault {
         /// Mean diameter, mm.
         diameter_mm: f64,
     },
+    /// Its points were not laid out before it was used; see [`ready`] and [`unroll_lot`].
+    #[error("points that are not laid out yet")]
+    NotLaidOut,
     /// The index mark is not on the bark.
     #[error("an index mark {off_mm:.1} mm off the bark")]
     MarkOff {
@@ -74,6 +79,7 @@ impl ScanFault {
         match self {
             ScanFault::TooFew { .. } => format!("at least {LEAST_POINTS} points on the bark"),
             ScanFault::NoTube => "points all over one tube".into(),
+            ScanFault::NotLaidOut => "patches of bark".into(),
             ScanFault::Size { .. } => format!("{} to {} mm", DIAMETERS_MM.0, DIAMETERS_MM.1),
             ScanFault::MarkOff { .. } => "a point on the index line".into(),
         }
@@ -82,6 +88,7 @@ impl ScanFault {
     fn fix(&self) -> String {
         match self {
             ScanFault::TooFew { .. } => "scan the tube again, or take the file away".into(),
+            ScanFault::NotLaidOut => "lay the scans of the lot out first".into(),
             ScanFault::NoTube => "cut table, stand and other tubes out of the scan".into(),
             ScanFault::Size { diameter_mm } => {
                 let holds = |d: f64| (DIAMETERS_MM.0..=DIAMETERS_MM.1).contains(&d);
