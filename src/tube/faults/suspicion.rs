@@ -1,13 +1,79 @@
-//! How a suspicion is stored: its readings counted from 1, its sentences as text and as the parts they are read back from.
+//! A suspicion and its cause, and how they are stored: readings counted from 1, sentences as text and as the parts they are
+//! read back from.
 
-use super::{Cause, Suspicion};
 use crate::domain::Phrase;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
+/// A likely cause.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(into = "&'static str", try_from = "Cow<'_, str>")]
+#[non_exhaustive]
+pub enum Cause {
+    /// A dial's zero was bumped part way: later readings of the set are off by one amount.
+    SlippedZero,
+    /// The places of two stations were interchanged.
+    SwappedStations,
+    /// The decimal mark of one reading stands one place off.
+    DecimalSlip,
+    /// Inches written where mm were due (a reading, a ring, a set, or the place of a ring).
+    InchAsMm,
+    /// Millimetres written where inches were due.
+    MmAsInch,
+    /// The angles of a ring, or of a whole kind, are turned by one step.
+    AnglesShifted,
+    /// The sign of a reading, a ring or a set is reversed.
+    SignReversed,
+}
+
+impl Cause {
+    /// Every cause that is looked for.
+    pub const ALL: [Cause; 7] = [
+        Cause::SlippedZero,
+        Cause::SwappedStations,
+        Cause::DecimalSlip,
+        Cause::InchAsMm,
+        Cause::MmAsInch,
+        Cause::AnglesShifted,
+        Cause::SignReversed,
+    ];
+
+    /// The word used in JSON.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Cause::SlippedZero => "slipped zero",
+            Cause::SwappedStations => "swapped stations",
+            Cause::DecimalSlip => "decimal slip",
+            Cause::InchAsMm => "inch as mm",
+            Cause::MmAsInch => "mm as inch",
+            Cause::AnglesShifted => "angles shifted",
+            Cause::SignReversed => "sign reversed",
+        }
+    }
+}
+
+/// Readings that look wrong in a way that has a likely cause.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(into = "Stored", try_from = "Stored")]
+pub struct Suspicion {
+    /// The likely cause.
+    pub cause: Cause,
+    /// Places in `tube.readings` of the readings concerned, ascending.
+    pub readings: Vec<usize>,
+    /// Where on the tube, or which set, in words.
+    pub place: Phrase,
+    /// What looks wrong, in a sentence, and what else it might be.
+    pub words: Phrase,
+    /// What to check.
+    pub advice: Cow<'static, str>,
+    /// Twice the log of how much better all readings agree once this is put right, tolls taken off.
+    pub gain: f64,
+}
+
 /// A [`Suspicion`] as stored.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub(super) struct Stored {
+struct Stored {
     cause: Cause,
     /// Numbers of the tube's readings from 1, in the order of the files.
     readings: Vec<usize>,
