@@ -17,7 +17,7 @@ mod words;
 use super::belief::Belief;
 use super::population::Population;
 use crate::domain::units::MM_PER_INCH;
-use crate::domain::{Kind, Phrase, Rig, Tube};
+use crate::domain::{Kind, Rig, Tube};
 use evidence::Evidence;
 use hypothesis::{Explanation, Groups, What, explanations, sorted};
 use std::collections::BTreeMap;
