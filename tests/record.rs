@@ -1,4 +1,7 @@
-//! A plan that is stored reads back as it was, and says what the command line prints.
+//! A plan that is stored reads back as it was, and every error of a run names its cause.
+
+#[path = "../examples/plan_a_folder.rs"]
+mod plan_a_folder;
 
 use quarterlight::decide::plan::{NoPlan, PlanOptions};
 use quarterlight::domain::{Angle, Kind, Lot, Reading, Tube};
@@ -7,7 +10,6 @@ use quarterlight::tube::{BeliefError, Population};
 use serde_json::Value;
 use std::error::Error;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 fn sample(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples").join(name)
@@ -133,12 +135,9 @@ fn errors_of_a_run_are_errors_that_name_their_cause() {
 
 #[test]
 fn the_program_of_a_stranger_reads_plans_stores_and_reads_back() {
-    let cargo = Command::new(env!("CARGO"))
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .args(["run", "--quiet", "--offline", "--example", "plan_a_folder", "data-samples/grid"])
-        .output()
-        .expect("cargo runs");
-    let said = String::from_utf8_lossy(&cargo.stdout).to_string();
-    assert!(cargo.status.success(), "{}", String::from_utf8_lossy(&cargo.stderr));
-    assert!(said.contains("blanks per kg") && said.contains("read back, it says the same: yes"), "{said}");
+    let dir = tempfile::tempdir().expect("folder");
+    let said = plan_a_folder::plan_a_folder(&sample("grid"), &dir.path().join("plan.json")).expect("a plan");
+    assert!(said.contains("blanks per kg") && said.ends_with("read back, it says the same\n"), "{said}");
+    let none = plan_a_folder::plan_a_folder(&sample("no-such-lot"), &dir.path().join("plan.json"));
+    assert!(none.expect_err("nothing there").to_string().contains("there is no file or folder"));
 }
