@@ -122,7 +122,9 @@ impl Crate {
         let all: BTreeMap<&Module, BTreeSet<Module>> = self.0.keys().map(|m| (m, reach(m))).collect();
         let round = |m: &Module| -> Vec<&str> {
             let back = |n: &&Module| all[m].contains(*n) && all[*n].contains(m);
-            self.0.keys().filter(back).map(|n| self.0[n].file.as_str()).collect()
+            let mut files: Vec<&str> = self.0.keys().filter(back).map(|n| self.0[n].file.as_str()).collect();
+            files.sort_unstable();
+            files
         };
         let groups: BTreeSet<Vec<&str>> = self.0.keys().map(round).filter(|g| g.len() > 1).collect();
         groups.into_iter().collect()
@@ -209,6 +211,7 @@ fn planted_circles_are_found_and_a_name_handed_on_is_none() {
     ]);
     assert_eq!(direct.circles(), [["a/x.rs", "a/y.rs"]]);
     let long = files(&[
+        ("a/mod.rs", ""),
         ("a/x.rs", "use crate::a::{q::Q, y::{Y, Z}};"),
         ("a/y.rs", "use super::z;"),
         ("a/z.rs", "use super::x::{\n    A,\n    B,\n};"),
