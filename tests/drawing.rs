@@ -4,9 +4,9 @@
 
 mod support;
 
-use quarterlight::output::scene::{Paper, Scene};
-use quarterlight::output::strip::pages;
-use quarterlight::output::{pdf, png, svg};
+use quarterlight::paper::scene::{Paper, Scene};
+use quarterlight::paper::strip::pages;
+use quarterlight::paper::{pdf, png, svg};
 use std::path::PathBuf;
 use std::process::Command;
 use support::pdf_lines::{Line, lines_of_each_page, media_boxes};
@@ -204,8 +204,8 @@ fn a_large_lot_makes_many_pages_and_every_tube_is_on_one() {
 
 #[test]
 fn nothing_on_a_strip_page_stands_outside_the_printable_part() {
-    use quarterlight::output::font::width_mm;
-    use quarterlight::output::scene::Shape;
+    use quarterlight::paper::font::width_mm;
+    use quarterlight::paper::scene::Shape;
     for page in pages(&samples::strips(), &samples::sheet(Paper::A4)).unwrap() {
         let inside =
             |p: [f64; 2]| p[0] >= 9.99 && p[0] <= page.width_mm - 9.99 && p[1] >= 9.0 && p[1] <= page.height_mm - 8.0;
@@ -253,8 +253,8 @@ proptest::proptest! {
         turn in -720.0..720.0_f64,
         closed: bool,
     ) {
-        use quarterlight::output::palette::Look;
-        use quarterlight::output::scene::{Mark, Text};
+        use quarterlight::paper::palette::Look;
+        use quarterlight::paper::scene::{Mark, Text};
         let mut scene = Scene::new(60.0, 40.0, &name);
         scene.description.clone_from(&name);
         let look = Look::of(points.len());
@@ -282,7 +282,7 @@ proptest::proptest! {
         letter: bool,
     ) {
         use quarterlight::domain::Angle;
-        use quarterlight::output::strip::{StripRun, StripSpec};
+        use quarterlight::paper::strip::{StripRun, StripSpec};
         let runs = runs.into_iter().map(|(piece, from_mm, long)| StripRun { piece, from_mm, to_mm: from_mm + long });
         let split_angles = angles.into_iter().map(Angle::from_degrees).collect();
         let spec = StripSpec {
@@ -294,8 +294,8 @@ proptest::proptest! {
             Ok(all) => {
                 for page in &all {
                     page.check().unwrap();
-                    let path_inside = |m: &quarterlight::output::scene::Mark| match &m.shape {
-                        quarterlight::output::scene::Shape::Path { contours, .. } => contours.iter().flatten().all(|p| {
+                    let path_inside = |m: &quarterlight::paper::scene::Mark| match &m.shape {
+                        quarterlight::paper::scene::Shape::Path { contours, .. } => contours.iter().flatten().all(|p| {
                             p[0] >= 9.99 && p[0] <= page.width_mm - 9.99 && p[1] >= 9.0 && p[1] <= page.height_mm - 9.0
                         }),
                         _ => true,

@@ -1,7 +1,7 @@
 //! A piece's order of cuts as a table and as text.
 
-use super::font::plain;
 use crate::decide::cut_order::{Cut, CutOrder, End, Holding, Part};
+use crate::paper::font::plain;
 use std::fmt::Write as _;
 
 /// Headings of [`rows`].

@@ -1,10 +1,10 @@
 //! Sample drawings of an invented lot.
 
 use quarterlight::domain::Angle;
-use quarterlight::output::axes::{self, Axis, Sample};
-use quarterlight::output::palette::{INK, LOOKS, Look, WASH, chance};
-use quarterlight::output::scene::{Across, Colour, Fill, Mark, Paper, Region, Scene, Stroke, Text, Upright};
-use quarterlight::output::strip::{StripRun, StripSheet, StripSpec};
+use quarterlight::paper::axes::{self, Axis, Sample};
+use quarterlight::paper::palette::{INK, LOOKS, Look, WASH, chance};
+use quarterlight::paper::scene::{Across, Colour, Fill, Mark, Paper, Region, Scene, Stroke, Text, Upright};
+use quarterlight::paper::strip::{StripRun, StripSheet, StripSpec};
 
 /// All looks beside each other: areas, lines, markers, the ramp of chances.
 pub fn looks() -> Scene {

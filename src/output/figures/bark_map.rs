@@ -6,9 +6,9 @@ use crate::decide::plan::{PlannedRun, TubePlan};
 use crate::decide::tube_view::{ChanceMap, TubeView, half_blank_deg};
 use crate::domain::{Mark as BarkMark, Target, counted};
 use crate::numeric::summary::count;
-use crate::output::axes::{self, Axis, Sample};
-use crate::output::palette::{GRID, INK, PAPER, SOFT_INK, WASH, chance};
-use crate::output::scene::{Across, Colour, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
+use crate::paper::axes::{self, Axis, Sample};
+use crate::paper::palette::{GRID, INK, PAPER, SOFT_INK, WASH, chance};
+use crate::paper::scene::{Across, Colour, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
 use std::f64::consts::TAU;
 
 /// Largest size of the unrolled bark on paper, mm.
@@ -79,7 +79,7 @@ pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Targe
     let below = legend(&mut scene, plot.bottom() + 9.0, view, !marks.is_empty());
     let mut notes = vec![format!(
         "Drawn at {} of true size, same scale both ways; left and right edge are the index line.",
-        crate::output::svg::number((scale * 100.0).round() / 100.0)
+        crate::paper::svg::number((scale * 100.0).round() / 100.0)
     )];
     if plan.split.is_none() {
         notes.push("Too short: no blank fits between the trims.".to_string());
@@ -167,8 +167,7 @@ fn bark_mark(scene: &mut Scene, sheet: &Sheet, mark: &BarkMark) {
         scene.add(outline.titled(format!("mark: {}", mark.why)));
         if i == 0 {
             let at = [part.left + part.width / 2.0, part.top + part.height / 2.0];
-            let fits =
-                crate::output::font::shorten(&mark.why, 2.4, crate::output::font::Weight::Bold, 30.0).into_owned();
+            let fits = crate::paper::font::shorten(&mark.why, 2.4, crate::paper::font::Weight::Bold, 30.0).into_owned();
             let text = Text::new(at, fits, 2.4).bold().anchored(Across::Middle, Upright::Middle);
             scene.text(text.coloured(INK).rimmed(Colour::WHITE));
         }
@@ -250,7 +249,7 @@ fn scales(scene: &mut Scene, sheet: &Sheet, plan: &TubePlan, source: &Source<'_>
     let words = format!("from the index end (top), {}", units.word());
     let room = plot.height;
     let words =
-        crate::output::font::shorten(&words, super::WORDS_MM, crate::output::font::Weight::Regular, room).into_owned();
+        crate::paper::font::shorten(&words, super::WORDS_MM, crate::paper::font::Weight::Regular, room).into_owned();
     scene.text(label(at, words, Across::Middle, Upright::Middle).turned(-90.0));
 }
 

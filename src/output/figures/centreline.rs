@@ -3,10 +3,10 @@
 use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
-use crate::output::axes::{self, Axis, Frame, Sample};
-use crate::output::palette::{INK, Look, SOFT_INK, tint};
-use crate::output::scene::{Across, DrawError, Fill, Mark, Region, Scene, Stroke, Upright};
-use crate::output::svg::number;
+use crate::paper::axes::{self, Axis, Frame, Sample};
+use crate::paper::palette::{INK, Look, SOFT_INK, tint};
+use crate::paper::scene::{Across, DrawError, Fill, Mark, Region, Scene, Stroke, Upright};
+use crate::paper::svg::number;
 
 const NINETY: f64 = 1.645;
 /// The two planes and their looks.

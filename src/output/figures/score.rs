@@ -3,9 +3,9 @@
 use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::split::SplitChoice;
 use crate::numeric::summary::count;
-use crate::output::axes::{self, Axis, Sample};
-use crate::output::palette::{INK, Look, SOFT_INK};
-use crate::output::scene::{Across, Colour, DrawError, Fill, Hatch, Region, Scene, Stroke, Upright};
+use crate::paper::axes::{self, Axis, Sample};
+use crate::paper::palette::{INK, Look, SOFT_INK};
+use crate::paper::scene::{Across, Colour, DrawError, Fill, Hatch, Region, Scene, Stroke, Upright};
 use plotters::series::LineSeries;
 
 /// Draws the score of one tube: `tube` and its number of readings stand in the caption.
@@ -71,7 +71,7 @@ pub fn draw(tube: (&str, usize), split: &SplitChoice, source: &Source<'_>) -> Re
 fn flat_fill() -> Fill {
     let colour = Look::of(5).colour;
     let hatch = Hatch { turn_deg: 45.0, spacing_mm: 1.4, width_mm: 0.15, colour, crossed: false };
-    Fill { colour: Some(crate::output::palette::tint(colour, 0.18)), hatch: Some(hatch) }
+    Fill { colour: Some(crate::paper::palette::tint(colour, 0.18)), hatch: Some(hatch) }
 }
 
 /// Degrees after which the split repeats.

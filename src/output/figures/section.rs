@@ -5,9 +5,9 @@ use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::{Outline, TubeView, half_blank_deg};
 use crate::domain::Target;
 use crate::numeric::summary::{count, to_index};
-use crate::output::palette::{GRID, INK, Look, SOFT_INK, WASH, tint};
-use crate::output::scene::{Across, Colour, Fill, Mark, Point, Scene, Stroke, Upright};
-use crate::output::svg::number;
+use crate::paper::palette::{GRID, INK, Look, SOFT_INK, WASH, tint};
+use crate::paper::scene::{Across, Colour, Fill, Mark, Point, Scene, Stroke, Upright};
+use crate::paper::svg::number;
 
 /// Radius at which the true shape is drawn, mm on paper, and where.
 const TRUE_MM: f64 = 15.0;

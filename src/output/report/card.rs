@@ -9,10 +9,10 @@ use crate::decide::screen::Screened;
 use crate::decide::tube_view::TubeView;
 use crate::domain::Tube;
 use crate::output::figures::{Source, bark_map, centreline, score, section};
-use crate::output::font::plain;
-use crate::output::scene::{DrawError, Scene};
 use crate::output::show::{NOT_SEEN, Units, measured_degrees};
-use crate::output::svg;
+use crate::paper::font::plain;
+use crate::paper::scene::{DrawError, Scene};
+use crate::paper::svg;
 use crate::tube::Measured;
 use maud::{Markup, PreEscaped, html};
 

@@ -7,13 +7,14 @@ mod strips;
 mod words;
 
 use super::json::{Results, results};
-use super::scene::{DrawError, Paper};
 use super::show::Units;
-use super::{pdf, tables};
+use super::tables;
 use crate::decide::cut_order::HoldRule;
 use crate::decide::cut_plan::{PieceCuts, cut_plan};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
+use crate::paper::pdf;
+use crate::paper::scene::{DrawError, Paper};
 
 pub use strips::strip_spec;
 

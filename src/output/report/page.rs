@@ -10,10 +10,10 @@ use crate::domain::{Severity, counted};
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
 use crate::output::doubts::doubts;
 use crate::output::figures::{Source, lot_board};
-use crate::output::font::plain;
-use crate::output::scene::{DrawError, Paper};
 use crate::output::tables::why_not;
 use crate::output::{fit_report, text};
+use crate::paper::font::plain;
+use crate::paper::scene::{DrawError, Paper};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use rayon::prelude::*;
 

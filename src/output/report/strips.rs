@@ -5,9 +5,9 @@ use super::words::bench_fn;
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
 use crate::domain::{Angle, counted};
-use crate::output::font::plain;
-use crate::output::scene::Scene;
-use crate::output::strip::{StripError, StripRun, StripSheet, StripSpec, pages};
+use crate::paper::font::plain;
+use crate::paper::scene::Scene;
+use crate::paper::strip::{StripError, StripRun, StripSheet, StripSpec, pages};
 
 /// The strip of one tube; `None` when it has no split.
 #[must_use]

@@ -4,7 +4,7 @@ use crate::decide::split::SplitChoice;
 use crate::domain::units::{InchStep, print_inch_fraction};
 use crate::numeric::summary::count;
 use crate::output::show::Units;
-use crate::output::strip::millimetres;
+use crate::paper::strip::millimetres;
 
 /// A length that is marked or set at the bench: tenths of a millimetre, or the nearest 1/32 in.
 pub fn bench(mm: f64, units: Units) -> String {

@@ -1,8 +1,8 @@
 //! Pages of strips: heading, check line, and room for one strip after another.
 
-use crate::output::font::{Weight, plain, shorten};
-use crate::output::palette::{INK, SOFT_INK};
-use crate::output::scene::{Across, Mark, Point, Scene, Stroke, Text, Upright};
+use crate::paper::font::{Weight, plain, shorten};
+use crate::paper::palette::{INK, SOFT_INK};
+use crate::paper::scene::{Across, Mark, Point, Scene, Stroke, Text, Upright};
 
 /// Paper left free at each edge, mm: most printers cannot reach the outer 5 mm.
 pub(super) const MARGIN_MM: f64 = 10.0;

@@ -137,7 +137,7 @@ pub struct StripFault {
 /// # Example
 /// ```
 /// use quarterlight::domain::Angle;
-/// use quarterlight::output::strip::{StripSheet, StripSpec, pages};
+/// use quarterlight::paper::strip::{StripSheet, StripSpec, pages};
 /// let tube = StripSpec { tube: "T1".into(), girth_mm: 80.0, length_mm: 210.0,
 ///     split_angles: [12.0, 102.0, 192.0, 282.0].map(Angle::from_degrees).to_vec(), ..StripSpec::default() };
 /// assert_eq!(pages(&[tube.clone()], &StripSheet::default()).unwrap().len(), 1);

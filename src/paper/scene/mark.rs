@@ -1,7 +1,7 @@
 //! What can stand in a scene: paths, circles and text, with their strokes and fills.
 
 use super::Hatch;
-use crate::output::font::{CAPITAL_HEIGHT, TAIL_DEPTH, Weight, plain, width_mm};
+use crate::paper::font::{CAPITAL_HEIGHT, TAIL_DEPTH, Weight, plain, width_mm};
 
 /// A place in the scene: `[x, y]`, mm.
 pub type Point = [f64; 2];
