@@ -63,6 +63,7 @@ pub fn figures(lot: &Path) -> Result<Vec<(String, String)>, Box<dyn std::error::
             let sheet = strip::StripSheet {
                 paper: scene::Paper::A4,
                 heading: format!("Lot {}, seed {}", lot.name, options.seed),
+                foot: quarterlight::output::cautions::IN_ONE_LINE.to_string(),
                 ..strip::StripSheet::default()
             };
             scenes.extend(strip::pages(&[spec], &sheet)?.into_iter().take(1).map(|s| ("strips".into(), s)));

@@ -203,6 +203,32 @@ fn a_large_lot_makes_many_pages_and_every_tube_is_on_one() {
 }
 
 #[test]
+fn the_caution_stands_whole_at_the_foot_of_every_strip_page_of_both_papers() {
+    use quarterlight::output::cautions::IN_ONE_LINE;
+    use quarterlight::paper::scene::Shape;
+    for paper in Paper::ALL {
+        let sheet = quarterlight::paper::strip::StripSheet { foot: IN_ONE_LINE.into(), ..samples::sheet(paper) };
+        let mut thick = samples::strips();
+        thick[0].girth_mm = 230.0;
+        for specs in [samples::strips(), thick] {
+            for page in pages(&specs, &sheet).unwrap() {
+                let said: Vec<&str> = page
+                    .marks
+                    .iter()
+                    .filter_map(|m| match &m.shape {
+                        Shape::Text(t) if t.at[1] > page.height_mm - 13.0 => Some(t.text.as_str()),
+                        _ => None,
+                    })
+                    .collect();
+                let words = said.iter().filter(|t| !t.starts_with("page ")).copied().collect::<Vec<_>>().join(" ");
+                assert_eq!(words, IN_ONE_LINE, "{paper:?}");
+                assert!(said.iter().any(|t| t.starts_with("page ")), "{said:?}");
+            }
+        }
+    }
+}
+
+#[test]
 fn nothing_on_a_strip_page_stands_outside_the_printable_part() {
     use quarterlight::paper::font::width_mm;
     use quarterlight::paper::scene::Shape;

@@ -103,6 +103,22 @@ fn the_demo_gives_all_files_and_a_page_that_parses() {
 }
 
 #[test]
+fn every_row_of_the_runs_carries_the_caution_in_its_last_column() {
+    let dir = tempfile::tempdir().expect("a folder");
+    good(&run(&sample("inches"), dir.path(), &[]));
+    let text = read(dir.path(), "runs.csv");
+    let mut rows = csv::Reader::from_reader(text.as_bytes());
+    let titles = rows.headers().expect("titles").clone();
+    let at = titles.iter().position(|t| t == "caution").expect("a caution");
+    let mut n = 0;
+    for row in rows.records() {
+        assert!(row.expect("a row")[at].contains("clamp what is short"), "{text}");
+        n += 1;
+    }
+    assert!(n > 4, "{n} rows");
+}
+
+#[test]
 fn plan_json_is_what_split_prints_and_the_same_bytes_come_twice() {
     let dir = tempfile::tempdir().expect("a folder");
     let (a, b) = (dir.path().join("a"), dir.path().join("b"));

@@ -64,6 +64,8 @@ pub struct StripSheet {
     pub paper: Paper,
     /// Printed at the head of every page: the lot, and what else tells this print from another.
     pub heading: String,
+    /// Printed at the foot of every page, beside its number: a caution. Broken into lines where it is long.
+    pub foot: String,
     /// Paper left beyond the girth to lap under and stick, mm, 5 to 30.
     pub lap_mm: f64,
     /// How a length is written, from mm, in the user's unit.
@@ -72,7 +74,13 @@ pub struct StripSheet {
 
 impl Default for StripSheet {
     fn default() -> Self {
-        StripSheet { paper: Paper::A4, heading: String::new(), lap_mm: 12.0, length_text: millimetres }
+        StripSheet {
+            paper: Paper::A4,
+            heading: String::new(),
+            foot: String::new(),
+            lap_mm: 12.0,
+            length_text: millimetres,
+        }
     }
 }
 
@@ -159,7 +167,7 @@ pub fn pages(specs: &[StripSpec], sheet: &StripSheet) -> Result<Vec<Scene>, Stri
     let longest = specs.iter().map(|s| s.girth_mm).fold(0.0, f64::max) + sheet.lap_mm;
     let size =
         if longest <= upright - 2.0 * page::MARGIN_MM { sheet.paper.upright_mm() } else { sheet.paper.lying_mm() };
-    let mut layout = Layout::new(size, &sheet.heading);
+    let mut layout = Layout::new(size, &sheet.heading, &sheet.foot);
     for spec in specs {
         let (scene, at) = layout.room_for(spec.girth_mm + sheet.lap_mm, wrap::HEIGHT_MM);
         wrap::draw(scene, at, spec, sheet);

@@ -5,6 +5,7 @@ use super::words::bench_fn;
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
 use crate::domain::{Angle, counted};
+use crate::output::cautions;
 use crate::paper::font::plain;
 use crate::paper::scene::Scene;
 use crate::paper::strip::{StripError, StripRun, StripSheet, StripSpec, pages};
@@ -41,6 +42,7 @@ pub fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
     let sheet = StripSheet {
         paper: input.paper,
         heading: format!("Lot {}, seed {}, {}", r.lot.name, r.options.seed, counted(r.options.draws, "draw")),
+        foot: cautions::IN_ONE_LINE.to_string(),
         length_text: bench_fn(input.units),
         ..StripSheet::default()
     };
