@@ -14,3 +14,4 @@ pub mod show;
 pub mod table;
 pub mod tables;
 pub mod text;
+pub mod words;

@@ -6,6 +6,7 @@ use crate::decide::plan::{PlannedRun, TubePlan};
 use crate::decide::tube_view::{ChanceMap, TubeView, half_blank_deg};
 use crate::domain::{Mark as BarkMark, Target, counted};
 use crate::numeric::summary::count;
+use crate::output::words;
 use crate::paper::axes::{self, Axis, Sample};
 use crate::paper::palette::{GRID, INK, PAPER, SOFT_INK, WASH, chance};
 use crate::paper::scene::{Across, Colour, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
@@ -82,7 +83,7 @@ pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Targe
         crate::paper::svg::number((scale * 100.0).round() / 100.0)
     )];
     if plan.split.is_none() {
-        notes.push("Too short: no blank fits between the trims.".to_string());
+        notes.push(words::sentence(words::TOO_SHORT));
     }
     finish(scene, below + 1.0, &notes, &source.words(Some((&plan.fit.tube, plan.fit.readings))))
 }

@@ -1,7 +1,7 @@
 //! The cut list: as a table for the spreadsheet and as a section of a tube's card.
 
 use super::ReportInput;
-use super::words::{bench, bench_fn, inch_32};
+use super::bench::{bench, bench_fn, inch_32};
 use crate::decide::cut_order::{Cut, CutOrder, End, Holding, Part};
 use crate::decide::cut_plan::PieceCuts;
 use crate::decide::plan::TubePlan;

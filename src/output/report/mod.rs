@@ -1,10 +1,10 @@
 //! The report of a lot: one page for reading and printing, tables for the spreadsheet, strips for the bench.
 
+mod bench;
 mod card;
 mod cuts;
 mod page;
 mod strips;
-mod words;
 
 use super::json::{Results, results};
 use super::show::Units;

@@ -1,16 +1,16 @@
 //! The page: one HTML file that needs nothing else.
 
 use super::ReportInput;
+use super::bench::bench;
 use super::card::{card, figure};
-use super::words::bench;
 use crate::decide::forecast::percent;
 use crate::decide::plan::{FitOutcome, TubePlan};
 use crate::decide::screen::{Screened, Verdict};
-use crate::domain::{Severity, counted};
+use crate::domain::counted;
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
 use crate::output::doubts::doubts;
 use crate::output::figures::{Source, lot_board};
-use crate::output::tables::why_not;
+use crate::output::words::{self, why_not};
 use crate::output::{fit_report, text};
 use crate::paper::font::plain;
 use crate::paper::scene::{DrawError, Paper};
@@ -234,7 +234,7 @@ fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
             @else {
                 ul { @for f in r.findings {
                     li {
-                        b { @if f.severity == Severity::Error { "to mend" } @else { "note" } } ": "
+                        b { (words::severity(f.severity)) } ": "
                         (plain(&f.place.to_string())) ": found " (plain(&f.found)) ", expected " (plain(&f.expected))
                         @if !f.fix.is_empty() { ". " (plain(&f.fix)) }
                     }
