@@ -6,7 +6,6 @@ pub mod font;
 pub mod palette;
 pub mod pdf;
 pub mod plotters_backend;
-pub mod png;
 pub mod scene;
 pub mod strip;
 pub mod svg;

@@ -346,7 +346,7 @@ impl Mark {
     }
 }
 
-/// Furthest from the origin that a mark may stand, mm: beyond it single precision in the PNG and PDF writers
+/// Furthest from the origin that a mark may stand, mm: beyond it single precision in the PDF writer
 /// would no longer hold a hundredth of a millimetre.
 const FURTHEST_MM: f64 = 100_000.0;
 
