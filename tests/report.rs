@@ -251,6 +251,33 @@ fn lot_of(folder: &Path, tubes: u64, names: &[&str]) {
 }
 
 #[test]
+fn a_lot_cut_without_a_kerf_has_an_order_of_cuts_for_every_piece() {
+    let dir = tempfile::tempdir().expect("a folder");
+    lot_of(dir.path(), 3, &[]);
+    let rows = |kerf: &str| {
+        std::fs::write(dir.path().join("lot.toml"), format!("[saw]\nkerf = {kerf}\n")).expect("written");
+        let out = dir.path().join(format!("out{kerf}"));
+        good(&run(dir.path(), &out, &[]));
+        let page = read(&out, "report.html");
+        checked(&page);
+        assert_eq!(page.contains("a knife or a break"), kerf == "0");
+        assert!(!page.to_lowercase().contains("no order of cuts"));
+        let strips = std::fs::read(out.join("strips.pdf")).expect("there");
+        assert!(!media_boxes(&strips).is_empty());
+        read(&out, "cuts-plan.csv")
+    };
+    let (saw, knife) = (rows("1"), rows("0"));
+    assert!(!knife.contains("no order of cuts"), "{knife}");
+    assert!(knife.lines().count() > 6 && saw.lines().count() > 6, "{knife}");
+    // with a knife the blade leaves where it enters
+    let mut table = csv::Reader::from_reader(knife.as_bytes());
+    for row in table.records() {
+        let row = row.expect("a row");
+        assert_eq!(row[6], row[7], "{row:?}");
+    }
+}
+
+#[test]
 fn a_hostile_name_is_just_a_name() {
     let dir = tempfile::tempdir().expect("a folder");
     let names = ["<script>alert(1)</script>", "\"><img src=x onerror=alert(1)>", "=HYPERLINK(\"x\")", "a & b </title>"];

@@ -252,6 +252,7 @@ fn method(input: &ReportInput<'_>) -> Markup {
     let (r, t) = (&input.results, &input.results.lot.target);
     let l = |mm: f64| bench(mm, input.units);
     let fine = |mm: f64| format!("{} {}", input.units.length(mm, 2), input.units.word());
+    let kerf = |mm: f64| if mm > 0.0 { fine(mm) } else { "none (a knife or a break)".to_string() };
     html! {
         section id="method" {
             h2 { "How it was computed" }
@@ -273,7 +274,7 @@ fn method(input: &ReportInput<'_>) -> Markup {
                     ("rock at most", fine(t.rock_mm)),
                     ("skew at most", fine(t.skew_mm)),
                     ("wall at least", fine(t.blank_thickness_mm + t.clean_up_mm)),
-                    ("kerf and trim", format!("{} and {}", fine(r.lot.saw.kerf_mm), l(r.lot.saw.trim_mm))),
+                    ("kerf and trim", format!("{} and {}", kerf(r.lot.saw.kerf_mm), l(r.lot.saw.trim_mm))),
                 ] { div { dt { (term) } dd { (value) } } }
             }
             p.small {
