@@ -87,21 +87,21 @@ fn run(lot: &Path, out: &Path, more: &[&str]) -> Output {
         .arg(lot)
         .arg("--out")
         .arg(out)
-        .args(["--draws", "4"])
+        .args(["--draws", "20"])
         .args(more)
         .output()
         .expect("the binary runs")
 }
 
-/// What a report must be: made, with every tube told of, no number that is none, and pictures that parse.
-fn judged(ran: &Output, out: &Path, tubes: &[Made]) -> Result<(), TestCaseError> {
+/// What a report must be: made, with no number that is none and with pictures that parse. Returns the number of tubes planned.
+fn judged(ran: &Output, out: &Path, tubes: &[Made]) -> Result<usize, TestCaseError> {
     let said = String::from_utf8_lossy(&ran.stderr).to_string();
     // 1: something to mend, such as a name that is too long; what else there is, is reported all the same
     prop_assert!(matches!(ran.status.code(), Some(0 | 1)), "{:?}\n{said}", ran.status);
     prop_assert!(!said.contains("panicked"), "{said}");
     let page = std::fs::read_to_string(out.join("report.html"));
-    prop_assert!(page.is_ok() || ran.status.code() == Some(1), "no page: {said}");
-    let Ok(page) = page else { return Ok(()) };
+    prop_assert!(page.is_ok(), "no page: {said}");
+    let page = page.unwrap_or_default();
     prop_assert!(!page.contains("NaN") || tubes.iter().any(|t| t.name.contains("NaN") || t.mark.contains("NaN")));
     let mut rest = page.as_str();
     let mut pictures = 0;
@@ -120,7 +120,7 @@ fn judged(ran: &Output, out: &Path, tubes: &[Made]) -> Result<(), TestCaseError>
     }
     let plans = page.matches("<article").count();
     prop_assert!(pictures >= 3 * plans, "{pictures} pictures of {plans} tubes");
-    Ok(())
+    Ok(plans)
 }
 
 #[test]
@@ -152,8 +152,9 @@ fn the_sizes_that_once_stopped_a_report_are_reported() {
 #[test]
 fn a_report_of_any_accepted_lot_is_made() {
     let settings = (10.0..500.0_f64, 2.0..60.0_f64, prop_oneof![Just(0.0), 0.0..10.0_f64], 2..=6_u8);
-    let lots = (proptest::collection::vec(tube(), 1..4), "\\PC{0,300}", settings, any::<bool>());
-    let config = Config { cases: 16, max_shrink_iters: 24, failure_persistence: None, ..Config::default() };
+    let lots = (proptest::collection::vec(tube(), 1..3), "\\PC{0,300}", settings, any::<bool>());
+    let config = Config { cases: 8, max_shrink_iters: 12, failure_persistence: None, ..Config::default() };
+    let planned = std::cell::Cell::new(0);
     TestRunner::new(config)
         .run(&lots, |(mut tubes, lot_name, settings, inches)| {
             // one name once: a second row of the same name is an error the reader is tested for
@@ -165,7 +166,9 @@ fn a_report_of_any_accepted_lot_is_made() {
             let out = dir.path().join("out");
             let more: &[&str] = if inches { &["--units", "in", "--paper", "letter"] } else { &[] };
             let ran = run(dir.path(), &out, more);
-            judged(&ran, &out, &tubes)
+            planned.set(planned.get() + judged(&ran, &out, &tubes)?);
+            Ok(())
         })
         .unwrap_or_else(|e| panic!("{e}"));
+    assert!(planned.get() >= 5, "only {} tubes were planned: the lots are refused, not reported", planned.get());
 }

@@ -261,7 +261,11 @@ mod tests {
     #[test]
     fn runs_that_touch_are_drawn_end_to_end() {
         let run = |from_mm: f64| StripRun { piece: 0, from_mm, to_mm: from_mm + 70.0 };
-        let made = pages(&[StripSpec { runs: vec![run(10.0), run(80.0)], ..tube() }], &StripSheet::default()).unwrap();
+        let made = pages(
+            &[StripSpec { length_mm: 180.0, runs: vec![run(10.0), run(80.0)], ..tube() }],
+            &StripSheet::default(),
+        )
+        .unwrap();
         let titled = |what: &str| made[0].marks.iter().filter(|m| m.title == what).count();
         assert_eq!((titled("run from 10.0 mm to 80.0 mm"), titled("run from 80.0 mm to 150.0 mm")), (1, 1));
     }
