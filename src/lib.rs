@@ -75,7 +75,8 @@
 //! | [`tube`] | what is believed about one tube, and how sure |
 //! | [`decide`] | pure functions of a believed tube and a target: split, runs, verdict, order of cuts |
 //! | [`lot`] | one run of a lot as a value: read, laid out, fitted, planned, summed up, stored |
-//! | [`output`] | text, tables, pictures, paper; computes nothing about tubes |
+//! | [`paper`] | scenes, SVG, PDF, type, axes, strips at true size; knows no tubes |
+//! | [`output`] | words, text, tables, figures, report; computes nothing about tubes |
 
 pub mod decide;
 pub mod domain;
@@ -83,6 +84,7 @@ pub mod geometry;
 pub mod lot;
 pub mod numeric;
 pub mod output;
+pub mod paper;
 pub mod readings;
 pub mod tube;
 

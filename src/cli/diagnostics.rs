@@ -2,7 +2,7 @@
 
 use quarterlight::domain::{Finding, Severity};
 use quarterlight::lot::LotError;
-use quarterlight::output::scene::DrawError;
+use quarterlight::paper::scene::DrawError;
 use quarterlight::readings::ReadError;
 use std::process::ExitCode;
 

@@ -8,6 +8,9 @@ use crate::numeric::summary::count;
 use crate::tube::{BeliefError, FittedTube, Measured};
 use serde::{Deserialize, Serialize};
 
+/// Why a tube has no split.
+pub const TOO_SHORT: &str = "too short: no blank fits between the trims";
+
 /// How a plan is computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PlanOptions {
@@ -194,7 +197,7 @@ mod too_short {
             as_good_from_deg: (),
             as_good_to_deg: (),
             by_angle: [],
-            why: "too short: no blank fits between the trims".into(),
+            why: super::TOO_SHORT.into(),
         };
         none.serialize(to)
     }

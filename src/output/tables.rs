@@ -2,9 +2,10 @@
 
 use super::show::Units;
 use super::table::{Cell, Table};
+use super::words::{self, round_the_clock, why_words};
 use crate::decide::plan::TubePlan;
+use crate::domain::Finding;
 use crate::domain::units::G_PER_POUND;
-use crate::domain::{Finding, Severity};
 use crate::lot::{FitOutcome, Forecast, TubeOutcome, percent};
 
 /// The figures of every tube; `n` counts its readings, `odd` those the fit does not believe.
@@ -31,7 +32,7 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
         let p = match &o.fit {
             Ok(p) => p,
             Err(why) => {
-                t.push_note(&o.tube, &why.to_string());
+                t.push_note(&o.tube, &why_words(why));
                 continue;
             }
         };
@@ -60,12 +61,6 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
     t
 }
 
-/// Degrees in [0, 360): a flat top that begins before the index line is told as 358, not -2.
-#[must_use]
-pub fn round_the_clock(deg: f64) -> f64 {
-    deg.rem_euclid(360.0)
-}
-
 fn count_cell(n: usize) -> Cell {
     Cell::Number(crate::numeric::summary::count(n), 0)
 }
@@ -88,9 +83,9 @@ pub fn splits_table(outcomes: &[TubeOutcome]) -> Table {
                     Cell::Number(round_the_clock(s.flat_top.1), 0),
                     Cell::Number(s.arbitrary, 1),
                 ]),
-                None => t.push_note(&p.fit.tube, "too short: no blank fits between the trims"),
+                None => t.push_note(&p.fit.tube, words::TOO_SHORT),
             },
-            Err(why) => t.push_note(&o.tube, &why.to_string()),
+            Err(why) => t.push_note(&o.tube, &why_words(why)),
         }
     }
     t
@@ -136,7 +131,7 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
             };
             if piece.runs.is_empty() {
                 let mut row = head(true);
-                row.push(Cell::text("no run"));
+                row.push(Cell::text(words::no_run(piece)));
                 t.push(row);
             }
             for (i, r) in piece.runs.iter().enumerate() {
@@ -180,7 +175,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], least: f64, units: Units) -> Table
                     Cell::text(units.told(&p.screen.reason)),
                 ]);
             }
-            Err(why) => t.push_note(&o.tube, &why.to_string()),
+            Err(why) => t.push_note(&o.tube, &why_words(why)),
         }
     }
     t
@@ -232,12 +227,8 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
 pub fn findings_table(findings: &[Finding]) -> Table {
     let mut t = Table::new(&["severity", "file", "line", "column", "found", "expected", "what to do", "tube"]);
     for f in findings {
-        let word = match f.severity {
-            Severity::Error => "error",
-            Severity::Note => "note",
-        };
         t.push(vec![
-            Cell::text(word),
+            Cell::text(words::severity(f.severity)),
             Cell::text(&*f.place.file),
             if f.place.line > 0 { Cell::text(f.place.line.to_string()) } else { Cell::Empty },
             Cell::text(&f.place.column),
@@ -248,10 +239,4 @@ pub fn findings_table(findings: &[Finding]) -> Table {
         ]);
     }
     t
-}
-
-/// Why a tube has no plan, in words; empty when it has one.
-#[must_use]
-pub fn why_not(outcome: &TubeOutcome) -> String {
-    outcome.plan.as_ref().err().map_or(String::new(), ToString::to_string)
 }

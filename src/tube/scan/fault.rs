@@ -1,5 +1,6 @@
 //! Why a scan cannot be laid out.
 
+use crate::domain::counted;
 use serde::{Deserialize, Serialize};
 
 /// Fewest points a tube can be found with.
@@ -13,7 +14,7 @@ pub(super) const DIAMETERS_MM: (f64, f64) = (5.0, 80.0);
 #[non_exhaustive]
 pub enum ScanFault {
     /// Too few points.
-    #[error("{got} points")]
+    #[error("{}", counted(*got, "point"))]
     TooFew {
         /// Points given.
         got: usize,
