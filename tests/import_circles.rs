@@ -133,7 +133,10 @@ impl Crate {
 
 fn without_tests_and_comments(text: &str) -> String {
     let code = text.split("#[cfg(test)]\nmod tests").next().unwrap_or("");
-    code.lines().filter(|l| !l.trim_start().starts_with("//")).collect::<Vec<_>>().join("\n")
+    let bare = |l: &str| {
+        if l.trim_start().starts_with("//") { String::new() } else { l.split(" //").next().unwrap_or("").into() }
+    };
+    code.lines().map(bare).collect::<Vec<String>>().join("\n")
 }
 
 /// `use` statements at the start of a line, with what stands before `use`.
