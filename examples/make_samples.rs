@@ -2,7 +2,7 @@
 //!
 //! Run from the crate's folder: `cargo run --release --example make_samples`. The same bytes come out every time.
 
-use quarterlight::domain::{Kind, Reading};
+use quarterlight::domain::{Kind, Reading, units::G_PER_OUNCE};
 use quarterlight::numeric::draws;
 use quarterlight::readings::{Form, Separator, TableWriter, WriteError};
 use quarterlight::tube::simulate::{Stand, TrueTube};
@@ -204,7 +204,7 @@ fn inches(folder: &Path) -> io::Result<()> {
         let whole = (sixteenths / 16.0).floor();
         let rest = sixteenths - 16.0 * whole;
         let length = if rest > 0.0 { format!("{whole} {rest}/16 in") } else { format!("{whole} in") };
-        put(&mut tubes, &[name, &length, &format!("{:.2} oz", truth.weight_g / 28.349_523_125)])?;
+        put(&mut tubes, &[name, &length, &format!("{:.2} oz", truth.weight_g / G_PER_OUNCE)])?;
         let quarters = ((sixteenths / 4.0 - 1.0) / 3.0).floor();
         let mut q = 1.0;
         while q <= quarters * 3.0 {

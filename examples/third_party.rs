@@ -14,9 +14,9 @@ mod lock;
 
 const HEAD: &str = "# Third-party notices\n\n\
     quarterlight itself is under MIT or Apache-2.0, at your option (LICENSE-MIT, LICENSE-APACHE). A built binary also holds\n\
-    two fonts and, depending on the system it is built for, code of the packages below. Written by examples/third_party.rs\n\
-    from Cargo.lock and the packages' own files; a package that is offered under several licences and brings the text of\n\
-    MIT is used under that one.\n";
+    two fonts and, depending on the system it is built for, code of the packages below or made with their help. Written by\n\
+    examples/third_party.rs from Cargo.lock and the packages' own files; a package that is offered under several licences\n\
+    and brings the text of MIT is used under that one.\n";
 
 /// Words in the names of files that state terms.
 const NAMES: [&str; 5] = ["licen", "copying", "copyright", "notice", "unlicense"];
@@ -40,6 +40,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// The whole text: fonts, the list of packages, then every wording once with those who use it.
 fn notices(metadata: &Value, wanted: &[(String, String)], fonts: &str) -> Result<String, Box<dyn std::error::Error>> {
     let mut out = format!("{HEAD}\n## Fonts: DejaVu Sans and DejaVu Sans Bold\n\n{}\n", quoted(fonts));
+    let mut bare: Vec<String> = Vec::new();
     let mut texts: BTreeMap<String, (String, Vec<String>)> = BTreeMap::new();
     out.push_str("## Packages\n\n| package | version | licence | authors | source |\n|---|---|---|---|---|\n");
     for (name, version) in wanted {
@@ -55,12 +56,22 @@ fn notices(metadata: &Value, wanted: &[(String, String)], fonts: &str) -> Result
         let people = if people.is_empty() { "not stated".to_string() } else { people.join(", ").replace('|', "/") };
         writeln!(out, "| {name} | {version} | {} | {people} | {} |", word("license"), word("repository"))?;
         let folder = Path::new(package["manifest_path"].as_str().unwrap_or_default()).parent().ok_or("no folder")?;
-        for text in terms(folder)? {
+        // of several licences that hold at once every text counts
+        let texts_brought = terms(folder, word("license").contains("AND"))?;
+        if texts_brought.is_empty() {
+            bare.push(format!("{name} {version}"));
+        }
+        for text in texts_brought {
             let same: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
             texts.entry(same).or_insert_with(|| (text, Vec::new())).1.push(format!("{name} {version}"));
         }
     }
-    out.push_str("\n## Wordings\n");
+    write!(
+        out,
+        "\n## Wordings\n\nThese packages bring no text of their own; the wording of MIT below holds for them with their authors as \
+         stated above:\n{}.\n",
+        bare.join(", ")
+    )?;
     let mut wordings: Vec<(String, Vec<String>)> = texts.into_values().collect();
     wordings.sort_by(|a, b| a.1.cmp(&b.1));
     for (text, users) in wordings {
@@ -69,8 +80,8 @@ fn notices(metadata: &Value, wanted: &[(String, String)], fonts: &str) -> Result
     Ok(out)
 }
 
-/// The texts of the terms a package brings; where MIT is among them and another is offered, that one and notices.
-fn terms(folder: &Path) -> std::io::Result<Vec<String>> {
+/// The texts of the terms a package brings; where MIT is among them and not `all` hold at once, that one and notices.
+fn terms(folder: &Path, all: bool) -> std::io::Result<Vec<String>> {
     let mut found: Vec<(String, String)> = Vec::new();
     for entry in std::fs::read_dir(folder)? {
         let entry = entry?;
@@ -82,7 +93,7 @@ fn terms(folder: &Path) -> std::io::Result<Vec<String>> {
     }
     found.sort();
     let is_mit = |t: &str| t.contains("Permission is hereby granted, free of charge");
-    if found.iter().any(|f| is_mit(&f.1)) {
+    if !all && found.iter().any(|f| is_mit(&f.1)) {
         found.retain(|(name, text)| is_mit(text) || name.contains("notice") || name.contains("copyright"));
     }
     Ok(found.into_iter().map(|f| f.1).collect())

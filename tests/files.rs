@@ -13,6 +13,8 @@ use std::time::{Duration, Instant};
 /// Names of the note and of a report's files.
 const NOTE: &str = "report-unfinished.txt";
 const LOT: &str = "data-samples/grid";
+/// One tube, whose report is soon made.
+const TUBE: &str = "data-samples/lone-readings.csv";
 
 fn command(args: &[&str]) -> Command {
     let mut c = Command::new(env!("CARGO_BIN_EXE_quarterlight"));
@@ -48,7 +50,7 @@ fn forecast(path: &Path, force: bool) -> Output {
 }
 
 fn report(folder: &Path, seed: &str, force: bool) -> Command {
-    let mut c = command(&["report", LOT, "--draws", "20", "--seed", seed, "--out"]);
+    let mut c = command(&["report", TUBE, "--draws", "20", "--seed", seed, "--out"]);
     c.arg(folder);
     if force {
         c.arg("--force");
@@ -87,7 +89,7 @@ fn a_link_is_followed_to_the_file_it_means_and_stays_a_link() {
     assert_eq!(fs::read(inner.join("real.csv")).expect("there"), b"old");
     assert!(forecast(&link, true).status.success());
     assert!(link.symlink_metadata().expect("there").is_symlink());
-    assert!(fs::read_to_string(inner.join("real.csv")).expect("there").starts_with("scope"), "not replaced");
+    assert!(fs::read_to_string(inner.join("real.csv")).expect("there").lines().count() > 3, "not replaced");
     assert_eq!((names(&inner).len(), names(dir.path()).len()), (1, 2));
 }
 
@@ -177,7 +179,7 @@ fn a_full_disk_leaves_the_old_file_and_nothing_else() {
     let args = format!("split {LOT} --draws 20 --json --force --out '{}'", path.display());
     let out = on_a_full_disk(&args);
     assert!(out.status.code() == Some(1) && told(&out).contains("cannot be written"), "{}", told(&out));
-    assert!(!told(&out).contains(".tmp"), "a name nobody asked for: {}", told(&out));
+    assert!(!told(&out).contains(".quarterlight-"), "a name nobody asked for: {}", told(&out));
     assert_eq!(fs::read(&path).expect("there"), b"old");
     assert_eq!(names(dir.path()), ["plan.json"]);
 }
@@ -188,7 +190,7 @@ fn a_full_disk_leaves_the_old_report_whole() {
     let dir = tempfile::tempdir().expect("folder");
     assert!(report(dir.path(), "1", false).status().expect("runs").success());
     let before = contents(dir.path());
-    let out = on_a_full_disk(&format!("report {LOT} --draws 20 --seed 2 --force --out '{}'", dir.path().display()));
+    let out = on_a_full_disk(&format!("report {TUBE} --draws 20 --seed 2 --force --out '{}'", dir.path().display()));
     assert!(out.status.code() == Some(1) && told(&out).contains("cannot be written"), "{}", told(&out));
     assert!(contents(dir.path()) == before, "{:?}", names(dir.path()));
 }

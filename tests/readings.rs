@@ -34,8 +34,10 @@ fn all(read: &LotRead) -> String {
     read.findings.iter().map(|f| format!("{f}\n")).collect()
 }
 
+/// Nothing found but settings that nothing depends on yet.
 fn clean(read: &LotRead) {
-    assert!(read.findings.is_empty(), "{}", all(read));
+    let idle = |f: &Finding| f.severity == Severity::Note && f.fix.contains("no figure depends on it yet");
+    assert!(read.findings.iter().all(idle), "{}", all(read));
 }
 
 /// The only finding at a line of a file.

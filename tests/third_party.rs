@@ -34,6 +34,10 @@ fn every_package_that_a_binary_may_hold_is_in_the_notices_with_its_terms() {
         let terms = row.split('|').nth(3).unwrap_or_default().trim();
         assert!(!terms.is_empty() && terms != "not stated", "no licence: {row}");
     }
+    let (table, wordings) = notices.split_once("## Wordings").expect("wordings");
+    let without: Vec<&(String, String)> =
+        wanted.iter().filter(|(name, version)| !wordings.contains(&format!("{name} {version}"))).collect();
+    assert!(without.is_empty() && table.len() > 10_000, "no wording for {without:?}");
     assert!(notices.contains("Bitstream Vera") && notices.contains("Permission is hereby granted, free of charge"));
     assert!(!notices.contains("/home/") && !notices.contains("/root/"), "a path of the machine it was made on");
 }

@@ -39,7 +39,7 @@ impl Holds {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Column {
     pub(super) name: &'static str,
-    pub(super) aliases: &'static [&'static str],
+    aliases: &'static [&'static str],
     pub(super) holds: Holds,
     pub(super) required: bool,
 }

@@ -7,6 +7,7 @@
 use super::book::Book;
 use super::findings::{quoted, unprintable};
 use super::nearest::nearest;
+use super::plausible::VEE_DEG;
 use crate::domain::{
     INSTRUMENTS, Lot, Place, Rig, ScreenRule, Target,
     units::{
@@ -185,7 +186,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         return;
     }
     let x = match key {
-        "vee_deg" | "vee" => number(entry, Holds::Angle, unit, (10.0, 170.0), book),
+        "vee_deg" | "vee" => number(entry, Holds::Angle, unit, VEE_DEG, book),
         _ => number(entry, Holds::Length, unit, (1e-6, 5.0), book),
     };
     // a rig with a wrong fact is declared all the same
