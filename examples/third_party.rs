@@ -44,10 +44,9 @@ fn notices(metadata: &Value, wanted: &[(String, String)], fonts: &str) -> Result
     let mut texts: BTreeMap<String, (String, Vec<String>)> = BTreeMap::new();
     out.push_str("## Packages\n\n| package | version | licence | authors | source |\n|---|---|---|---|---|\n");
     for (name, version) in wanted {
-        let known = metadata["packages"].as_array().into_iter().flatten();
+        let mut known = metadata["packages"].as_array().into_iter().flatten();
         let package = known
-            .filter(|p| p["name"] == name.as_str() && p["version"] == version.as_str())
-            .next()
+            .find(|p| p["name"] == name.as_str() && p["version"] == version.as_str())
             .ok_or_else(|| format!("{name} {version} is in Cargo.lock and not in cargo metadata"))?;
         let word = |key: &str| package[key].as_str().unwrap_or("not stated").replace('|', "/");
         let people: Vec<&str> = package["authors"].as_array().into_iter().flatten().filter_map(Value::as_str).collect();
