@@ -34,6 +34,10 @@ pub fn room_for(folder: &Path, names: &[&str], force: bool) -> Result<(), Failur
     if let Some(words) = unfinished(folder) {
         say(format_args!("note: {words}"));
     }
+    free(folder, names, force)
+}
+
+fn free(folder: &Path, names: &[&str], force: bool) -> Result<(), Failure> {
     let mut in_the_way = Vec::new();
     for name in names {
         match place_of(&folder.join(name), force) {
@@ -84,7 +88,7 @@ pub fn unfinished_below(lot: &Path) -> Vec<Finding> {
 /// Writes files into `folder`, which is made when it is not there: all of them beside their places first, then renamed, so
 /// that a full disk leaves the old ones whole. Of `names`, those that the new report lacks are taken away with `force`.
 pub fn write_all(folder: &Path, names: &[&str], files: &[(&str, &[u8])], force: bool) -> Result<(), Failure> {
-    room_for(folder, names, force)?;
+    free(folder, names, force)?;
     std::fs::create_dir_all(folder).map_err(|source| failed(folder, source))?;
     let mut note = Note::lay(folder)?;
     let beside: Result<Vec<Beside>, Failure> =

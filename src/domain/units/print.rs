@@ -1,4 +1,4 @@
-//! Millimetres as inches of a rule.
+//! Millimetres to inch fractions.
 
 use super::MM_PER_INCH;
 
