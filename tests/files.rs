@@ -233,6 +233,32 @@ fn killed(folder: &Path, seed: &str, when: impl Fn(Instant, &Path) -> bool) -> b
     true
 }
 
+/// Lets a `report --force` run in steps of microseconds, from when its note is written, and kills it when the first file is the
+/// new one: between two renames, most often. Needs no more than a shell. `false` when it was done before.
+fn killed_between_renames(folder: &Path, seed: &str, old_first: &Path) -> bool {
+    const STEPS: &str = r#"
+        tries=0
+        until [ -s "$1" ]; do tries=$((tries + 1)); [ $tries -lt 10000000 ] || exit 1; done
+        kill -STOP $4
+        pause=0
+        while [ -s "$1" ]; do
+            if [ ! "$2" -ef "$3" ]; then kill -KILL $4; exit 0; fi
+            kill -CONT $4
+            i=0; while [ $i -lt $pause ]; do i=$((i + 1)); done
+            kill -STOP $4
+            pause=$(((pause + 1) % 20))
+        done
+        kill -CONT $4
+        exit 1"#;
+    let mut child = report(folder, seed, true).spawn().expect("runs");
+    let (note, first, pid) = (folder.join(NOTE), folder.join("report.html"), child.id().to_string());
+    let mut steps = Command::new("sh");
+    steps.args(["-c", STEPS, "sh"]).args([&*note, &*first, old_first]).arg(&pid);
+    let stopped = steps.status().expect("a shell").success();
+    child.wait().expect("ends");
+    stopped
+}
+
 fn is_writing(folder: &Path) -> bool {
     folder.join(NOTE).symlink_metadata().is_ok()
 }
@@ -247,7 +273,7 @@ fn a_report_killed_at_any_moment_is_of_one_run_or_says_that_it_is_not() {
         contents(&folder)
     };
     let runs = [whole("1"), whole("2")];
-    let folder = root.path().join("report");
+    let (folder, old_first) = (root.path().join("report"), root.path().join("old-first"));
     let (mut in_writing, mut mixed) = (0, 0);
     for k in 0..kills {
         // the older run whole, no note
@@ -259,9 +285,14 @@ fn a_report_killed_at_any_moment_is_of_one_run_or_says_that_it_is_not() {
         let stopped = if k % 4 == 0 {
             // anywhere in the run
             killed(&folder, "2", |begun, _| begun.elapsed() > Duration::from_millis(u64::from(5 * k % 200)))
+        } else if k % 4 == 1 {
+            // between two renames
+            let _ = fs::remove_file(&old_first);
+            fs::hard_link(folder.join("report.html"), &old_first).expect("a second name");
+            killed_between_renames(&folder, "2", &old_first)
         } else {
             // a moment after writing has begun
-            let pause = Duration::from_micros(u64::from(k) * 7919 % 20_000);
+            let pause = Duration::from_micros(u64::from(k) * 7919 % 5_000);
             let seen = std::cell::Cell::new(None);
             killed(&folder, "2", |_, folder| {
                 if seen.get().is_none() && is_writing(folder) {
@@ -288,6 +319,7 @@ fn a_report_killed_at_any_moment_is_of_one_run_or_says_that_it_is_not() {
         in_writing >= kills / 10,
         "only {in_writing} of {kills} kills fell into the writing: the test shows nothing"
     );
+    assert!(mixed > 0, "no kill fell between two renames: the test shows nothing of the note");
     let last = report(&folder, "2", true).output().expect("runs");
     assert!(last.status.success() && contents(&folder) == runs[1], "{}", told(&last));
 }
