@@ -2,7 +2,7 @@
 
 use super::args::CheckArgs;
 use super::diagnostics::{Failure, code_after};
-use super::{job, sink};
+use super::{folder, job, sink};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::output::{doubts, json, scan_report, tables, text};
 use quarterlight::readings::read_lot;
@@ -18,6 +18,7 @@ const CHECKED: PlanOptions = PlanOptions { seed: 1, draws: 20 };
 pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let mut read = read_lot(&args.lot)?;
     read.findings.extend(unroll_lot(&mut read.lot));
+    read.findings.extend(folder::unfinished_below(&args.lot));
     let units = args.show.units.units();
     let population = Population::with(&read.lot.population);
     if let Ok(population) = &population {
