@@ -18,8 +18,6 @@ const KNOWN: &[&[&str]] = &[
     &["output/scan_report.rs", "output/text.rs"],
     &["paper/scene/hatch.rs", "paper/scene/mark.rs"],
     &["paper/strip.rs", "paper/strip/length.rs", "paper/strip/wrap.rs"],
-    &["readings/columns.rs", "readings/dialect.rs", "readings/row.rs", "readings/table.rs"],
-    &["readings/scan/mod.rs", "readings/scan/ply.rs", "readings/scan/text.rs"],
     &["tube/arc_fit.rs", "tube/instrument.rs", "tube/outline.rs", "tube/support.rs"],
 ];
 

@@ -35,6 +35,8 @@ pub enum Command {
     Forecast(LotArgs),
     /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
     Report(ReportArgs),
+    /// Print the licences of this program and of everything compiled into it.
+    Licences,
 }
 
 /// How results are shown.

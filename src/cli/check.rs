@@ -2,7 +2,7 @@
 
 use super::args::CheckArgs;
 use super::diagnostics::{Failure, code_after};
-use super::{job, sink};
+use super::{folder, job, sink};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::lot::{Checked, Prepared};
 use quarterlight::output::{doubts, scan_report, tables, text};
@@ -13,7 +13,8 @@ const CHECKED: PlanOptions = PlanOptions { seed: 1, draws: 20 };
 
 /// Reads the lot and lists every finding; what stops the fits is told after them.
 pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
-    let lot = Prepared::read(&args.lot, &[])?;
+    let mut lot = Prepared::read(&args.lot, &[])?;
+    lot.findings.extend(folder::unfinished_below(&args.lot));
     let units = args.show.units.units();
     let mut findings = lot.findings.clone();
     let fits = job::fit(&lot, CHECKED);

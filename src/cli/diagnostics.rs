@@ -1,5 +1,6 @@
 //! What went wrong, said once, with the exit code it deserves.
 
+use super::say::{STANDARD_OUTPUT, say};
 use quarterlight::domain::{Finding, Severity};
 use quarterlight::lot::LotError;
 use quarterlight::paper::scene::DrawError;
@@ -30,6 +31,26 @@ pub enum Failure {
         /// All of them.
         paths: Vec<String>,
     },
+    /// Something that is no regular file has the name of the output.
+    #[error("{path} is {what}: only plain files are written")]
+    NoPlainFile {
+        /// The name.
+        path: String,
+        /// What stands there.
+        what: &'static str,
+    },
+    /// The file to be replaced may not be written.
+    #[error("{path} is write-protected")]
+    Protected {
+        /// The file.
+        path: String,
+    },
+    /// Another run is writing its report into the same folder.
+    #[error("another report is just being written into {path}")]
+    Busy {
+        /// The folder.
+        path: String,
+    },
     /// A figure could not be drawn: a fault of ours.
     #[error("a fault of ours: {source}")]
     Draw {
@@ -54,7 +75,13 @@ impl Failure {
             Failure::WouldOverwrite { .. } => "choose another name, or add --force to replace it".into(),
             Failure::ManyInTheWay { .. } => "choose another folder, or add --force to replace them".into(),
             Failure::Draw { .. } => "please report it with the files that caused it".into(),
-            Failure::Write { .. } => "check the folder and its permissions".into(),
+            Failure::NoPlainFile { .. } => "give another name; without --out the result goes to standard output".into(),
+            Failure::Protected { .. } => "choose another name, or take its write protection away".into(),
+            Failure::Busy { .. } => "wait for it, or choose another folder".into(),
+            Failure::Write { path, .. } if path == STANDARD_OUTPUT => {
+                "is there room where it goes? --out FILE writes a file instead, and leaves an old one whole".into()
+            }
+            Failure::Write { .. } => "check the folder, its permissions and the room on the disk".into(),
         }
     }
 }
@@ -91,7 +118,7 @@ pub fn report(failure: &Failure) -> ExitCode {
         // whoever read our output has seen enough
         return ExitCode::SUCCESS;
     }
-    anstream::eprintln!("error: {failure}\n  hint: {}", failure.hint());
+    say(format_args!("error: {failure}\n  hint: {}", failure.hint()));
     ExitCode::from(if matches!(failure, Failure::Draw { .. }) { 2 } else { 1 })
 }
 
@@ -100,11 +127,11 @@ pub fn print_findings(findings: &[Finding], all: bool) {
     let notes = findings.iter().filter(|f| f.severity == Severity::Note).count();
     for f in findings {
         if all || f.severity == Severity::Error || notes <= 5 {
-            anstream::eprintln!("{f}");
+            say(f);
         }
     }
     if !all && notes > 5 {
-        anstream::eprintln!("note: {notes} notes about these files: `quarterlight check` lists them");
+        say(format_args!("note: {notes} notes about these files: `quarterlight check` lists them"));
     }
 }
 

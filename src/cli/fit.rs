@@ -2,6 +2,7 @@
 
 use super::args::{FitArgs, LotArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
+use super::replace::write_file;
 use super::{job, sink};
 use quarterlight::lot::learned_json;
 use quarterlight::output::{doubts, fit_report, population_report, scan_report, tables, text};
@@ -49,7 +50,7 @@ fn keep_scales(lot: &Path, learned: &Learned) -> Result<(), Failure> {
     };
     let new =
         population_report::kept_in(&text, learned).map_err(|why| Failure::Keep { why: format!("lot.toml: {why}") })?;
-    sink::write_file(&path, new.as_bytes(), true)
+    write_file(&path, new.as_bytes(), true)
 }
 
 /// Figures of every tube; stations one by one where few tubes are asked for.

@@ -44,8 +44,7 @@ pub struct Instrument {
     pub arc_tolerance_mm: f64,
 }
 
-/// Starting sets. Middle of the ranges in common use for each instrument; common practice, no source, except
-/// that a clarinet tube is about one inch across.
+/// Starting sets: the middle of the ranges in common use for each instrument. Common practice, no source.
 pub const INSTRUMENTS: [Instrument; 7] = [
     Instrument { name: "e-flat clarinet", blank: [63.0, 12.6, 3.0, 24.5], arc_tolerance_mm: 1.2 },
     Instrument { name: "clarinet", blank: [70.0, 13.5, 3.2, 25.4], arc_tolerance_mm: 1.2 },

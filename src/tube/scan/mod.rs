@@ -186,12 +186,12 @@ fn set_aside(tube: &mut Tube, length: f64) -> [String; 3] {
     let wall = if walls.is_empty() { "" } else { ", of the wall only their mean is kept" };
     let mut parts = Vec::new();
     if !readings.is_empty() {
-        let verb = if readings.len() == 1 { "is" } else { "are" };
-        parts.push(format!("{} besides it {verb} set aside{wall}", counted(readings.len(), "reading")));
+        let are = if readings.len() == 1 { "is" } else { "are" };
+        parts.push(format!("{} besides it {are} set aside{wall}", counted(readings.len(), "reading")));
     }
     if count > 0 {
-        let verb = if count == 1 { "is" } else { "are" };
-        parts.push(format!("{} {verb} kept clear all round and from both ends", counted(count, "mark")));
+        let are = if count == 1 { "is" } else { "are" };
+        parts.push(format!("{} {are} kept clear all round and from both ends", counted(count, "mark")));
     }
     [
         format!("a scan without an index mark: {}", parts.join("; ")),
