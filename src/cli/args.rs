@@ -1,6 +1,7 @@
 //! What can be typed.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, parse_length};
 use quarterlight::output::show::Units;
 use std::path::PathBuf;
@@ -70,6 +71,13 @@ pub struct PlanArgs {
     /// Only this tube (may be given several times).
     #[arg(long = "tube", value_name = "NAME")]
     pub tubes: Vec<String>,
+}
+
+impl PlanArgs {
+    /// Seed and draws.
+    pub fn options(&self) -> PlanOptions {
+        PlanOptions { seed: self.seed, draws: self.draws }
+    }
 }
 
 /// A command on a lot.

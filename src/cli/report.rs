@@ -11,17 +11,19 @@ use std::process::ExitCode;
 /// Plans the lot and writes its report; nothing is written when any file of it is in the way.
 pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
     folder::room_for(&args.out, &FILES, args.force)?;
-    let (job, views) = job::plan_with_views(&args.lot, &args.plan)?;
-    print_findings(&job.findings, false);
+    let lot = job::prepared(&args.lot, &args.plan)?;
+    let (plan, views) = job::plan_with_views(&lot, &args.plan)?;
+    print_findings(&plan.findings, false);
     let input = ReportInput {
-        results: job.results(),
+        results: &plan,
+        lot: &lot.lot,
         views: &views,
         units: args.units.units(),
         paper: match args.paper {
             PaperArg::A4 => Paper::A4,
             PaperArg::Letter => Paper::Letter,
         },
-        hold: hold_rule(&job.lot.saw, args.no_hands_mm),
+        hold: hold_rule(&plan.lot.saw, args.no_hands_mm),
     };
     let made = report(&input).map_err(|source| Failure::Draw { source })?;
     let files: Vec<(&str, &[u8])> = made.files.iter().map(|f| (f.name, f.bytes.as_slice())).collect();
@@ -37,5 +39,5 @@ pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
         said.push_str(&format!("{} ({} kB)\n", args.out.join(name).display(), bytes.len().div_ceil(1000)));
     }
     sink::print(&said)?;
-    Ok(code_after(&job.findings))
+    Ok(code_after(&plan.findings))
 }

@@ -1,7 +1,9 @@
 //! What the maker wants cut, and with what.
 
+use serde::{Deserialize, Serialize};
+
 /// The limits a stretch of bark must hold to be worth a blank.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Target {
     /// Name of the starting set the numbers came from.
     pub instrument: String,
@@ -85,7 +87,7 @@ impl Default for Target {
 }
 
 /// What the saw takes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Saw {
     /// Width a cut takes away, mm; 0 for a sharp knife or a break.
     pub kerf_mm: f64,
@@ -101,7 +103,7 @@ impl Default for Saw {
 }
 
 /// How well a split goes where it was aimed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Split {
     /// Standard deviation of where a split really falls about its aim, degrees; each line independently.
     pub wander_deg: f64,

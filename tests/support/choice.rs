@@ -5,6 +5,7 @@ use quarterlight::decide::split::{Splitter, judge_draws, splitter_for};
 use quarterlight::domain::{IndexMark, Kind, Lot, MarkAt, Tube};
 use quarterlight::numeric::draws;
 use quarterlight::numeric::summary::{mean, quantile, sd, to_index};
+use quarterlight::tube::scan::ready;
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::ScanMaking;
 use quarterlight::tube::{Belief, Population};
@@ -134,6 +135,7 @@ pub fn study(tubes: u64, seed: u64, n_draws: u64, readings: Readings) -> Study {
 fn one(lot: &Lot, seed: u64, k: u64, n_draws: u64, readings: Readings) -> One {
     let truth = TrueTube::grow(&Stand::default(), seed, k);
     let tube = read(&truth, seed, k, readings);
+    let tube = ready(&tube).expect("a scan that can be laid out");
     let belief = Belief::fit(&tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside");
     let splitter = splitter_for(truth.length_mm, belief.fields(), lot, &[], 12.7).expect("long enough");
     let z = splitter.judge().fan().z_mm().to_vec();
