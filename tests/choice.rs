@@ -4,12 +4,13 @@
 #[path = "support/choice.rs"]
 mod choice;
 
+use choice::truth::mean;
+use choice::truth::plans::Plan;
 use choice::{Readings, Study, study};
-use quarterlight::numeric::summary::{count, mean};
 
 #[test]
 fn choosing_from_dial_readings_loses_little_and_an_arbitrary_angle_much() {
-    let s = study(100, 12, 120, Readings::Dial);
+    let s = study(100, 12, 120, Readings::By(Plan::Dial12));
     let loss = s.loss(s.from_draws);
     println!("loss {loss:.4} +-{:.4}, mean surface {:.4}", s.loss_error, s.loss(s.from_mean));
     // the study's own figure is near 2 %; a hundred tubes leave a standard error of half a percent
@@ -27,15 +28,15 @@ fn choosing_from_dial_readings_loses_little_and_an_arbitrary_angle_much() {
 
 #[test]
 fn caliper_readings_alone_promise_little() {
-    let dial = study(30, 13, 60, Readings::Dial);
-    let caliper = study(30, 13, 60, Readings::Caliper);
+    let dial = study(30, 13, 60, Readings::By(Plan::Dial12));
+    let caliper = study(30, 13, 60, Readings::By(Plan::Widths));
     assert!(caliper.width > 2.5 * dial.width, "caliper {:.1}, dial {:.1} blanks wide", caliper.width, dial.width);
     assert!(caliper.covered >= 0.86, "{:.3}", caliper.covered);
 }
 
 /// Share of the tubes whose true shortfall is within the 90 % point that their own draws state for it.
 fn held(s: &Study) -> f64 {
-    count(s.short.iter().zip(&s.stated).filter(|(short, stated)| **short <= stated.1).count()) / count(s.short.len())
+    s.short.iter().zip(&s.stated).filter(|(short, stated)| **short <= stated.1).count() as f64 / s.short.len() as f64
 }
 
 /// The stated doubt of a chosen angle is the belief's own: for each draw, how many blanks its best angle gives more than
@@ -67,24 +68,23 @@ fn every_way_of_measuring_gives_yields_that_differ_by_less_than_is_stated() {
     }
     let pooled = mean(&ways.iter().map(held).collect::<Vec<f64>>());
     assert!(pooled >= 0.86, "{pooled}");
-    let mut within = 0;
-    let mut pairs = 0;
+    let (mut within, mut pairs) = (0_u32, 0_u32);
     let mut apart = Vec::new();
     for (i, a) in ways.iter().enumerate() {
         for b in &ways[i + 1..] {
             for k in 0..a.got.len() {
                 let differ = (a.got[k] - b.got[k]).abs();
-                within += usize::from(differ <= a.stated[k].1.max(b.stated[k].1));
+                within += u32::from(differ <= a.stated[k].1.max(b.stated[k].1));
                 pairs += 1;
                 apart.push(differ);
             }
         }
     }
     println!("{within} of {pairs} pairs within the stated doubt; {:.3} blanks apart on average", mean(&apart));
-    assert!(count(within) >= 0.9 * count(pairs), "{within} of {pairs}");
+    assert!(f64::from(within) >= 0.9 * f64::from(pairs), "{within} of {pairs}");
     // the same comparison finds out a scan whose index mark lies 12 degrees off: its doubt knows nothing of that
     let off = study(tubes, 33, 100, Readings::Scan(12.0));
-    let kept = count((0..off.got.len()).filter(|&k| ways[3].got[k] - off.got[k] <= off.stated[k].1).count());
+    let kept = (0..off.got.len()).filter(|&k| ways[3].got[k] - off.got[k] <= off.stated[k].1).count() as f64;
     println!("mark 12 deg off: holds {:.0} %, within {kept}", 100.0 * held(&off));
-    assert!(held(&off) < 0.7 && kept < 0.8 * count(off.got.len()), "{} {kept}", held(&off));
+    assert!(held(&off) < 0.7 && kept < 0.8 * off.got.len() as f64, "{} {kept}", held(&off));
 }

@@ -79,7 +79,8 @@ fn a_perfect_tube_yields_all_its_length_holds() {
     // 233 mm less two trims of 8: three blanks of 70 and two cuts of 1 take 212, and 5 are left over
     let judged = Judged::of(&TrueTube::round(233.0, 12.7), &Rules::default()).expect("long enough");
     assert_eq!(judged.runs_at(17.0, &[]), [3, 3, 3, 3]);
-    assert!(judged.by_angle(3.0).iter().all(|n| (n - 12.0).abs() < 1e-9));
+    // room of 22.6 deg a piece: two lines 3 deg out each take all of it once in ten million
+    assert!(judged.by_angle(3.0).iter().all(|n| (n - 12.0).abs() < 1e-5));
     // three pieces
     let rules = Rules { pieces: 3, ..Rules::default() };
     let judged = Judged::of(&TrueTube::round(233.0, 12.7), &rules).expect("long enough");

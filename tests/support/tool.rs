@@ -1,8 +1,9 @@
 //! The one place where the judged tool is called: true tubes and plain readings in, plain promises out.
 
+#![allow(dead_code, reason = "every test and example uses its own part of it")]
+
 use super::truth::evaluator::Rules;
 use super::truth::figures::quantile;
-use super::truth::instruments::Foot;
 use super::truth::measuring::{Taken, Tool};
 use super::truth::moments::{Scale, Scales};
 use super::truth::shape::TrueTube;
@@ -179,5 +180,3 @@ pub fn promise_closely(tube: &Tube, seed: u64, n_draws: u64) -> Close {
     Close { promise, mean_surface_deg: from_mean.best.angle_deg, short: (mean(&more), quantile(&more, 0.9)) }
 }
 
-/// The foot today's model of a dial is about.
-pub const FOOT: Foot = Foot::Height;

@@ -239,7 +239,7 @@ impl Making {
 
     /// One or two bends of the centreline; half the tubes lie within 3 mm of straight, one in eight beyond 7.
     fn kinks(&mut self, c: &mut Chance) {
-        self.arch = self.arch.map(|a| 0.5 * a);
+        self.arch = self.arch.map(|a| 0.7 * a);
         let n = if c.is(0.4) { 2 } else { 1 };
         for _ in 0..n {
             let (toward, out) = (c.direction(), 2.2 * (0.7 * c.normal()).exp());
