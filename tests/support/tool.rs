@@ -12,7 +12,7 @@ use quarterlight::decide::bark_map::BarkMap;
 use quarterlight::decide::plan::{PlanOptions, plan_tube};
 use quarterlight::decide::split::{judge_draws, splitter_for};
 use quarterlight::domain::{Angle, IndexEnd, IndexMark, Kind, Lot, MarkAt, Place, Reading, Scan, Tube};
-use quarterlight::tube::{Belief, FieldScale, Population};
+use quarterlight::tube::{Belief, FieldScale, Fields, Population, Sections};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -180,3 +180,69 @@ pub fn promise_closely(tube: &Tube, seed: u64, n_draws: u64) -> Close {
     Close { promise, mean_surface_deg: from_mean.best.angle_deg, short: (mean(&more), quantile(&more, 0.9)) }
 }
 
+
+/// A run as planned.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Run {
+    /// First end, mm.
+    pub from_mm: f64,
+    /// Bark line, degrees.
+    pub line_deg: f64,
+    /// Stated chance.
+    pub chance: f64,
+}
+
+/// What is planned for one tube, and its runs piece by piece.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Planned {
+    /// The split angle, degrees.
+    pub angle_deg: f64,
+    /// Expected blanks at every whole angle.
+    pub by_angle: Vec<f64>,
+    /// Blanks of every draw.
+    pub draws: Vec<f64>,
+    /// Runs of every piece.
+    pub pieces: Vec<Vec<Run>>,
+}
+
+/// Plans one tube of a lot.
+pub fn plan(tube: &Tube, lot: &Lot, seed: u64, draws: u64) -> Planned {
+    let plan = plan_tube(tube, lot, &Population::default(), PlanOptions { seed, draws }).expect("readings of the outside");
+    let split = plan.split.as_ref().expect("long enough");
+    let run = |r: &quarterlight::decide::plan::PlannedRun| Run {
+        from_mm: r.from_mm,
+        line_deg: r.line_deg,
+        chance: r.chance,
+    };
+    Planned {
+        angle_deg: split.best.angle_deg,
+        by_angle: split.by_angle.iter().map(|c| c.expected).collect(),
+        draws: split.draws.iter().map(|&n| f64::from(n)).collect(),
+        pieces: plan.pieces.iter().map(|p| p.runs.iter().map(run).collect()).collect(),
+    }
+}
+
+/// The true sections in the crate's own terms: components of the lobes by summing over 720 directions.
+pub fn sections_of(truth: &TrueTube, fields: Fields, z_mm: &[f64]) -> Sections {
+    let mut out = Sections::zeros(fields, z_mm);
+    for (j, &z) in z_mm.iter().enumerate() {
+        let ring = (truth.ring)(z);
+        let r: Vec<f64> = (0..720).map(|i| ring((f64::from(i) / 2.0).to_radians())).collect();
+        let row = out.row_mut(j);
+        row[Fields::R0] = mean(&r);
+        for n in 2..=fields.top {
+            let wave = |f: fn(f64) -> f64| {
+                r.iter().enumerate().map(|(i, r)| r * f((n * i) as f64 / 2.0 * std::f64::consts::PI / 180.0)).sum::<f64>() / 360.0
+            };
+            row[fields.harmonic(n)] = wave(f64::cos);
+            row[fields.harmonic(n) + 1] = wave(f64::sin);
+        }
+        let [x, y] = (truth.axis)(z);
+        row[fields.centre()] = x;
+        row[fields.centre() + 1] = y;
+        if let Some(at) = fields.turn_at() {
+            row[at] = (truth.turn_deg)(z);
+        }
+    }
+    out
+}

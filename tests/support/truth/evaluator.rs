@@ -142,8 +142,6 @@ pub struct Judged {
     room: Vec<[f64; 3]>,
     /// For every start, how many lines up to each of twice round pass.
     up_to: Vec<u32>,
-    /// Runs of every piece: `[low * widths + width - least]`, filled at need for the wander asked.
-    length_mm: f64,
 }
 
 impl Judged {
@@ -169,7 +167,6 @@ impl Judged {
             passing: vec![false; starts * LINES],
             room: Vec::new(),
             up_to: Vec::new(),
-            length_mm: tube.length_mm,
         };
         judged.room = judged.rooms(tube, &z);
         judged.judge(tube, &z);
@@ -264,25 +261,25 @@ impl Judged {
     }
 
     /// Runs on the piece between the split lines at `from` and `to` degrees (at the index end, `to` beyond `from`).
+    pub fn runs_between(&self, from: f64, to: f64) -> usize {
+        let allowed: Vec<bool> = (0..self.starts()).map(|s| self.stretch_between(s, from, to)).collect();
+        most_runs(&allowed, self.step_mm, self.rules.blank_mm[0] + self.rules.kerf_mm)
+    }
+
+    /// Whether the stretch from start `s` passes on some line that the piece between these split lines leaves open.
     ///
     /// A split follows the fibre. A blank lies straight, so its centre line keeps its distance from both split lines over
     /// the whole window; the nearest bark line stands for each end of the room that is left.
-    pub fn runs_between(&self, from: f64, to: f64) -> usize {
-        let allowed: Vec<bool> = (0..self.starts())
-            .map(|s| {
-                let [inset, low, high] = self.room[s];
-                let (first, last) = (from + high + inset, to + low - inset);
-                if last < first {
-                    return false;
-                }
-                let begin = first.round().rem_euclid(LINES as f64);
-                let begin = whole(begin) % LINES;
-                let end = (begin + whole(last.round() - first.round())).min(begin + LINES - 1);
-                let row = &self.up_to[s * (2 * LINES + 1)..];
-                row[end + 1] > row[begin]
-            })
-            .collect();
-        most_runs(&allowed, self.step_mm, self.rules.blank_mm[0] + self.rules.kerf_mm)
+    pub fn stretch_between(&self, s: usize, from: f64, to: f64) -> bool {
+        let [inset, low, high] = self.room[s];
+        let (first, last) = (from + high + inset, to + low - inset);
+        if last < first {
+            return false;
+        }
+        let begin = whole(first.round().rem_euclid(LINES as f64)) % LINES;
+        let end = (begin + whole(last.round() - first.round())).min(begin + LINES - 1);
+        let row = &self.up_to[s * (2 * LINES + 1)..];
+        row[end + 1] > row[begin]
     }
 
     /// Runs on every piece when the first split line is aimed at `aim` degrees and the lines fall `off` degrees from their

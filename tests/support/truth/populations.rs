@@ -54,8 +54,8 @@ impl Population {
         match self {
             Population::Smooth => plan.cosine_lobes(c, 7, |n| 0.025 * (3.0 / n).powi(3), 0.25, 0.12),
             Population::RoughLobes => {
-                plan.cosine_lobes(c, 7, |n| 0.060 * (3.0 / n).powf(1.5), 0.6, 0.35);
-                plan.rough_size(c, 0.012, 22.0);
+                plan.cosine_lobes(c, 7, |n| 0.060 * (3.0 / n).powi(2), 0.5, 0.2);
+                plan.rough_size(c, 0.006, 30.0);
             }
             Population::Dents => {
                 plan.cosine_lobes(c, 7, |n| 0.025 * (3.0 / n).powi(3), 0.25, 0.12);
