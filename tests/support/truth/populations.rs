@@ -132,10 +132,7 @@ impl Making {
             turn: 0.12 * c.normal(),
             wobble: None,
         };
-        let wave = |c: &mut Chance| {
-            let reach = c.even(20.0, 50.0);
-            vec![Wobble::new(c, length, 0.00012 * reach, reach)]
-        };
+        let wave = |c: &mut Chance| vec![Wobble::waves(c, (40.0, 150.0), 0.005)];
         Making {
             length,
             radius: 12.7 + 0.3 * c.normal(),
@@ -188,15 +185,15 @@ impl Making {
         }
     }
 
-    /// Lobes two to nine, height as order^-1.5, with unevenness of 90 mm and of 18 mm.
+    /// Lobes two to nine, height as order^-1.7, with unevenness of 90 mm and of 18 mm.
     fn uneven_lobes(&mut self, c: &mut Chance) {
         self.lobes.clear();
         for order in (2..=9).map(f64::from) {
-            let scale = 0.16 * (2.0 / order).powf(1.5);
+            let scale = 0.12 * (2.0 / order).powf(1.7);
             let mut pair = || {
                 vec![
-                    Wobble::new(c, self.length, 0.3 * scale, 90.0),
-                    Wobble::new(c, self.length, 0.006 * (4.0 / order).min(1.0), 18.0),
+                    Wobble::new(c, self.length, 0.25 * scale, 90.0),
+                    Wobble::new(c, self.length, 0.004 * (4.0 / order).min(1.0), 18.0),
                 ]
             };
             let wobble = Some([pair(), pair()]);
@@ -209,7 +206,7 @@ impl Making {
                 wobble,
             });
         }
-        self.rough_size(c, 0.010, 18.0);
+        self.rough_size(c, 0.006, 18.0);
     }
 
     /// The oval turns by some 30 deg along the tube; a groove comes in from one end, most often where a bud sat; the far
