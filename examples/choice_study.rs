@@ -17,7 +17,7 @@ use choice::truth::mean;
 use choice::truth::measuring::Rig;
 use choice::truth::plans::{Plan, ordinary_hand};
 use choice::truth::populations::Population;
-use choice::{Readings, study};
+use choice::{Readings, grown, study};
 
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
@@ -31,9 +31,10 @@ fn main() {
 
 fn ways(tubes: u64, seed: u64) {
     println!("{tubes} smooth tubes, seed {seed}, 200 draws, wander 3 deg; blanks lost against perfect knowledge");
+    let known = grown(Population::Smooth, seed, tubes);
     let mut first: Option<Vec<f64>> = None;
     for (name, readings) in Readings::WHOLE.into_iter().chain(Readings::BLIND) {
-        let s = study(tubes, seed, 200, readings);
+        let s = study(&known, seed, 200, readings);
         let percent = |x: f64| 100.0 * s.loss(x);
         println!(
             "{name}: from draws {:.2} % (+-{:.2}), from the mean surface {:.2} %, arbitrary angle {:.1} %",
@@ -91,17 +92,28 @@ fn makes(args: &[String]) {
         );
         println!(
             "{:<24} {:>8} {:>12} {:>12} {:>6} {:>6} {:>6} {:>9} {:>6} {:>8} {:>9}  misses",
-            "plan", "readings", "lost", "known scales", "hold", "exact", "sums", "promised", "width", "doubted", "suspected"
+            "plan",
+            "readings",
+            "lost",
+            "known scales",
+            "hold",
+            "exact",
+            "sums",
+            "promised",
+            "width",
+            "doubted",
+            "suspected"
         );
         for (word, plan) in Plan::SEVEN.into_iter().filter(|p| picked(1, p.0)) {
             let own = outcome(&make, plan, &hand, None, 200);
             let known = (!alone).then(|| outcome(&make, plan, &hand, Some(&make.scales), 200));
-            row(word, plan, &own, known.as_ref());
+            row(word, plan, lots, &own, known.as_ref());
         }
     }
 }
 
-fn row(word: &str, plan: Plan, own: &Outcome, known: Option<&Outcome>) {
+/// One plan's line, and the reference's under it. A goal counts as missed beyond one standard error.
+fn row(word: &str, plan: Plan, lots: u64, own: &Outcome, known: Option<&Outcome>) {
     let p = |x: f64| format!("{:.1}", 100.0 * x);
     let loss = |o: &Outcome| format!("{} +-{}", p(o.lost.0), p(o.lost.1));
     let line = |name: &str, o: &Outcome, beside: &str, missed: &str| {
@@ -118,7 +130,7 @@ fn row(word: &str, plan: Plan, own: &Outcome, known: Option<&Outcome>) {
             p(o.blamed.1)
         );
     };
-    let missed = known.map_or(String::new(), |k| Goals::beside(k, 1, 0.0).missed(own, sees_all(plan)).join("; "));
+    let missed = known.map_or(String::new(), |k| Goals::beside(k, lots, 1.0).missed(own, sees_all(plan)).join("; "));
     line(word, own, &known.map_or(String::new(), loss), &missed);
     if let Some(k) = known {
         line("  the same, scales known", k, "", "");

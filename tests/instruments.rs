@@ -142,7 +142,8 @@ fn a_line_off_its_angle_is_off_at_every_station_and_the_bias_of_a_lot_on_every_t
     }
     assert!((off[0] - off[1]).abs() > 1e-3, "{off:?}");
     // the slope of this ellipse at 45 deg is 0.6 mm a radian: one sd of 1 deg is 0.0105 mm
-    let many: Vec<f64> = (0..400).map(|s| read(&Rig { line_deg: 1.0, ..Rig::default() }, s)[0] - read(&Rig::default(), s)[0]).collect();
+    let many: Vec<f64> =
+        (0..400).map(|s| read(&Rig { line_deg: 1.0, ..Rig::default() }, s)[0] - read(&Rig::default(), s)[0]).collect();
     let slope = (t.radius(FRAC_PI_4 + 0.01, 0.0) - t.radius(FRAC_PI_4 - 0.01, 0.0)) / 0.02;
     let lean = 0.5 * 1_f64.to_radians();
     close(spread(&many), (slope * 1_f64.to_radians()).hypot(lean), 0.0025);

@@ -7,9 +7,9 @@ mod tool;
 mod truth;
 
 use quarterlight::domain::Tube;
-use quarterlight::tube::{Belief, Fields, Population, Sections};
+use quarterlight::tube::{Fields, Sections};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use tool::believe;
 use truth::chance::Chance;
 use truth::figures::figures;
 use truth::instruments::Foot;
@@ -25,10 +25,6 @@ const NINETY: f64 = 1.645;
 /// Runout at 12 angles every 17 mm with 0.02 mm noise, and four caliper diameters with 0.05 mm.
 fn read_by_dial(truth: &TrueTube, seed: u64) -> Tube {
     tool::tube_of(truth, &Plan::Dial12.read(truth, seed))
-}
-
-fn believe(tube: &Tube) -> Belief {
-    Belief::fit(tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside")
 }
 
 /// Errors in units of the stated doubt, one list per quantity.

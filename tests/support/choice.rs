@@ -128,22 +128,26 @@ impl Known {
     }
 }
 
-struct One {
-    known: Known,
+/// The first `tubes` tubes of a population, judged.
+pub fn grown(population: Population, seed: u64, tubes: u64) -> Vec<Known> {
+    (0..tubes).into_par_iter().map(|k| Known::grow(population, seed, k)).collect()
+}
+
+struct One<'a> {
+    known: &'a Known,
     close: tool::Close,
     cut: f64,
 }
 
-/// Runs the study on tubes `0..tubes` of the smooth population. The wall limit is switched off on both sides, since
-/// these readings say nothing about the wall (a scan does, but is to be compared with the rest).
-pub fn study(tubes: u64, seed: u64, n_draws: u64, readings: Readings) -> Study {
-    let all: Vec<One> = (0..tubes)
-        .into_par_iter()
-        .map(|k| {
-            let known = Known::grow(Population::Smooth, seed, k);
-            let close = tool::promise_closely(&read(&known.tube, seed, k, readings), seed, n_draws);
-            let cut = known.cut(close.promise.angle_deg);
-            One { known, close, cut }
+/// Runs the study on these tubes. The wall limit is switched off on both sides, since these readings say nothing about
+/// the wall (a scan does, but is to be compared with the rest).
+pub fn study(known: &[Known], seed: u64, n_draws: u64, readings: Readings) -> Study {
+    let all: Vec<One> = known
+        .par_iter()
+        .enumerate()
+        .map(|(k, known)| {
+            let close = tool::promise_closely(&read(&known.tube, seed, k as u64, readings), seed, n_draws);
+            One { known, cut: known.cut(close.promise.angle_deg), close }
         })
         .collect();
     let sum = |f: &dyn Fn(&One) -> f64| all.iter().map(f).sum::<f64>();

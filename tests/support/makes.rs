@@ -8,7 +8,7 @@
 
 #![allow(dead_code, reason = "every test and example uses its own part of it")]
 
-use super::{Known, tool};
+use super::{Known, grown, tool};
 use crate::choice::truth::chance::Chance;
 use crate::choice::truth::figures::quantile;
 use crate::choice::truth::measuring::Rig;
@@ -40,8 +40,7 @@ pub struct Make {
 impl Make {
     /// `lots` lots of ten tubes.
     pub fn grow(population: Population, seed: u64, lots: u64) -> Make {
-        let n = lots * IN_A_LOT as u64;
-        let known = (0..n).into_par_iter().map(|k| Known::grow(population, seed, k)).collect();
+        let known = grown(population, seed, lots * IN_A_LOT as u64);
         Make { population, seed, known, scales: true_scales(population) }
     }
 
@@ -98,7 +97,8 @@ pub fn outcome(make: &Make, plan: Plan, hand: &Rig, with: Option<&Scales>, draws
     let cut: Vec<f64> = all.iter().map(|(k, p, _)| k.cut(p.angle_deg)).collect();
     let within = |i: usize| {
         let draws = &all[i].1.draws;
-        let part = |holds: &dyn Fn(f64) -> bool| draws.iter().filter(|&&d| holds(d)).count() as f64 / draws.len() as f64;
+        let part =
+            |holds: &dyn Fn(f64) -> bool| draws.iter().filter(|&&d| holds(d)).count() as f64 / draws.len() as f64;
         let throw = Chance::of(make.seed, "throw", i as u64).even(0.0, 1.0);
         let place = part(&|d| d < cut[i] - 0.5) + throw * part(&|d| (d - cut[i]).abs() < 0.5);
         (0.05..=0.95).contains(&place)
@@ -117,10 +117,7 @@ pub fn outcome(make: &Make, plan: Plan, hand: &Rig, with: Option<&Scales>, draws
         exact: share(&within),
         sums: mean(&lots.collect::<Vec<f64>>()),
         width: mean(&all.iter().map(|(_, p, _)| p.interval.1 - p.interval.0).collect::<Vec<f64>>()),
-        blamed: (
-            all.iter().map(|(_, p, _)| p.doubted as f64).sum::<f64>() / read,
-            share(&|i| all[i].1.suspicions > 0),
-        ),
+        blamed: (all.iter().map(|(_, p, _)| p.doubted as f64).sum::<f64>() / read, share(&|i| all[i].1.suspicions > 0)),
         readings: read / n,
     }
 }
@@ -140,9 +137,9 @@ pub struct Goals {
 
 impl Goals {
     /// The goals beside a reference; `errors` standard errors of `lots` lots are allowed on every share.
-    pub fn beside(reference: &Outcome, lots: usize, errors: f64) -> Goals {
-        let slack = |p: f64, n: usize| errors * (p * (1.0 - p) / n as f64).sqrt();
-        let (tubes, sums) = (slack(0.9, lots * IN_A_LOT), slack(0.9, lots));
+    pub fn beside(reference: &Outcome, lots: u64, errors: f64) -> Goals {
+        let slack = |p: f64, n: u64| errors * (p * (1.0 - p) / n as f64).sqrt();
+        let (tubes, sums) = (slack(0.9, lots * IN_A_LOT as u64), slack(0.9, lots));
         Goals {
             lost: 1.15 * reference.lost.0 + 0.005 + errors * reference.lost.1,
             exact: (0.86 - tubes, 0.94 + tubes),

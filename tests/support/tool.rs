@@ -122,7 +122,8 @@ pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64
     lot.tubes
         .par_iter()
         .map(|tube| {
-            let plan = plan_tube(tube, &lot, &population, PlanOptions { seed, draws }).expect("readings of the outside");
+            let plan =
+                plan_tube(tube, &lot, &population, PlanOptions { seed, draws }).expect("readings of the outside");
             let split = plan.split.as_ref().expect("long enough");
             Promise {
                 angle_deg: split.best.angle_deg,
@@ -134,6 +135,11 @@ pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64
             }
         })
         .collect()
+}
+
+/// What the tool believes of a tube of whose instruments nothing is known.
+pub fn believe(tube: &Tube) -> Belief {
+    Belief::fit(tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside")
 }
 
 /// A promise, and what the tool says of its own doubt in the angle.
@@ -150,7 +156,7 @@ pub struct Close {
 /// The promise for one tube with its doubt in the angle: the steps of planning one by one, without suspicions.
 pub fn promise_closely(tube: &Tube, seed: u64, n_draws: u64) -> Close {
     let lot = lot();
-    let belief = Belief::fit(tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside");
+    let belief = believe(tube);
     let splitter = splitter_for(tube.length_mm, belief.fields(), &lot, &[], 12.7).expect("long enough");
     let z = splitter.judge().fan().z_mm().to_vec();
     let draws = judge_draws(&splitter, |k| belief.draw_sections(seed, k, &z), seed, &tube.name, n_draws);
@@ -180,7 +186,6 @@ pub fn promise_closely(tube: &Tube, seed: u64, n_draws: u64) -> Close {
     Close { promise, mean_surface_deg: from_mean.best.angle_deg, short: (mean(&more), quantile(&more, 0.9)) }
 }
 
-
 /// A run as planned.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Run {
@@ -207,13 +212,11 @@ pub struct Planned {
 
 /// Plans one tube of a lot.
 pub fn plan(tube: &Tube, lot: &Lot, seed: u64, draws: u64) -> Planned {
-    let plan = plan_tube(tube, lot, &Population::default(), PlanOptions { seed, draws }).expect("readings of the outside");
+    let plan =
+        plan_tube(tube, lot, &Population::default(), PlanOptions { seed, draws }).expect("readings of the outside");
     let split = plan.split.as_ref().expect("long enough");
-    let run = |r: &quarterlight::decide::plan::PlannedRun| Run {
-        from_mm: r.from_mm,
-        line_deg: r.line_deg,
-        chance: r.chance,
-    };
+    let run =
+        |r: &quarterlight::decide::plan::PlannedRun| Run { from_mm: r.from_mm, line_deg: r.line_deg, chance: r.chance };
     Planned {
         angle_deg: split.best.angle_deg,
         by_angle: split.by_angle.iter().map(|c| c.expected).collect(),
@@ -232,7 +235,11 @@ pub fn sections_of(truth: &TrueTube, fields: Fields, z_mm: &[f64]) -> Sections {
         row[Fields::R0] = mean(&r);
         for n in 2..=fields.top {
             let wave = |f: fn(f64) -> f64| {
-                r.iter().enumerate().map(|(i, r)| r * f((n * i) as f64 / 2.0 * std::f64::consts::PI / 180.0)).sum::<f64>() / 360.0
+                r.iter()
+                    .enumerate()
+                    .map(|(i, r)| r * f((n * i) as f64 / 2.0 * std::f64::consts::PI / 180.0))
+                    .sum::<f64>()
+                    / 360.0
             };
             row[fields.harmonic(n)] = wave(f64::cos);
             row[fields.harmonic(n) + 1] = wave(f64::sin);

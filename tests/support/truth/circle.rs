@@ -31,12 +31,11 @@ fn solve(mut m: [[f64; 4]; 3]) -> [f64; 3] {
     for k in 0..3 {
         let top = (k..3).max_by(|&i, &j| m[i][k].abs().total_cmp(&m[j][k].abs())).unwrap_or(k);
         m.swap(k, top);
-        for i in 0..3 {
+        let pivot = m[k];
+        for (i, row) in m.iter_mut().enumerate() {
             if i != k {
-                let f = m[i][k] / m[k][k];
-                for j in k..4 {
-                    m[i][j] -= f * m[k][j];
-                }
+                let f = row[k] / pivot[k];
+                row.iter_mut().zip(&pivot).for_each(|(a, b)| *a -= f * b);
             }
         }
     }

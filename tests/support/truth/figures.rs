@@ -32,9 +32,8 @@ pub fn figures(tube: &TrueTube, stations: usize) -> Figures {
         .collect();
     let width = |deg: f64| {
         let a = deg.to_radians();
-        let reach = |a: f64| {
-            (0..1440).map(|i| section[i] * ((i as f64 / 4.0).to_radians() - a).cos()).fold(f64::MIN, f64::max)
-        };
+        let reach =
+            |a: f64| (0..1440).map(|i| section[i] * ((i as f64 / 4.0).to_radians() - a).cos()).fold(f64::MIN, f64::max);
         reach(a) + reach(a + PI)
     };
     let widths: Vec<f64> = (0..360).map(|i| width(f64::from(i) / 2.0)).collect();

@@ -130,8 +130,12 @@ impl<'a> Bench<'a> {
         let name = format!("{tool:?}");
         let (tube, seed) = (self.tube, self.seed);
         let apart = |what: &str, which: f64| {
-            Chance::of(seed, &format!("{what} {} {which:.3} {}", tube.name, if what == "index" { "" } else { &name }), 0)
-                .normal()
+            Chance::of(
+                seed,
+                &format!("{what} {} {which:.3} {}", tube.name, if what == "index" { "" } else { &name }),
+                0,
+            )
+            .normal()
         };
         let mut lot = Chance::of(seed, &format!("bias of {name}"), 0);
         let bias = rig.bias.map(|b| b * lot.normal());
@@ -144,10 +148,9 @@ impl<'a> Bench<'a> {
             (angle + off).to_radians()
         };
         let edges: Vec<Edge> = match tool {
-            Tool::Resting => angles_deg
-                .iter()
-                .map(|&d| Edge::resting(tube, truly(d, -1.0), 3.0, tube.length_mm - 3.0))
-                .collect(),
+            Tool::Resting => {
+                angles_deg.iter().map(|&d| Edge::resting(tube, truly(d, -1.0), 3.0, tube.length_mm - 3.0)).collect()
+            }
             Tool::Lifted => angles_deg.iter().map(|&d| Edge::lifted(tube, truly(d, -1.0), ends, 1.0)).collect(),
             _ => Vec::new(),
         };

@@ -36,8 +36,10 @@ pub struct Scales {
 pub fn scales(tubes: &[TrueTube], top: u32) -> Scales {
     let curves: Vec<Vec<Vec<f64>>> = tubes.iter().map(|t| fields(t, top)).collect();
     let pooled = |which: &[usize], centred: bool| {
-        let parts: Vec<(usize, Parts)> =
-            which.iter().flat_map(|&f| curves.iter().zip(tubes).map(move |(c, t)| (f, parts(&c[f], t.length_mm)))).collect();
+        let parts: Vec<(usize, Parts)> = which
+            .iter()
+            .flat_map(|&f| curves.iter().zip(tubes).map(move |(c, t)| (f, parts(&c[f], t.length_mm))))
+            .collect();
         let sd = |pick: &dyn Fn(&Parts) -> f64, centred: bool| {
             let v: Vec<f64> = parts.iter().map(|p| pick(&p.1)).collect();
             if centred { spread(&v) } else { mean(&v.iter().map(|x| x * x).collect::<Vec<f64>>()).sqrt() }

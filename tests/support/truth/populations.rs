@@ -199,7 +199,7 @@ impl Making {
             let wobble = Some([pair(), pair()]);
             self.lobes.push(Lobe {
                 order,
-                amplitude: scale * (c.normal().powi(2) + c.normal().powi(2)).sqrt(),
+                amplitude: scale * c.normal().hypot(c.normal()),
                 direction: c.direction(),
                 swell: 0.0,
                 turn: 0.0,
@@ -326,7 +326,7 @@ impl Kink {
     fn off(&self, z: f64, length: f64) -> f64 {
         // a softened ramp: its slope goes from 0 to 1 over about `over`
         let s = self.over / 4.0;
-        let ramp = |z: f64| s * (1.0 + ((z - self.at) / s).exp()).ln();
+        let ramp = |z: f64| s * ((z - self.at) / s).exp().ln_1p();
         let (from, to) = (ramp(0.0), ramp(length));
         from + (to - from) * z / length - ramp(z)
     }

@@ -10,7 +10,13 @@ const STEP_MM: f64 = 0.5;
 ///
 /// Every hundredth part: 89.5 on the bark, 6 in the bore up to 18 mm in, 4 on the sawn faces, half a part astray in a box
 /// about the tube. The whole bark stands proud by an error common to the scan, sd `accuracy_mm`.
-pub fn scan(tube: &TrueTube, points: u32, noise_mm: f64, accuracy_mm: f64, c: &mut Chance) -> (Vec<[f64; 3]>, [f64; 3]) {
+pub fn scan(
+    tube: &TrueTube,
+    points: u32,
+    noise_mm: f64,
+    accuracy_mm: f64,
+    c: &mut Chance,
+) -> (Vec<[f64; 3]>, [f64; 3]) {
     let l = tube.length_mm;
     let n = super::whole((l / STEP_MM).ceil());
     let rings: Vec<_> = (0..=n).map(|i| l * i as f64 / n as f64).map(|z| ((tube.ring)(z), (tube.axis)(z))).collect();
