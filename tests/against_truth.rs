@@ -15,6 +15,7 @@ use truth::chance::Chance;
 use truth::evaluator::{Judged, Rules, Shown, window_by_definition};
 use truth::instruments::{Foot, arc_gauge, caliper, dial, traced, vee};
 use truth::measuring::{Bench, Rig, Tool, half_round, places, places_every, round};
+use truth::populations::Population as Make;
 use truth::shape::{Ring, TrueTube};
 use truth::{mean, spread};
 
@@ -316,6 +317,31 @@ fn two_tubes_read_alike_are_drawn_each_by_itself() {
     assert!(spread(&x) > 0.3);
     let r = alike(&pairs(&x), &pairs(&y), 0);
     assert!(r.abs() < 0.2, "wander: correlation {r:.2}");
+}
+
+/// Perfect knowledge through the crate's own map loses next to nothing: what the studies lose is lost by the belief.
+#[test]
+fn a_known_surface_is_split_nearly_as_well_as_the_judge_would() {
+    let lot = tool::lot();
+    for make in [Make::Smooth, Make::RoughLobes, Make::SlowDecay, Make::Crooked] {
+        let (mut best, mut got, mut promised) = (0.0, 0.0, 0.0);
+        for k in 0..10 {
+            let truth = make.grow(41, k);
+            // lobes to the ninth are all there is
+            let fields = Fields { top: 9, wall: false, twist: false };
+            let s = splitter(&truth, &lot, fields);
+            let sections = tool::sections_of(&truth, fields, s.judge().fan().z_mm());
+            let own = s.scores(&s.mean_table(&[s.draw(sections, 1, "", 0)]));
+            let real = Judged::of(&truth, &tool::rules(&lot)).expect("long enough").by_angle(lot.split.wander_deg);
+            let pick = (0..own.len()).max_by(|&i, &j| own[i].total_cmp(&own[j])).unwrap_or(0);
+            best += real.iter().copied().fold(0.0, f64::max);
+            got += real[pick];
+            promised += own[pick];
+        }
+        let (lost, over) = (1.0 - got / best, promised / got - 1.0);
+        println!("{}: lost {:.2} %, promised {:+.2} %", make.word(), 100.0 * lost, 100.0 * over);
+        assert!(lost < 0.03 && over.abs() < 0.03, "{}: {lost} {over}", make.word());
+    }
 }
 
 #[test]
