@@ -47,7 +47,7 @@ fn the_earliest_start_every_time_is_the_most() {
         let allowed: Vec<bool> = (0..14).map(|_| c.is(0.6)).collect();
         let need = 3.0 + 0.25 * f64::from(case % 9);
         let free = |q: usize| {
-            let (j, between) = (q / 4, q % 4 != 0);
+            let (j, between) = (q / 4, !q.is_multiple_of(4));
             if between { allowed[j] && allowed[j + 1] } else { allowed[j] }
         };
         fn most(free: &dyn Fn(usize) -> bool, from: f64, need: f64) -> usize {
