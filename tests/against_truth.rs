@@ -91,11 +91,12 @@ fn every_window_of_the_map_shows_what_the_definition_says() {
     let all = windows(&truth, &lot, 8, 97);
     assert!(all.len() > 50);
     for (map, shown) in &all {
-        // stations of 2 mm against 1 mm: 3 um; gains of the first order: 0.05 mm of arc, some hundredths of the skew
+        // stations of 2 mm against 1 mm: 3 um; gains of the first order from 61 directions, rails
+        // included: 0.05 mm of arc, a fifth of a millimetre and some hundredths of the skew
         assert!((map.hollow - shown.hollow).abs() < 0.003, "{map:?} {shown:?}");
         assert!((map.rock - shown.rock).abs() < 0.006, "{map:?} {shown:?}");
         assert!((map.arc - shown.arc).abs() < 0.06, "{map:?} {shown:?}");
-        assert!((map.skew - shown.skew).abs() < 0.10 + 0.03 * shown.skew.abs(), "{map:?} {shown:?}");
+        assert!((map.skew - shown.skew).abs() < 0.20 + 0.03 * shown.skew.abs(), "{map:?} {shown:?}");
     }
     let widest = |f: &dyn Fn(&Shown) -> f64| all.iter().map(|(_, s)| f(s).abs()).fold(0.0, f64::max);
     assert!(widest(&|s| s.skew) > 2.0 && widest(&|s| s.arc - 25.4) > 0.5, "the surface is too even to tell");

@@ -42,15 +42,19 @@ fn solve(mut m: [[f64; 4]; 3]) -> [f64; 3] {
     [0, 1, 2].map(|k| m[k][3] / m[k][k])
 }
 
+/// Where the `i`-th of `n` even pieces of a back has its middle, as a share of the way from its own middle to a rail: -1 to 1.
+fn share(i: usize, n: usize) -> f64 {
+    (2.0 * i as f64 + 1.0) / n as f64 - 1.0
+}
+
 /// The back between the rails of a blank `width` wide at direction `a`: half the angle it covers (the chord between its
-/// rails is the width), and the radius at `n` even steps from rail to rail.
+/// rails is the width), and the radius in the middle of each of `n` even pieces from rail to rail.
 pub fn back(ring: &dyn Fn(f64) -> f64, a: f64, width: f64, n: usize) -> (f64, Vec<f64>) {
     let mut phi = (width / 2.0 / ring(a)).clamp(0.0, 1.0).asin();
     for _ in 0..4 {
         phi = (width / (ring(a - phi) + ring(a + phi))).clamp(0.0, 1.0).asin();
     }
-    let t = |i: usize| phi * (2.0 * i as f64 / (n - 1) as f64 - 1.0);
-    (phi, (0..n).map(|i| ring(a + t(i))).collect())
+    (phi, (0..n).map(|i| ring(a + phi * share(i, n))).collect())
 }
 
 /// Diameter of the circle nearest to a back, from its half-angle and its radii.
@@ -60,7 +64,7 @@ pub fn arc_diameter(phi: f64, radii: &[f64]) -> f64 {
         .iter()
         .enumerate()
         .map(|(i, r)| {
-            let t = phi * (2.0 * i as f64 / (n - 1) as f64 - 1.0);
+            let t = phi * share(i, n);
             [r * t.cos(), r * t.sin()]
         })
         .collect();
@@ -77,7 +81,7 @@ pub fn skew(phi: f64, radii: &[f64]) -> f64 {
     let n = radii.len();
     let (mut tt, mut ts, mut ss, mut to, mut so) = (0.0, 0.0, 0.0, 0.0, 0.0);
     for i in 0..n {
-        let t = phi * (2.0 * i as f64 / (n - 1) as f64 - 1.0);
+        let t = phi * share(i, n);
         let odd = (radii[i] - radii[n - 1 - i]) / 2.0;
         let s = t.sin();
         tt += t * t;

@@ -101,7 +101,7 @@ pub fn vee(tube: &TrueTube, a: f64, z: f64, v: f64) -> f64 {
     let middle = (tube.axis)(z);
     let centre = middle[0] * a.sin() - middle[1] * a.cos();
     let (mut low, mut high) = (centre - 2.0, centre + 2.0);
-    for _ in 0..70 {
+    for _ in 0..42 {
         let (u, w) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
         if lift(u) < lift(w) { high = w } else { low = u }
     }
