@@ -7,9 +7,9 @@ use quarterlight::decide::plan::{PlanOptions, TubePlan};
 use quarterlight::decide::screen::{Screened, screen};
 use quarterlight::decide::tube_view::plan_lot_with_views;
 use quarterlight::output::figures::{Source, bark_map, centreline, lot_board, score, section};
-use quarterlight::output::scene::{DrawError, Scene};
 use quarterlight::output::show::Units;
-use quarterlight::output::{scene, strip, svg};
+use quarterlight::paper::scene::{DrawError, Scene};
+use quarterlight::paper::{scene, strip, svg};
 use quarterlight::readings::read_lot;
 use quarterlight::tube::Population;
 use std::path::Path;
@@ -63,6 +63,7 @@ pub fn figures(lot: &Path) -> Result<Vec<(String, String)>, Box<dyn std::error::
             let sheet = strip::StripSheet {
                 paper: scene::Paper::A4,
                 heading: format!("Lot {}, seed {}", lot.name, options.seed),
+                foot: quarterlight::output::cautions::IN_ONE_LINE.to_string(),
                 ..strip::StripSheet::default()
             };
             scenes.extend(strip::pages(&[spec], &sheet)?.into_iter().take(1).map(|s| ("strips".into(), s)));

@@ -4,5 +4,6 @@ pub mod domain;
 pub mod geometry;
 pub mod numeric;
 pub mod output;
+pub mod paper;
 pub mod readings;
 pub mod tube;

@@ -1,7 +1,7 @@
 //! What went wrong, said once, with the exit code it deserves.
 
 use quarterlight::domain::{Finding, Severity};
-use quarterlight::output::scene::DrawError;
+use quarterlight::paper::scene::DrawError;
 use quarterlight::readings::ReadError;
 use quarterlight::tube::learn::LearnError;
 use std::process::ExitCode;

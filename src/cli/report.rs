@@ -5,7 +5,7 @@ use super::diagnostics::{Failure, code_after, print_findings};
 use super::{job, sink};
 use quarterlight::decide::cut_plan::hold_rule;
 use quarterlight::output::report::{FILES, ReportInput, report};
-use quarterlight::output::scene::Paper;
+use quarterlight::paper::scene::Paper;
 use std::process::ExitCode;
 
 /// Plans the lot and writes its report; nothing is written when any file of it is in the way.

@@ -458,3 +458,118 @@ impl RunLayer<'_> {
         terms
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Kind, Mark, Place, Reading};
+
+    const LENGTH_MM: f64 = 226.0;
+
+    /// A tube read exactly, at 12 angles every 15 mm: `height(angle in degrees, z)` is the distance of the bark from the axis.
+    fn read(height: impl Fn(f64, f64) -> f64) -> Tube {
+        let rings = (0..16).map(|j| f64::from(j) * 15.0).flat_map(|z| (0..12).map(move |i| (z, f64::from(i) * 30.0)));
+        let readings = rings.map(|(z, a)| Reading::new(Kind::Radius, z, Angle::from_degrees(a), height(a, z)));
+        Tube { name: "T".into(), length_mm: LENGTH_MM, readings: readings.collect(), ..Tube::default() }
+    }
+
+    fn marked(from_mm: f64, to_mm: f64, degrees: Option<(f64, f64)>) -> Mark {
+        let [from, to] = [degrees.map(|d| d.0), degrees.map(|d| d.1)].map(|d| d.map(Angle::from_degrees));
+        Mark { from_mm, to_mm, from, to, why: "crack".into(), place: Place::default() }
+    }
+
+    fn planned(tube: &Tube) -> TubePlan {
+        plan_tube(tube, &Lot::default(), &Population::default(), PlanOptions { seed: 1, draws: 30 }).expect("measured")
+    }
+
+    fn runs(plan: &TubePlan) -> Vec<&PlannedRun> {
+        plan.pieces.iter().flat_map(|p| &p.runs).collect()
+    }
+
+    #[test]
+    fn a_round_straight_tube_gives_two_blanks_a_quarter_and_the_pieces_follow_clockwise() {
+        let plan = planned(&read(|_, _| 12.7));
+        // 226 less 16 of trim: 70 + 1 + 70 fit, a third does not
+        assert_eq!(plan.capacity, 8);
+        assert!(plan.expected() > 7.5, "{}", plan.expected());
+        let parts: f64 = plan.pieces.iter().map(|p| p.expected).sum();
+        assert!((parts - plan.expected()).abs() < 1e-6, "{parts} {}", plan.expected());
+        let first = plan.split.as_ref().expect("split").best.angle_deg;
+        for (k, piece) in (0_u8..).zip(&plan.pieces) {
+            let from = (first + 90.0 * f64::from(k)) % 360.0;
+            assert!((piece.from_deg - from).abs() < 1e-6, "{piece:?}");
+            assert!((piece.centre_deg - (from + 45.0) % 360.0).abs() < 1e-6, "{piece:?}");
+            for run in &piece.runs {
+                let off = (run.line_deg - piece.centre_deg + 180.0).rem_euclid(360.0) - 180.0;
+                assert!(off.abs() < 45.0, "{run:?} is not on its piece about {}", piece.centre_deg);
+                assert!(
+                    (run.to_mm - run.from_mm - 70.0).abs() < 1e-9 && run.from_mm >= 8.0 && run.to_mm <= 218.0 + 1e-6
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn runs_lie_across_the_bow_and_not_along_it() {
+        // an arc of 1.6 mm toward 90 deg: light or rocking on the lines about 90 and 270, flat on those about 0 and 180
+        let bow = |z: f64| 4.0 * 1.6 * z * (LENGTH_MM - z) / LENGTH_MM.powi(2);
+        let plan = planned(&read(|a, z| 12.7 + bow(z) * a.to_radians().sin()));
+        let toward = plan.fit.figures.bow_deg.expect("seen").value;
+        assert!((toward - 90.0).abs() < 3.0, "{toward}");
+        let runs = runs(&plan);
+        assert!(runs.len() >= 2, "{runs:?}");
+        for run in runs {
+            let along = run.line_deg.to_radians().sin();
+            assert!(along.abs() < 0.6, "a run on the line at {} deg", run.line_deg);
+            // a stick of 70 mm spans 1.6 (70/226)^2 = 0.153 mm of the arc: light on the inner side, none on the outer one
+            let (hollow, inner) = (run.hollow_mm.expect("seen").value, (-0.153 * along).max(0.0));
+            assert!((hollow - inner).abs() < 0.03, "{hollow} mm on the line at {} deg, {inner} by hand", run.line_deg);
+        }
+    }
+
+    #[test]
+    fn a_mark_takes_its_own_end_and_its_own_side() {
+        let mut tube = read(|_, _| 12.7);
+        tube.marks = vec![marked(0.0, 110.0, None)];
+        let plan = planned(&tube);
+        assert!(!runs(&plan).is_empty() && runs(&plan).iter().all(|r| r.from_mm >= 110.0 - 1e-6), "{:?}", runs(&plan));
+        assert!(plan.limits.passing_by_third[0] < 1e-12 && plan.limits.passing_by_third[2] > 0.1, "{:?}", plan.limits);
+        // the side from 10 clockwise to 170 deg
+        tube.marks = vec![marked(0.0, LENGTH_MM, Some((10.0, 170.0)))];
+        let plan = planned(&tube);
+        assert!(!runs(&plan).is_empty());
+        for run in runs(&plan) {
+            assert!(run.line_deg > 180.0, "{run:?} lies on the marked side");
+        }
+    }
+
+    #[test]
+    fn a_small_tube_breaks_the_limit_called_small_and_a_large_one_the_other() {
+        for (radius, word, other) in [(11.9, "small", "large"), (13.5, "large", "small")] {
+            let plan = planned(&read(|_, _| radius));
+            let share = |w: &str| plan.limits.broken.iter().find(|l| l.0 == w).expect("listed").1;
+            // 23.8 and 27.0 against 25.4 +-1.2
+            assert!(share(word) > 0.95 && share(other) < 0.05, "{radius}: {:?}", plan.limits);
+            assert!(plan.expected() < 0.5, "{}", plan.expected());
+        }
+    }
+
+    #[test]
+    fn the_chance_of_a_number_counts_the_draws_that_reach_it() {
+        let mut plan = planned(&read(|_, _| 12.7));
+        plan.split.as_mut().expect("split").draws = vec![0, 1, 2, 5];
+        for (least, chance) in [(0.0, 1.0), (1.0, 0.75), (2.0, 0.5), (2.5, 0.25), (6.0, 0.0)] {
+            assert!((plan.chance_of(least) - chance).abs() < 1e-12, "{least}");
+        }
+        assert!((plan.blanks_of_draw(3) - 5.0).abs() < 1e-12 && plan.blanks_of_draw(9).abs() < 1e-12);
+        plan.split = None;
+        assert!((plan.chance_of(0.0) - 1.0).abs() < 1e-12 && plan.chance_of(1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn directions_are_told_from_0_to_360() {
+        for (radians, want) in [(-std::f64::consts::FRAC_PI_2, 270.0), (std::f64::consts::TAU, 0.0), (-1e-12, 0.0)] {
+            assert!((tidy(Angle::from_radians(radians)) - want).abs() < 1e-9, "{radians}");
+        }
+    }
+}

@@ -101,7 +101,7 @@ fn explain(limit: &str, plan: &TubePlan, target: &Target) -> Phrase {
             }
             _ => Phrase::new("not flat along"),
         },
-        "steep" | "shallow" => match (f.diameter_mm, f.ovality_mm) {
+        "small" | "large" => match (f.diameter_mm, f.ovality_mm) {
             (Some(d), _) if (d.value - target.arc_diameter_mm).abs() > 0.5 * target.arc_tolerance_mm => {
                 let side = if d.value < target.arc_diameter_mm { "small" } else { "large" };
                 Phrase::new(format!("{side}: diameter ")).length(d.value, 1)

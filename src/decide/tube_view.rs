@@ -3,10 +3,11 @@
 use super::fan::{Fan, LINES};
 use super::plan::{NoPlan, PlanOptions, TubeOutcome, TubePlan, mean_radius_mm, plan_and_keep};
 use super::split::{DrawnSurface, Splitter};
-use crate::domain::{Angle, Kind, Lot, Tube};
+use crate::domain::{Angle, Kind, Lot, Reading, Rig, Tube};
 use crate::numeric::summary::count;
 use crate::tube::{Belief, Fields, Population};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 /// Directions at which an outline is given: every 2 degrees.
@@ -111,7 +112,7 @@ pub struct TubeView {
     pub centreline: Vec<CentrePlace>,
     /// Chances over the bark; `None` when the tube is too short for a blank.
     pub chance: Option<ChanceMap>,
-    /// Where the readings of the outside touched the bark, in the order of the files.
+    /// Where the readings of the outside touched the bark, in the order of the files; one place for every contact.
     pub readings: Vec<ReadPlace>,
 }
 
@@ -135,7 +136,7 @@ pub fn plan_tube_with_view(
         section: outline(belief, busiest_place(&plan)),
         centreline: centreline(belief),
         chance: basis.draws.as_ref().map(|(splitter, draws)| ChanceMap::of(splitter, draws)),
-        readings: read_places(tube, &plan),
+        readings: read_places(tube, &lot.rigs, &plan),
     };
     Ok((plan, view))
 }
@@ -257,20 +258,28 @@ fn centreline(belief: &Belief) -> Vec<CentrePlace> {
         .collect()
 }
 
-fn read_places(tube: &Tube, plan: &TubePlan) -> Vec<ReadPlace> {
+fn read_places(tube: &Tube, rigs: &BTreeMap<String, Rig>, plan: &TubePlan) -> Vec<ReadPlace> {
     let doubted: std::collections::BTreeSet<usize> = plan.fit.doubted.iter().map(|d| d.index).collect();
     let mut places = Vec::new();
-    for (i, r) in tube.readings.iter().enumerate().filter(|(_, r)| r.kind != Kind::Wall) {
-        let mut put = |a: Angle| {
-            places.push(ReadPlace { z_mm: r.z_mm, deg: a.wrapped().degrees(), doubted: doubted.contains(&i) });
-        };
-        put(r.angle);
-        if r.kind == Kind::Diameter {
-            // the jaws touch on both sides
-            put(r.angle + Angle::from_degrees(180.0));
-        }
+    for (i, r) in tube.readings.iter().enumerate() {
+        let place = |a: Angle| ReadPlace { z_mm: r.z_mm, deg: a.wrapped().degrees(), doubted: doubted.contains(&i) };
+        places.extend(contacts(r, rigs.get(&r.rig)).into_iter().map(place));
     }
     places
+}
+
+/// Directions in which a reading touches the outside of the tube; none for a wall or a followed fibre.
+fn contacts(reading: &Reading, rig: Option<&Rig>) -> Vec<Angle> {
+    let turned = |deg: f64| reading.angle + Angle::from_degrees(deg);
+    if !reading.kind.is_outside() {
+        return Vec::new();
+    }
+    match (reading.kind, reading.vee_deg.or(rig.and_then(|r| r.vee_deg))) {
+        (Kind::Diameter, _) => vec![turned(0.0), turned(180.0)],
+        // the anvil above and both faces of the block (see the derivation at `tube::instrument::vee_summit`)
+        (Kind::Vee, Some(v)) => vec![turned(0.0), turned(90.0 + v / 2.0), turned(-90.0 - v / 2.0)],
+        _ => vec![turned(0.0)],
+    }
 }
 
 /// Half the angle a blank of this width takes up on a tube of this radius, degrees.
@@ -334,6 +343,26 @@ mod tests {
             seen += 1;
         }
         assert!(seen > 0, "no likely run to look at");
+    }
+
+    #[test]
+    fn a_reading_is_shown_where_it_touches_the_bark() {
+        let deg = |kind: Kind, rig: Option<&Rig>| -> Vec<f64> {
+            let mut r = Reading::new(kind, 50.0, Angle::from_degrees(30.0), 1.0);
+            r.rig = "block".to_string();
+            contacts(&r, rig).iter().map(|a| (a.wrapped().degrees() * 1e6).round() / 1e6).collect()
+        };
+        assert_eq!(deg(Kind::Diameter, None), [30.0, 210.0]);
+        // jaws and faces: a block of 90 deg touches 135 deg either side of the summit, one of 60 deg 120 deg
+        let block = |v: f64| Rig { vee_deg: Some(v), ..Rig::default() };
+        assert_eq!(deg(Kind::Vee, Some(&block(90.0))), [30.0, 165.0, 255.0]);
+        assert_eq!(deg(Kind::Vee, Some(&block(60.0))), [30.0, 150.0, 270.0]);
+        for kind in [Kind::Radius, Kind::Runout, Kind::Gap, Kind::Arc, Kind::Outline] {
+            assert_eq!(deg(kind, None), [30.0], "{kind:?}");
+        }
+        for kind in [Kind::Wall, Kind::Grain] {
+            assert!(deg(kind, None).is_empty(), "{kind:?}");
+        }
     }
 
     #[test]

@@ -88,7 +88,7 @@ impl Default for Target {
 /// What the saw takes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Saw {
-    /// Width a cut takes away, mm.
+    /// Width a cut takes away, mm; 0 for a sharp knife or a break.
     pub kerf_mm: f64,
     /// Length given up at each end of the tube, mm.
     pub trim_mm: f64,

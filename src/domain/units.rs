@@ -23,7 +23,7 @@ mod print;
 
 pub use header::{Header, parse_header};
 pub use parse::{parse_angle, parse_length, parse_number, parse_weight};
-pub use print::{InchStep, print_inch, print_inch_fraction, print_mm, print_pounds_ounces, print_weight};
+pub use print::{InchStep, print_inch_fraction};
 
 /// Millimetres in one inch: exact by the agreement in force since 1 July 1959 (addendum to NBS Circular 572, 1960).
 pub const MM_PER_INCH: f64 = 25.4;

@@ -2,6 +2,7 @@
 
 use super::show::Units;
 use super::text::hanging;
+use super::words::NOT_SETTLED;
 use crate::domain::{Finding, Lot, Reading, Severity, Tube};
 use crate::tube::{Doubted, FittedTube, Suspicion};
 
@@ -24,7 +25,7 @@ pub fn doubts<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube>, uni
             ));
         }
         if !fit.settled {
-            out.push(format!("{}: the fit had not settled when it was stopped; treat it with care", fit.tube));
+            out.push(format!("{}: {NOT_SETTLED}", fit.tube));
         }
     }
     out

@@ -246,7 +246,7 @@ pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: 
         .collect();
     let not_fitted: Vec<Value> = fits
         .iter()
-        .filter_map(|f| Some(json!({"tube": f.tube, "why": super::tables::why_words(f.fit.as_ref().err()?)})))
+        .filter_map(|f| Some(json!({"tube": f.tube, "why": super::words::why_words(f.fit.as_ref().err()?)})))
         .collect();
     json!({
         "format": 1,

@@ -3,7 +3,7 @@
 use crate::decide::forecast::{Forecast, Interval};
 use crate::decide::plan::{PlanOptions, PlannedPiece, TubeOutcome, TubePlan};
 use crate::decide::screen::Screened;
-use crate::domain::{Finding, Lot, Severity};
+use crate::domain::{Finding, Lot};
 use crate::tube::{Doubted, Measured, Suspicion, TubeFigures};
 use serde_json::{Map, Value, json};
 
@@ -37,7 +37,7 @@ pub fn results(r: &Results<'_>) -> Value {
         .outcomes
         .iter()
         .filter(|o| o.plan.is_err())
-        .map(|o| json!({"tube": o.tube, "why": super::tables::why_not(o)}))
+        .map(|o| json!({"tube": o.tube, "why": super::words::why_not(o)}))
         .collect();
     json!({
         "format": 1,
@@ -164,7 +164,7 @@ fn split(p: &TubePlan) -> Value {
         return json!({
             "angle_deg": null, "expected_blanks": 0.0, "low": 0.0, "high": 0.0,
             "as_good_from_deg": null, "as_good_to_deg": null, "by_angle": [],
-            "why": "too short: no blank fits between the trims",
+            "why": super::words::TOO_SHORT,
         });
     };
     let choice =
@@ -239,7 +239,7 @@ pub fn forecast(f: &Forecast, lot: &Lot) -> Value {
 #[must_use]
 pub fn finding(f: &Finding) -> Value {
     json!({
-        "severity": match f.severity { Severity::Error => "error", Severity::Note => "note" },
+        "severity": super::words::severity(f.severity),
         "file": &*f.place.file,
         "line": f.place.line,
         "column": f.place.column,

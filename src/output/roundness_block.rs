@@ -22,18 +22,18 @@ pub fn roundness_block(d: &DirectFigures, units: Units) -> String {
     let u = units.word();
     let sized = round.iter().any(|(_, r)| r.least_squares.radius_mm.is_some());
     let mut titles =
-        vec!["kind".to_string(), format!("z {u}"), "n".into(), "LS dev".into(), "MZ dev".into(), "sd".into()];
+        vec!["kind".to_string(), format!("z {u}"), "n".into(), "LSCI dev".into(), "MZCI dev".into(), "sd".into()];
     if sized {
-        titles.extend(["MC dev", "MC diam", "MI dev", "MI diam"].map(String::from));
+        titles.extend(["MCCI dev", "MCCI diam", "MICI dev", "MICI diam"].map(String::from));
     }
     let mut t = Table::new(&titles.iter().map(String::as_str).collect::<Vec<&str>>());
     for (s, r) in &round {
         t.push(round_row(s, r, sized, units));
     }
-    let more = if sized { "; MC minimum circumscribed, MI maximum inscribed circle" } else { "" };
+    let more = if sized { "; MCCI minimum circumscribed, MICI maximum inscribed circle" } else { "" };
     let head = format!(
-        "roundness, station by station (dev: from crest to valley about each circle's centre, {u}; LS least squares, \
-         MZ minimum zone{more}):"
+        "roundness, station by station (dev: from crest to valley about each circle's centre, {u}; LSCI least squares, \
+         MZCI minimum zone{more}):"
     );
     let mut out = format!("\n{}{}", wrapped(&head), t.to_text());
     if !sized {
@@ -125,17 +125,17 @@ fn ellipse_block(d: &DirectFigures, units: Units) -> String {
 pub fn straightness_lines(s: &Straightness, units: Units) -> String {
     let u = units.word();
     let centreline = match s.centreline_mm {
-        Some(m) => format!("centreline {} {u} through {} stations", units.measured(Some(m), 2), s.centres),
+        Some(m) => format!("centreline {} {u} through {}", units.measured(Some(m), 2), counted(s.centres, "station")),
         None => format!("centreline {NOT_SEEN}"),
     };
     let worst = match s.worst() {
         Some(l) => format!(
-            "worst of {}: {} {u} at {:.0} deg ({}, {} stations)",
+            "worst of {}: {} {u} at {:.0} deg ({}, {})",
             counted(s.lines.len(), "bark line"),
             units.measured(Some(l.deviation_mm), 2),
             l.angle_deg,
             l.word(),
-            l.stations,
+            counted(l.stations, "station"),
         ),
         None => format!("bark lines {NOT_SEEN}"),
     };

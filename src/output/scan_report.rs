@@ -21,14 +21,10 @@ pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
     let u = units.word();
     let wall = match s.wall_cells {
         0 => "no wall from the bore".to_string(),
-        n => format!("wall from {} points of the bore in {n} patches", s.wall_points),
+        n => format!("wall from {} of the bore in {}", counted(s.wall_points, "point"), patches(n)),
     };
     let facts = [
-        format!(
-            "{} in {}",
-            counted(s.points, "point"),
-            if s.cells == 1 { "1 patch".into() } else { format!("{} patches", s.cells) }
-        ),
+        format!("{} in {}", counted(s.points, "point"), patches(s.cells)),
         format!("{:.0} % of the bark seen", 100.0 * s.seen_share),
         format!("one point is good to {} {u}", units.length(s.point_sd_mm, 3)),
         wall,
@@ -39,6 +35,11 @@ pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
         out.push_str(&found_lines(f, units));
     }
     out
+}
+
+/// A number of patches in words.
+fn patches(n: usize) -> String {
+    if n == 1 { "1 patch".into() } else { format!("{n} patches") }
 }
 
 /// How to find the line that angles start at, where no index mark says it.

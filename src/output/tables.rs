@@ -2,11 +2,12 @@
 
 use super::show::Units;
 use super::table::{Cell, Table};
+use super::words::{self, round_the_clock, why_not, why_words};
 use crate::decide::forecast::{Forecast, percent};
-use crate::decide::plan::{FitOutcome, NoPlan, TubeOutcome, TubePlan};
+use crate::decide::plan::{FitOutcome, TubeOutcome, TubePlan};
 use crate::decide::screen::Screened;
 use crate::domain::units::G_PER_POUND;
-use crate::domain::{Finding, Lot, Severity};
+use crate::domain::{Finding, Lot};
 
 /// The figures of every tube; `n` counts its readings, `odd` those the fit does not believe.
 #[must_use]
@@ -61,12 +62,6 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
     t
 }
 
-/// Degrees in [0, 360): a flat top that begins before the index line is told as 358, not -2.
-#[must_use]
-pub fn round_the_clock(deg: f64) -> f64 {
-    deg.rem_euclid(360.0)
-}
-
 fn count_cell(n: usize) -> Cell {
     Cell::Number(crate::numeric::summary::count(n), 0)
 }
@@ -89,7 +84,7 @@ pub fn splits_table(outcomes: &[TubeOutcome]) -> Table {
                     Cell::Number(round_the_clock(s.flat_top.1), 0),
                     Cell::Number(s.arbitrary, 1),
                 ]),
-                None => t.push_note(&p.fit.tube, "too short: no blank fits between the trims"),
+                None => t.push_note(&p.fit.tube, words::TOO_SHORT),
             },
             Err(why) => t.push_note(&o.tube, &why_words(why)),
         }
@@ -137,7 +132,7 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
             };
             if piece.runs.is_empty() {
                 let mut row = head(true);
-                row.push(Cell::text("no run"));
+                row.push(Cell::text(words::no_run(piece)));
                 t.push(row);
             }
             for (i, r) in piece.runs.iter().enumerate() {
@@ -233,12 +228,8 @@ pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
 pub fn findings_table(findings: &[Finding]) -> Table {
     let mut t = Table::new(&["severity", "file", "line", "column", "found", "expected", "what to do", "tube"]);
     for f in findings {
-        let word = match f.severity {
-            Severity::Error => "error",
-            Severity::Note => "note",
-        };
         t.push(vec![
-            Cell::text(word),
+            Cell::text(words::severity(f.severity)),
             Cell::text(&*f.place.file),
             if f.place.line > 0 { Cell::text(f.place.line.to_string()) } else { Cell::Empty },
             Cell::text(&f.place.column),
@@ -249,19 +240,4 @@ pub fn findings_table(findings: &[Finding]) -> Table {
         ]);
     }
     t
-}
-
-/// Why a tube has no plan, in words; empty when it has one.
-#[must_use]
-pub fn why_not(outcome: &TubeOutcome) -> String {
-    outcome.plan.as_ref().err().map_or(String::new(), why_words)
-}
-
-/// Why a tube was not analysed, in words.
-pub(crate) fn why_words(why: &NoPlan) -> String {
-    match why {
-        NoPlan::InDoubt => "not analysed: a row of its data cannot be read".into(),
-        NoPlan::NotMeasured => "not measured yet".into(),
-        NoPlan::Failed(why) => format!("not analysed: {why}"),
-    }
 }

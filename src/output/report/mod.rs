@@ -1,19 +1,21 @@
 //! The report of a lot: one page for reading and printing, tables for the spreadsheet, strips for the bench.
 
+mod bench;
 mod card;
 mod cuts;
 mod page;
 mod strips;
-mod words;
 
 use super::json::{Results, results};
-use super::scene::{DrawError, Paper};
 use super::show::Units;
-use super::{pdf, tables};
+use super::table::{Cell, Table};
+use super::{cautions, tables};
 use crate::decide::cut_order::HoldRule;
 use crate::decide::cut_plan::{PieceCuts, cut_plan};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
+use crate::paper::pdf;
+use crate::paper::scene::{DrawError, Paper};
 
 pub use strips::strip_spec;
 
@@ -60,6 +62,13 @@ pub struct Report {
     pub no_strip: Vec<String>,
 }
 
+/// The runs with a caution in every row: a spreadsheet shows the columns of a table and nothing that lies beside the file,
+/// and a row keeps its caution when the table is sorted, filtered or pasted elsewhere.
+fn cautioned(mut runs: Table) -> Table {
+    runs.extend_rows("caution", &Cell::text(cautions::IN_ONE_LINE));
+    runs
+}
+
 /// Makes all files of a report. The same input always gives the same bytes.
 ///
 /// # Errors
@@ -72,7 +81,7 @@ pub fn report(input: &ReportInput<'_>) -> Result<Report, DrawError> {
     let mut files: Vec<ReportFile> = [
         ("report.html", html),
         ("splits.csv", tables::splits_table(r.outcomes).to_csv()),
-        ("runs.csv", tables::runs_table(&plans, input.units).to_csv()),
+        ("runs.csv", cautioned(tables::runs_table(&plans, input.units)).to_csv()),
         ("forecast.csv", tables::forecast_table(r.forecast, r.lot, &plans).to_csv()),
         ("cuts-plan.csv", cuts::table(input, &plans).to_csv()),
         ("plan.json", format!("{:#}\n", results(r))),

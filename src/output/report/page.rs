@@ -1,19 +1,19 @@
 //! The page: one HTML file that needs nothing else.
 
 use super::ReportInput;
+use super::bench::bench;
 use super::card::{card, figure};
-use super::words::bench;
 use crate::decide::forecast::percent;
 use crate::decide::plan::{FitOutcome, TubePlan};
 use crate::decide::screen::{Screened, Verdict};
-use crate::domain::{Severity, counted};
+use crate::domain::counted;
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
 use crate::output::doubts::doubts;
 use crate::output::figures::{Source, lot_board};
-use crate::output::font::plain;
-use crate::output::scene::{DrawError, Paper};
-use crate::output::tables::why_not;
+use crate::output::words::{self, why_not};
 use crate::output::{fit_report, text};
+use crate::paper::font::plain;
+use crate::paper::scene::{DrawError, Paper};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use rayon::prelude::*;
 
@@ -234,7 +234,7 @@ fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
             @else {
                 ul { @for f in r.findings {
                     li {
-                        b { @if f.severity == Severity::Error { "to mend" } @else { "note" } } ": "
+                        b { (words::severity(f.severity)) } ": "
                         (plain(&f.place.to_string())) ": found " (plain(&f.found)) ", expected " (plain(&f.expected))
                         @if !f.fix.is_empty() { ". " (plain(&f.fix)) }
                     }
@@ -252,6 +252,7 @@ fn method(input: &ReportInput<'_>) -> Markup {
     let (r, t) = (&input.results, &input.results.lot.target);
     let l = |mm: f64| bench(mm, input.units);
     let fine = |mm: f64| format!("{} {}", input.units.length(mm, 2), input.units.word());
+    let kerf = |mm: f64| if mm > 0.0 { fine(mm) } else { "none (a knife or a break)".to_string() };
     html! {
         section id="method" {
             h2 { "How it was computed" }
@@ -273,7 +274,7 @@ fn method(input: &ReportInput<'_>) -> Markup {
                     ("rock at most", fine(t.rock_mm)),
                     ("skew at most", fine(t.skew_mm)),
                     ("wall at least", fine(t.blank_thickness_mm + t.clean_up_mm)),
-                    ("kerf and trim", format!("{} and {}", fine(r.lot.saw.kerf_mm), l(r.lot.saw.trim_mm))),
+                    ("kerf and trim", format!("{} and {}", kerf(r.lot.saw.kerf_mm), l(r.lot.saw.trim_mm))),
                 ] { div { dt { (term) } dd { (value) } } }
             }
             p.small {

@@ -23,7 +23,7 @@ mod smooth;
 mod thin;
 mod wall;
 
-use crate::domain::{Finding, Kind, Lot, MarkAt, Place, Scan, Severity, Tube, Unrolled};
+use crate::domain::{Finding, Kind, Lot, MarkAt, Place, Scan, Severity, Tube, Unrolled, counted};
 use crate::numeric::summary::mean;
 use ends::{Part, ends, part};
 use laid::Laid;
@@ -47,7 +47,7 @@ const WHOLE_SHARE: f64 = 0.95;
 #[non_exhaustive]
 pub enum ScanFault {
     /// Too few points.
-    #[error("{got} points")]
+    #[error("{}", counted(*got, "point"))]
     TooFew {
         /// Points given.
         got: usize,
@@ -241,10 +241,12 @@ fn set_aside(tube: &mut Tube, length: f64) -> [String; 3] {
     let wall = if walls.is_empty() { "" } else { ", of the wall only their mean is kept" };
     let mut parts = Vec::new();
     if !readings.is_empty() {
-        parts.push(format!("{} readings besides it are set aside{wall}", readings.len()));
+        let verb = if readings.len() == 1 { "is" } else { "are" };
+        parts.push(format!("{} besides it {verb} set aside{wall}", counted(readings.len(), "reading")));
     }
     if count > 0 {
-        parts.push(format!("{count} marks are kept clear all round and from both ends"));
+        let verb = if count == 1 { "is" } else { "are" };
+        parts.push(format!("{} {verb} kept clear all round and from both ends", counted(count, "mark")));
     }
     [
         format!("a scan without an index mark: {}", parts.join("; ")),

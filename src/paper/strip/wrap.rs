@@ -1,9 +1,9 @@
 //! The strip that goes round the index end.
 
 use super::{StripSheet, StripSpec};
-use crate::output::font::{Weight, plain, shorten, width_mm};
-use crate::output::palette::{GRID, INK, SOFT_INK};
-use crate::output::scene::{Across, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
+use crate::paper::font::{Weight, plain, shorten, width_mm};
+use crate::paper::palette::{GRID, INK, SOFT_INK};
+use crate::paper::scene::{Across, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
 
 /// Height of a wrap strip, mm.
 pub(super) const HEIGHT_MM: f64 = 24.0;

@@ -1,4 +1,4 @@
-//! The built-in type: widths, heights and outlines of text, the same for every writer.
+//! The built-in type: widths and heights of text, the same for every writer.
 //!
 //! The type is `DejaVu Sans`, regular and bold, carried inside the crate so that a bare machine without fonts draws
 //! the same picture (licence and notice in `fonts/LICENCE-DejaVu.txt`). Letters are set one after another at
@@ -6,7 +6,6 @@
 //! labels in Latin, Greek and Cyrillic; other scripts are shown but not shaped.
 
 use skrifa::instance::{LocationRef, Size};
-use skrifa::outline::{DrawSettings, OutlinePen};
 use skrifa::{FontRef, GlyphId, MetadataProvider};
 use std::borrow::Cow;
 
@@ -143,67 +142,6 @@ fn is_unsafe(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
         || matches!(c, '\u{2028}' | '\u{2029}' | '\u{FFFE}' | '\u{FFFF}')
-}
-
-/// Receives the outline of a letter, in the units and place the caller chose.
-pub trait Outline {
-    /// Starts a contour.
-    fn move_to(&mut self, x: f64, y: f64);
-    /// A straight piece.
-    fn line_to(&mut self, x: f64, y: f64);
-    /// A quadratic curve by its control point and end.
-    fn quad_to(&mut self, cx: f64, cy: f64, x: f64, y: f64);
-    /// A cubic curve by its two control points and end.
-    fn cubic_to(&mut self, ax: f64, ay: f64, bx: f64, by: f64, x: f64, y: f64);
-    /// Ends a contour.
-    fn close(&mut self);
-}
-
-struct Pen<'a, O: Outline> {
-    start: f64,
-    size: f64,
-    sink: &'a mut O,
-}
-
-impl<O: Outline> Pen<'_, O> {
-    fn place(&self, x: f32, y: f32) -> (f64, f64) {
-        ((f64::from(x) + self.start) * self.size, -f64::from(y) * self.size)
-    }
-}
-
-impl<O: Outline> OutlinePen for Pen<'_, O> {
-    fn move_to(&mut self, x: f32, y: f32) {
-        let (x, y) = self.place(x, y);
-        self.sink.move_to(x, y);
-    }
-    fn line_to(&mut self, x: f32, y: f32) {
-        let (x, y) = self.place(x, y);
-        self.sink.line_to(x, y);
-    }
-    fn quad_to(&mut self, cx: f32, cy: f32, x: f32, y: f32) {
-        let ((cx, cy), (x, y)) = (self.place(cx, cy), self.place(x, y));
-        self.sink.quad_to(cx, cy, x, y);
-    }
-    fn curve_to(&mut self, ax: f32, ay: f32, bx: f32, by: f32, x: f32, y: f32) {
-        let ((ax, ay), (bx, by), (x, y)) = (self.place(ax, ay), self.place(bx, by), self.place(x, y));
-        self.sink.cubic_to(ax, ay, bx, by, x, y);
-    }
-    fn close(&mut self) {
-        self.sink.close();
-    }
-}
-
-/// Draws `text` as outlines into `sink`: mm, y down, the line of writing starting at the origin.
-pub fn outline(text: &str, size_mm: f64, weight: Weight, sink: &mut impl Outline) {
-    let face = face(weight);
-    let glyphs = face.outline_glyphs();
-    for glyph in set_line(text, weight) {
-        let Some(shape) = glyphs.get(GlyphId::new(glyph.id)) else { continue };
-        let settings = DrawSettings::unhinted(Size::new(1.0), LocationRef::default());
-        let mut pen = Pen { start: glyph.start, size: size_mm, sink };
-        // A glyph whose outline cannot be read leaves a gap; the tests draw every sign this crate prints.
-        let _ = shape.draw(settings, &mut pen);
-    }
 }
 
 #[cfg(test)]

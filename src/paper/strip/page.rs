@@ -1,8 +1,8 @@
 //! Pages of strips: heading, check line, and room for one strip after another.
 
-use crate::output::font::{Weight, plain, shorten};
-use crate::output::palette::{INK, SOFT_INK};
-use crate::output::scene::{Across, Mark, Point, Scene, Stroke, Text, Upright};
+use crate::paper::font::{Weight, break_lines, plain, shorten};
+use crate::paper::palette::{INK, SOFT_INK};
+use crate::paper::scene::{Across, Mark, Point, Scene, Stroke, Text, Upright};
 
 /// Paper left free at each edge, mm: most printers cannot reach the outer 5 mm.
 pub(super) const MARGIN_MM: f64 = 10.0;
@@ -10,12 +10,19 @@ pub(super) const MARGIN_MM: f64 = 10.0;
 const TOP_MM: f64 = 31.0;
 /// Free space between two strips, mm.
 const GAP_MM: f64 = 5.0;
+/// Size of the words at the foot and distance between their lines, mm.
+const FOOT_MM: f64 = 2.4;
+const FOOT_LINE_MM: f64 = 3.1;
+/// Room for "page 100 of 100" at the right of the foot, mm.
+const NUMBER_MM: f64 = 24.0;
 /// Length of the check line, mm.
 pub const CHECK_MM: f64 = 100.0;
 
 pub(super) struct Layout {
     size: (f64, f64),
     heading: String,
+    /// Lines at the foot, first at the top.
+    foot: Vec<String>,
     pages: Vec<Scene>,
     /// Where the next strip of the present row may start, and the height of that row.
     next: Point,
@@ -23,8 +30,16 @@ pub(super) struct Layout {
 }
 
 impl Layout {
-    pub(super) fn new(size: (f64, f64), heading: &str) -> Layout {
-        Layout { size, heading: plain(heading).into_owned(), pages: Vec::new(), next: [0.0, 0.0], row_mm: 0.0 }
+    pub(super) fn new(size: (f64, f64), heading: &str, foot: &str) -> Layout {
+        let heading = plain(heading).into_owned();
+        let foot = break_lines(&plain(foot), FOOT_MM, Weight::Regular, size.0 - 2.0 * MARGIN_MM - NUMBER_MM);
+        Layout { size, heading, foot, pages: Vec::new(), next: [0.0, 0.0], row_mm: 0.0 }
+    }
+
+    /// The line the words of foot line `i` stand on; the last stands level with the page number.
+    fn foot_y(&self, i: usize) -> f64 {
+        let above = u32::try_from(self.foot.len().max(1) - 1 - i).unwrap_or(0);
+        self.size.1 - MARGIN_MM + 1.0 - f64::from(above) * FOOT_LINE_MM
     }
 
     pub(super) fn usable_width(&self) -> f64 {
@@ -33,7 +48,7 @@ impl Layout {
 
     /// The page with room for a strip of the given size, and its top left corner there.
     pub(super) fn room_for(&mut self, width: f64, height: f64) -> (&mut Scene, Point) {
-        let (right, bottom) = (self.size.0 - MARGIN_MM + 1e-6, self.size.1 - MARGIN_MM - 4.0);
+        let (right, bottom) = (self.size.0 - MARGIN_MM + 1e-6, self.foot_y(0) - 5.0);
         if self.next[0] > MARGIN_MM && self.next[0] + width > right {
             self.next = [MARGIN_MM, self.next[1] + self.row_mm + GAP_MM];
             self.row_mm = 0.0;
@@ -90,6 +105,9 @@ impl Layout {
         let how = "Cut along the grey lines. Wrap strip: print outwards, lower edge flush with the index end, left edge on the index line.";
         let how = shorten(how, 2.5, Weight::Regular, self.usable_width());
         page.text(Text::new([MARGIN_MM, y + 7.0], how, 2.5).coloured(SOFT_INK));
+        for (i, line) in self.foot.iter().enumerate() {
+            page.text(Text::new([MARGIN_MM, self.foot_y(i)], line.as_str(), FOOT_MM).coloured(INK));
+        }
         page
     }
 }

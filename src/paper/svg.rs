@@ -19,12 +19,12 @@ use std::fmt::Write as _;
 ///
 /// # Example
 /// ```
-/// use quarterlight::output::scene::{Colour, Scene, Stroke};
+/// use quarterlight::paper::scene::{Colour, Scene, Stroke};
 /// let mut scene = Scene::new(100.0, 20.0, "a line");
 /// scene.line([0.0, 10.0], [100.0, 10.0], Stroke::new(Colour::BLACK, 0.3));
-/// let svg = quarterlight::output::svg::write(&scene, "fig1").unwrap();
+/// let svg = quarterlight::paper::svg::write(&scene, "fig1").unwrap();
 /// assert!(svg.contains(r#"width="100mm" height="20mm" viewBox="0 0 100 20""#));
-/// assert!(quarterlight::output::svg::write(&scene, "1 2").is_err());
+/// assert!(quarterlight::paper::svg::write(&scene, "1 2").is_err());
 /// ```
 pub fn write(scene: &Scene, prefix: &str) -> Result<String, DrawError> {
     let plain_name = prefix.starts_with(|c: char| c.is_ascii_alphabetic())

@@ -1,7 +1,7 @@
 //! What can stand in a scene: paths, circles and text, with their strokes and fills.
 
 use super::Hatch;
-use crate::output::font::{CAPITAL_HEIGHT, TAIL_DEPTH, Weight, plain, width_mm};
+use crate::paper::font::{CAPITAL_HEIGHT, TAIL_DEPTH, Weight, plain, width_mm};
 
 /// A place in the scene: `[x, y]`, mm.
 pub type Point = [f64; 2];
@@ -346,7 +346,7 @@ impl Mark {
     }
 }
 
-/// Furthest from the origin that a mark may stand, mm: beyond it single precision in the PNG and PDF writers
+/// Furthest from the origin that a mark may stand, mm: beyond it single precision in the PDF writer
 /// would no longer hold a hundredth of a millimetre.
 const FURTHEST_MM: f64 = 100_000.0;
 

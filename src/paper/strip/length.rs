@@ -1,9 +1,9 @@
 //! The strip that lies along the tube, in parts where the tube is longer than the sheet.
 
 use super::{StripRun, StripSheet, StripSpec};
-use crate::output::font::{Weight, plain, shorten, width_mm};
-use crate::output::palette::{GRID, INK, Look, SOFT_INK, tint};
-use crate::output::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upright};
+use crate::paper::font::{Weight, plain, shorten, width_mm};
+use crate::paper::palette::{GRID, INK, Look, SOFT_INK, tint};
+use crate::paper::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upright};
 
 /// Heights of the words at the head, of the scale, and of the row of one piece, mm.
 const HEAD_MM: f64 = 5.0;

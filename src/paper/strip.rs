@@ -64,6 +64,8 @@ pub struct StripSheet {
     pub paper: Paper,
     /// Printed at the head of every page: the lot, and what else tells this print from another.
     pub heading: String,
+    /// Printed at the foot of every page, beside its number: a caution. Broken into lines where it is long.
+    pub foot: String,
     /// Paper left beyond the girth to lap under and stick, mm, 5 to 30.
     pub lap_mm: f64,
     /// How a length is written, from mm, in the user's unit.
@@ -72,7 +74,13 @@ pub struct StripSheet {
 
 impl Default for StripSheet {
     fn default() -> Self {
-        StripSheet { paper: Paper::A4, heading: String::new(), lap_mm: 12.0, length_text: millimetres }
+        StripSheet {
+            paper: Paper::A4,
+            heading: String::new(),
+            foot: String::new(),
+            lap_mm: 12.0,
+            length_text: millimetres,
+        }
     }
 }
 
@@ -137,7 +145,7 @@ pub struct StripFault {
 /// # Example
 /// ```
 /// use quarterlight::domain::Angle;
-/// use quarterlight::output::strip::{StripSheet, StripSpec, pages};
+/// use quarterlight::paper::strip::{StripSheet, StripSpec, pages};
 /// let tube = StripSpec { tube: "T1".into(), girth_mm: 80.0, length_mm: 210.0,
 ///     split_angles: [12.0, 102.0, 192.0, 282.0].map(Angle::from_degrees).to_vec(), ..StripSpec::default() };
 /// assert_eq!(pages(&[tube.clone()], &StripSheet::default()).unwrap().len(), 1);
@@ -159,7 +167,7 @@ pub fn pages(specs: &[StripSpec], sheet: &StripSheet) -> Result<Vec<Scene>, Stri
     let longest = specs.iter().map(|s| s.girth_mm).fold(0.0, f64::max) + sheet.lap_mm;
     let size =
         if longest <= upright - 2.0 * page::MARGIN_MM { sheet.paper.upright_mm() } else { sheet.paper.lying_mm() };
-    let mut layout = Layout::new(size, &sheet.heading);
+    let mut layout = Layout::new(size, &sheet.heading, &sheet.foot);
     for spec in specs {
         let (scene, at) = layout.room_for(spec.girth_mm + sheet.lap_mm, wrap::HEIGHT_MM);
         wrap::draw(scene, at, spec, sheet);
@@ -248,6 +256,18 @@ mod tests {
         }
         let bare = StripSpec { runs: vec![], piece_names: vec![], split_angles: vec![], ..tube() };
         assert_eq!(pages(&[bare], &StripSheet::default()).unwrap().len(), 1);
+    }
+
+    #[test]
+    fn runs_that_touch_are_drawn_end_to_end() {
+        let run = |from_mm: f64| StripRun { piece: 0, from_mm, to_mm: from_mm + 70.0 };
+        let made = pages(
+            &[StripSpec { length_mm: 180.0, runs: vec![run(10.0), run(80.0)], ..tube() }],
+            &StripSheet::default(),
+        )
+        .unwrap();
+        let titled = |what: &str| made[0].marks.iter().filter(|m| m.title == what).count();
+        assert_eq!((titled("run from 10.0 mm to 80.0 mm"), titled("run from 80.0 mm to 150.0 mm")), (1, 1));
     }
 
     #[test]

@@ -45,6 +45,13 @@ pub struct Region {
 }
 
 impl Region {
+    /// The place nearest to `x` that is at least `room` from both sides; the middle where the region is too narrow for that.
+    #[must_use]
+    pub fn keep_across(&self, x: f64, room: f64) -> f64 {
+        let (low, high) = (self.left + room, self.right() - room);
+        if low <= high { x.clamp(low, high) } else { self.left + self.width / 2.0 }
+    }
+
     /// From the left and top edge, width and height, mm.
     #[must_use]
     pub fn new(left: f64, top: f64, width: f64, height: f64) -> Region {

@@ -26,16 +26,6 @@ pub enum DrawError {
         /// As given.
         prefix: String,
     },
-    /// The picture would need more pixels than is sensible.
-    #[error("a picture of {width} by {height} pixels is too large: at most {most} pixels in all")]
-    TooManyPixels {
-        /// Pixels across.
-        width: f64,
-        /// Pixels down.
-        height: f64,
-        /// Most pixels taken.
-        most: u32,
-    },
     /// A chart's axis has no width, or no room on the paper.
     #[error("the axis {axis:?} cannot be drawn: {why}")]
     Axis {
