@@ -13,10 +13,10 @@ const CHECKED: PlanOptions = PlanOptions { seed: 1, draws: 20 };
 
 /// Reads the lot and lists every finding; what stops the fits is told after them.
 pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
-    let mut lot = Prepared::read(&args.lot, &[])?;
-    lot.findings.extend(folder::unfinished_below(&args.lot));
+    let lot = Prepared::read(&args.lot, &[])?;
     let units = args.show.units.units();
     let mut findings = lot.findings.clone();
+    findings.extend(folder::unfinished_below(&args.lot));
     let fits = job::fit(&lot, CHECKED);
     if let Ok(fits) = &fits {
         findings.extend(doubts::doubts_found(&lot.lot, fits.fitted(), units));
