@@ -10,8 +10,7 @@ use quarterlight::domain::{Kind, Lot, Saw, Target};
 use quarterlight::geometry::upper_hull;
 use quarterlight::numeric::draws;
 use quarterlight::tube::simulate::{Stand, TrueTube};
-use quarterlight::tube::{Belief, Population, Sections};
-use std::collections::BTreeMap;
+use quarterlight::tube::{Belief, Model, Sections};
 use std::hint::black_box;
 use std::time::Duration;
 
@@ -69,17 +68,17 @@ fn maps(c: &mut Criterion) {
 
 fn tubes(c: &mut Criterion) {
     let lot = sixty();
-    let population = Population::default();
+    let model = Model::default();
     c.bench_function("fit: one tube, 120 readings", |b| {
-        b.iter(|| Belief::fit(black_box(&lot.tubes[0]), &BTreeMap::new(), &population, 12.7));
+        b.iter(|| Belief::fit(black_box(&lot.tubes[0]), &model));
     });
-    let belief = Belief::fit(&lot.tubes[0], &BTreeMap::new(), &population, 12.7).expect("readings");
+    let belief = Belief::fit(&lot.tubes[0], &model).expect("readings");
     let z: Vec<f64> = (0..90).map(|i| 2.0 * f64::from(i)).collect();
     c.bench_function("draw: one surface at 90 stations", |b| b.iter(|| belief.draw_sections(1, black_box(3), &z)));
     let mut group = c.benchmark_group("lot");
     group.sample_size(10).measurement_time(Duration::from_secs(60));
     group.bench_function("plan: 60 tubes x 120 readings, 200 draws", |b| {
-        b.iter(|| plan_lot(black_box(&lot), &population, PlanOptions::default(), &|| ()));
+        b.iter(|| plan_lot(black_box(&lot), &model, PlanOptions::default(), &|| ()));
     });
     group.finish();
 }

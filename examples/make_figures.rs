@@ -11,7 +11,7 @@ use quarterlight::output::scene::{DrawError, Scene};
 use quarterlight::output::show::Units;
 use quarterlight::output::{scene, strip, svg};
 use quarterlight::readings::read_lot;
-use quarterlight::tube::Population;
+use quarterlight::tube::Model;
 use std::path::Path;
 
 /// The tube that is shown: a bow, a doubted reading and two pieces that are worth little.
@@ -35,7 +35,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
 pub fn figures(lot: &Path) -> Result<Vec<(String, String)>, Box<dyn std::error::Error>> {
     let lot = read_lot(lot)?.lot;
     let options = PlanOptions { seed: 1, draws: 100 };
-    let (outcomes, views) = plan_lot_with_views(&lot, &Population::default(), options, &|| ());
+    let (outcomes, views) = plan_lot_with_views(&lot, &Model::default(), options, &|| ());
     let source = Source { lot: &lot.name, options, units: Units::Mm };
     let judged: Vec<(&TubePlan, Screened)> =
         outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).map(|p| (p, screen(p, &lot))).collect();

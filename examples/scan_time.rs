@@ -7,7 +7,7 @@ use quarterlight::numeric::draws;
 use quarterlight::readings::read_lot;
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::ScanMaking;
-use quarterlight::tube::{Population, scan};
+use quarterlight::tube::{Model, scan};
 use std::fmt::Write as _;
 use std::time::Instant;
 
@@ -43,7 +43,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let findings = scan::unroll_lot(&mut read.lot);
         let laying = start.elapsed().as_secs_f64() - reading;
         let options = PlanOptions::default();
-        let plans = plan_lot(&read.lot, &Population::default(), options, &|| ());
+        let plans = plan_lot(&read.lot, &Model::default(), options, &|| ());
         let all = start.elapsed().as_secs_f64();
         let blanks = plans[0].plan.as_ref().map_or(f64::NAN, |p| p.expected());
         println!(

@@ -5,10 +5,9 @@ use quarterlight::numeric::draws;
 use quarterlight::numeric::summary::{mean, sd};
 use quarterlight::tube::geometry::figures_of;
 use quarterlight::tube::simulate::{Stand, TrueTube};
-use quarterlight::tube::{Belief, Fields, Population, Sections};
+use quarterlight::tube::{Belief, Model, Quantity, Sections};
 use rand::RngExt;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 
 /// Half-width of a 90 % interval in standard deviations.
 const NINETY: f64 = 1.645;
@@ -23,7 +22,7 @@ fn read_by_dial(truth: &TrueTube, seed: u64, k: u64) -> Tube {
 }
 
 fn believe(tube: &Tube) -> Belief {
-    Belief::fit(tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside")
+    Belief::fit(tube, &Model::default()).expect("readings of the outside")
 }
 
 fn places(length: f64, n: u32) -> Vec<f64> {
@@ -98,18 +97,14 @@ fn the_height_of_the_bark_is_covered_anywhere() {
             (0..8)
                 .map(|_| {
                     let z = truth.length_mm * (0.1 + 0.8 * rng.random::<f64>());
-                    let a = std::f64::consts::TAU * rng.random::<f64>();
+                    let a = Angle::from_radians(std::f64::consts::TAU * rng.random::<f64>());
                     // the middle of a 70 mm stretch against its ends: what the gauge stick feels, free of the frame
                     let span = [z, (z - 35.0).max(0.0), (z + 35.0).min(truth.length_mm)];
                     let weight = [1.0, -(span[2] - z) / (span[2] - span[1]), -(z - span[1]) / (span[2] - span[1])];
-                    let height = |s: &Sections| -> f64 { (0..3).map(|j| weight[j] * height_at(s, j, a)).sum() };
+                    let height = |s: &Sections| -> f64 { (0..3).map(|j| weight[j] * s.section(j).height_mm(a)).sum() };
                     let off = height(&b.mean_sections(&span)) - height(&truth.sections(&span));
-                    let terms: Vec<(f64, usize, f64)> = (0..3)
-                        .flat_map(|j| {
-                            height_terms(b.fields(), a).into_iter().map(move |(f, g)| (span[j], f, weight[j] * g))
-                        })
-                        .collect();
-                    off.abs() <= NINETY * b.doubt_of(&terms).0
+                    let under_stick = (0..3).fold(Quantity::of(b.fields()), |q, j| q.height(span[j], a, weight[j]));
+                    off.abs() <= NINETY * b.doubt_of(&under_stick).sd
                 })
                 .collect::<Vec<bool>>()
         })
@@ -117,20 +112,6 @@ fn the_height_of_the_bark_is_covered_anywhere() {
     let c = inside.iter().filter(|i| **i).count() as f64 / inside.len() as f64;
     println!("gap under a stick: {} places, covered {:.1} %", inside.len(), 100.0 * c);
     assert!((0.85..=0.96).contains(&c), "{c:.3} of 480 intervals");
-}
-
-fn height_terms(fields: Fields, a: f64) -> Vec<(usize, f64)> {
-    let mut t = vec![(Fields::R0, 1.0)];
-    for n in 2..=fields.top {
-        let (s, c) = (n as f64 * a).sin_cos();
-        t.extend([(fields.harmonic(n), c), (fields.harmonic(n) + 1, s)]);
-    }
-    t.extend([(fields.centre(), a.cos()), (fields.centre() + 1, a.sin())]);
-    t
-}
-
-fn height_at(s: &Sections, j: usize, a: f64) -> f64 {
-    height_terms(s.fields(), a).iter().map(|&(f, g)| g * s.row(j)[f]).sum()
 }
 
 #[test]

@@ -6,9 +6,8 @@ use super::{job, sink};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::output::{doubts, json, scan_report, tables, text};
 use quarterlight::readings::read_lot;
-use quarterlight::tube::Population;
-use quarterlight::tube::ScanFigures;
 use quarterlight::tube::scan::unroll_lot;
+use quarterlight::tube::{Model, ScanFigures};
 use std::process::ExitCode;
 
 /// Figures are not shown, so they need no more draws than the least.
@@ -19,9 +18,9 @@ pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let mut read = read_lot(&args.lot)?;
     read.findings.extend(unroll_lot(&mut read.lot));
     let units = args.show.units.units();
-    let population = Population::with(&read.lot.population);
-    if let Ok(population) = &population {
-        let fits = job::fit_all(&read.lot, population, CHECKED);
+    let model = Model::of(&read.lot);
+    if let Ok(model) = &model {
+        let fits = job::fit_all(&read.lot, model, CHECKED);
         read.findings.extend(doubts::doubts_found(&read.lot, fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));
     }
     let shown = if args.show.json {
@@ -50,6 +49,6 @@ pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
         out
     };
     sink::put(&shown, &args.show)?;
-    population.map_err(|names| Failure::Population { names })?;
+    model.map_err(|e| Failure::Population { names: e.names })?;
     Ok(code_after(&read.findings))
 }

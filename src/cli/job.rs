@@ -11,7 +11,7 @@ use quarterlight::domain::{Finding, Lot};
 use quarterlight::numeric::summary::to_index;
 use quarterlight::output::json::Results;
 use quarterlight::readings::{LotRead, read_lot};
-use quarterlight::tube::Population;
+use quarterlight::tube::Model;
 use quarterlight::tube::learn::{Learned, learn_population};
 use quarterlight::tube::scan::unroll_lot;
 use std::path::Path;
@@ -77,25 +77,24 @@ pub struct Figures {
 
 /// Reads the lot at `path` and fits its tubes.
 pub fn figures(path: &Path, args: &PlanArgs) -> Result<Figures, Failure> {
-    let (lot, findings, population, options) = prepare(read_lot(path)?, args)?;
-    let fits = fit_all(&lot, &population, options);
+    let (lot, findings, model, options) = prepare(read_lot(path)?, args)?;
+    let fits = fit_all(&lot, &model, options);
     Ok(Figures { lot, findings, options, fits })
 }
 
 /// Fits every tube, showing how far it is.
-pub fn fit_all(lot: &Lot, population: &Population, options: PlanOptions) -> Vec<FitOutcome> {
+pub fn fit_all(lot: &Lot, model: &Model, options: PlanOptions) -> Vec<FitOutcome> {
     let bar = Bar::new(lot.tubes.len());
-    let fits = fit_lot(lot, population, options, &|| bar.step());
+    let fits = fit_lot(lot, model, options, &|| bar.step());
     bar.done();
     fits
 }
 
 /// Reads the lot at `path` and learns the prior scales from its tubes.
 pub fn learned(path: &Path, args: &PlanArgs) -> Result<(Vec<Finding>, Learned), Failure> {
-    let (lot, findings, population, _) = prepare(read_lot(path)?, args)?;
+    let (lot, findings, model, _) = prepare(read_lot(path)?, args)?;
     let bar = Bar::of_share();
-    let centre = lot.target.arc_diameter_mm / 2.0;
-    let learned = learn_population(&lot.tubes, &lot.rigs, &population, centre, &|share| bar.reach(share));
+    let learned = learn_population(&lot.tubes, &model, &|share| bar.reach(share));
     bar.done();
     let learned = learned?;
     Ok((findings, learned))
@@ -108,18 +107,18 @@ pub fn plan(path: &Path, args: &PlanArgs) -> Result<Job, Failure> {
 
 /// Reads the lot at `path` and plans it, with what pictures need of every planned tube.
 pub fn plan_with_views(path: &Path, args: &PlanArgs) -> Result<(Job, Vec<Option<TubeView>>), Failure> {
-    let (lot, findings, population, options) = prepare(read_lot(path)?, args)?;
+    let (lot, findings, model, options) = prepare(read_lot(path)?, args)?;
     let bar = Bar::new(lot.tubes.len());
-    let (outcomes, views) = plan_lot_with_views(&lot, &population, options, &|| bar.step());
+    let (outcomes, views) = plan_lot_with_views(&lot, &model, options, &|| bar.step());
     bar.done();
     Ok((judged(lot, findings, options, outcomes), views))
 }
 
 /// Plans a lot that has been read.
 pub fn plan_read(read: LotRead, args: &PlanArgs) -> Result<Job, Failure> {
-    let (lot, findings, population, options) = prepare(read, args)?;
+    let (lot, findings, model, options) = prepare(read, args)?;
     let bar = Bar::new(lot.tubes.len());
-    let outcomes = plan_lot(&lot, &population, options, &|| bar.step());
+    let outcomes = plan_lot(&lot, &model, options, &|| bar.step());
     bar.done();
     Ok(judged(lot, findings, options, outcomes))
 }
@@ -131,12 +130,12 @@ fn judged(lot: Lot, findings: Vec<Finding>, options: PlanOptions, outcomes: Vec<
     Job { lot, findings, options, outcomes, screened, forecast }
 }
 
-fn prepare(read: LotRead, args: &PlanArgs) -> Result<(Lot, Vec<Finding>, Population, PlanOptions), Failure> {
+fn prepare(read: LotRead, args: &PlanArgs) -> Result<(Lot, Vec<Finding>, Model, PlanOptions), Failure> {
     let LotRead { mut lot, mut findings, .. } = read;
     keep_tubes(&mut lot, &args.tubes)?;
     findings.extend(unroll_lot(&mut lot));
-    let population = Population::with(&lot.population).map_err(|names| Failure::Population { names })?;
-    Ok((lot, findings, population, PlanOptions { seed: args.seed, draws: args.draws }))
+    let model = Model::of(&lot).map_err(|e| Failure::Population { names: e.names })?;
+    Ok((lot, findings, model, PlanOptions { seed: args.seed, draws: args.draws }))
 }
 
 fn keep_tubes(lot: &mut Lot, names: &[String]) -> Result<(), Failure> {

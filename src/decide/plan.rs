@@ -8,7 +8,7 @@ use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_fo
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, mean, sd, to_index};
 use crate::tube::faults::suspicions;
-use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population, scan};
+use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Model, Quantity, scan};
 use rayon::prelude::*;
 use std::borrow::Cow;
 
@@ -16,8 +16,6 @@ use std::borrow::Cow;
 pub const LEAST_RUN_CHANCE: f64 = 0.25;
 /// Places for the ends of runs are tried this far apart, mm: what can be marked with a sharp pencil.
 const PLACE_STEP_MM: f64 = 0.1;
-/// A window's hollow or arc counts as seen when the readings at least halve its doubt.
-const SEEN_SHARE: f64 = 0.5;
 
 /// How a plan is computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -164,17 +162,11 @@ impl From<&TubeOutcome> for FitOutcome {
 
 /// Fits every tube of a lot, in the lot's order, without planning any. `progress` is called once per tube.
 #[must_use]
-pub fn fit_lot(
-    lot: &Lot,
-    population: &Population,
-    options: PlanOptions,
-    progress: &(dyn Fn() + Sync),
-) -> Vec<FitOutcome> {
+pub fn fit_lot(lot: &Lot, model: &Model, options: PlanOptions, progress: &(dyn Fn() + Sync)) -> Vec<FitOutcome> {
     lot.tubes
         .par_iter()
         .map(|tube| {
-            let fit = laid_out(tube)
-                .and_then(|t| believe(&t, lot, population).map(|b| fitted(&t, &b, lot, population, options)));
+            let fit = laid_out(tube).and_then(|t| believe(&t, model).map(|b| fitted(&t, &b, model, options)));
             progress();
             FitOutcome { tube: tube.name.clone(), fit }
         })
@@ -189,33 +181,28 @@ fn laid_out(tube: &Tube) -> Result<Cow<'_, Tube>, NoPlan> {
     scan::ready(tube).map_err(|fault| NoPlan::Failed(format!("tube {}: its scan cannot be used: {fault}", tube.name)))
 }
 
-fn believe(tube: &Tube, lot: &Lot, population: &Population) -> Result<Belief, NoPlan> {
+fn believe(tube: &Tube, model: &Model) -> Result<Belief, NoPlan> {
     if tube.in_doubt {
         return Err(NoPlan::InDoubt);
     }
-    Belief::fit(tube, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0).map_err(|e| match e {
+    Belief::fit(tube, model).map_err(|e| match e {
         BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
         other => NoPlan::Failed(other.to_string()),
     })
 }
 
-fn fitted(tube: &Tube, belief: &Belief, lot: &Lot, population: &Population, options: PlanOptions) -> FittedTube {
-    let suspicions = suspicions(tube, belief, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0);
+fn fitted(tube: &Tube, belief: &Belief, model: &Model, options: PlanOptions) -> FittedTube {
+    let suspicions = suspicions(tube, belief, model);
     FittedTube::of(tube, belief, options.seed, options.draws).suspecting(suspicions)
 }
 
 /// Plans every tube of a lot, in the lot's order. `progress` is called once per tube, from any thread.
 #[must_use]
-pub fn plan_lot(
-    lot: &Lot,
-    population: &Population,
-    options: PlanOptions,
-    progress: &(dyn Fn() + Sync),
-) -> Vec<TubeOutcome> {
+pub fn plan_lot(lot: &Lot, model: &Model, options: PlanOptions, progress: &(dyn Fn() + Sync)) -> Vec<TubeOutcome> {
     lot.tubes
         .par_iter()
         .map(|tube| {
-            let plan = plan_tube(tube, lot, population, options).map(Box::new);
+            let plan = plan_tube(tube, lot, model, options).map(Box::new);
             progress();
             TubeOutcome { tube: tube.name.clone(), plan }
         })
@@ -226,8 +213,8 @@ pub fn plan_lot(
 ///
 /// # Errors
 /// See [`NoPlan`].
-pub fn plan_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanOptions) -> Result<TubePlan, NoPlan> {
-    plan_and_keep(tube, lot, population, options).map(|(plan, _)| plan)
+pub fn plan_tube(tube: &Tube, lot: &Lot, model: &Model, options: PlanOptions) -> Result<TubePlan, NoPlan> {
+    plan_and_keep(tube, lot, model, options).map(|(plan, _)| plan)
 }
 
 /// What a plan was made from: for those who want to see more of it than the plan says.
@@ -242,15 +229,15 @@ pub(super) struct Basis {
 pub(super) fn plan_and_keep(
     tube: &Tube,
     lot: &Lot,
-    population: &Population,
+    model: &Model,
     options: PlanOptions,
 ) -> Result<(TubePlan, Basis), NoPlan> {
     let tube = &*laid_out(tube)?;
-    let belief = believe(tube, lot, population)?;
+    let belief = believe(tube, model)?;
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
     let mut plan = TubePlan {
-        fit: fitted(tube, &belief, lot, population, options),
+        fit: fitted(tube, &belief, model, options),
         capacity: 0,
         split: None,
         pieces: Vec::new(),
@@ -260,7 +247,7 @@ pub(super) fn plan_and_keep(
         grain_checked: belief.grain_seen(),
     };
     let draws = splitter.map(|splitter| {
-        let draws = lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, radius_mm), options);
+        let draws = lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, &lot.rigs, radius_mm), options);
         (splitter, draws)
     });
     Ok((plan, Basis { belief, draws }))
@@ -418,17 +405,10 @@ impl RunLayer<'_> {
             Measured { value: mean(&v), sd: sd(&v) }
         };
         let middle = from_mm + blank / 2.0;
-        let height = self.height_terms(angle);
-        let bend: Vec<(f64, usize, f64)> = [(middle, 1.0), (from_mm, -0.5), (from_mm + blank, -0.5)]
-            .iter()
-            .flat_map(|&(z, k)| height.iter().map(move |&(f, g)| (z, f, k * g)))
-            .collect();
-        let arc: Vec<(f64, usize, f64)> = judge.arc_terms(line).iter().map(|&(f, g)| (middle, f, g)).collect();
-        let seen = |terms: &[(f64, usize, f64)]| {
-            let (after, before) = self.belief.doubt_of(terms);
-            after <= SEEN_SHARE * before
-        };
-        let (flat, curve) = (seen(&bend), seen(&arc));
+        let fields = self.belief.fields();
+        let bend = Quantity::of(fields).height(middle, angle, 1.0).height(from_mm, angle, -0.5);
+        let flat = self.belief.doubt_of(&bend.height(from_mm + blank, angle, -0.5)).seen();
+        let curve = self.belief.doubt_of(&judge.arc_quantity(line, middle)).seen();
         let nearest = (0..=4)
             .filter_map(|i| self.coverage.nearest_mm(from_mm + blank * f64::from(i) / 4.0, angle))
             .max_by(f64::total_cmp);
@@ -443,18 +423,5 @@ impl RunLayer<'_> {
             skew_mm: curve.then(|| measured(3)),
             nearest_reading_mm: nearest,
         }
-    }
-
-    /// The height of the bark at `angle` as (field, factor) pairs.
-    fn height_terms(&self, angle: Angle) -> Vec<(usize, f64)> {
-        let fields = self.belief.fields();
-        let mut terms = vec![(Fields::R0, 1.0)];
-        for n in 2..=fields.top {
-            let (s, c) = (count(n) * angle.radians()).sin_cos();
-            terms.extend([(fields.harmonic(n), c), (fields.harmonic(n) + 1, s)]);
-        }
-        let (s, c) = angle.sin_cos();
-        terms.extend([(fields.centre(), c), (fields.centre() + 1, s)]);
-        terms
     }
 }

@@ -35,6 +35,13 @@ impl Harmonic {
         Some(self.cos?.hypot(self.sin?))
     }
 
+    /// What this order adds at an angle, mm; an unseen coefficient adds nothing.
+    #[must_use]
+    pub fn at(&self, angle: Angle) -> f64 {
+        let (s, c) = (count(self.order) * angle.radians()).sin_cos();
+        self.cos.unwrap_or(0.0) * c + self.sin.unwrap_or(0.0) * s
+    }
+
     /// Direction of its first crest, in `[0, 360/n)` degrees; `None` unless both coefficients are seen. Undefined in
     /// substance (but finite) when the amplitude is 0.
     #[must_use]

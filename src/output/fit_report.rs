@@ -239,7 +239,7 @@ pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: 
                 })).collect::<Vec<Value>>(),
                 "settled": fit.settled,
                 "doubted": super::json::doubted(&fit.doubted),
-                "suspicions": super::json::suspicions(&fit.suspicions),
+                "suspicions": super::json::suspicions(fit),
                 "direct": direct_json(&direct),
             }))
         })

@@ -4,7 +4,7 @@ use crate::decide::forecast::{Forecast, Interval};
 use crate::decide::plan::{PlanOptions, PlannedPiece, TubeOutcome, TubePlan};
 use crate::decide::screen::Screened;
 use crate::domain::{Finding, Lot, Severity};
-use crate::tube::{Doubted, Measured, Suspicion, TubeFigures};
+use crate::tube::{Doubted, FittedTube, Measured, TubeFigures};
 use serde_json::{Map, Value, json};
 
 /// Everything a plan of a lot says.
@@ -118,7 +118,7 @@ fn tube(p: &TubePlan, s: Option<&Screened>) -> Value {
         "wall_checked": p.wall_checked,
         "grain_checked": p.grain_checked,
         "doubted": doubted(&p.fit.doubted),
-        "suspicions": suspicions(&p.fit.suspicions),
+        "suspicions": suspicions(&p.fit),
     })
 }
 
@@ -137,9 +137,14 @@ pub(crate) fn figures_json(f: &TubeFigures) -> Value {
     })
 }
 
-/// Slips with a likely cause; `readings` count the tube's readings from 1 in the order of the files.
-pub(crate) fn suspicions(list: &[Suspicion]) -> Value {
-    list.iter()
+/// Slips with a likely cause; `readings` count the tube's readings from 1 in the order of the files. Null when they could
+/// not be looked for.
+pub(crate) fn suspicions(fit: &FittedTube) -> Value {
+    if fit.unsearched.is_some() {
+        return Value::Null;
+    }
+    fit.suspicions
+        .iter()
         .map(|s| {
             let readings: Vec<usize> = s.readings.iter().map(|i| i + 1).collect();
             json!({"cause": s.cause.word(), "readings": readings, "place": s.place.to_string(), "words": s.words.to_string(), "advice": s.advice, "gain": num(s.gain)})

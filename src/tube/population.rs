@@ -1,6 +1,7 @@
 //! What tubes are like before anything is measured: the scales of the prior.
 
 use crate::domain::PopulationOverride;
+use crate::numeric::summary::count;
 
 /// Knot spacing at which roughness is stated, mm.
 pub const ROUGH_SPACING_MM: f64 = 18.0;
@@ -43,6 +44,14 @@ pub struct Population {
     pub twist: FieldScale,
 }
 
+/// Names under `[population]` that cannot be followed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("[population]: no scale, or not a positive number: {}", names.join(", "))]
+pub struct BadScales {
+    /// The names.
+    pub names: Vec<String>,
+}
+
 impl Default for Population {
     fn default() -> Self {
         let scale = |level, tilt, bend, rough| FieldScale { level, tilt, bend, rough };
@@ -73,8 +82,8 @@ impl Population {
     /// on.
     ///
     /// # Errors
-    /// The names that are not scales, or whose value is not positive.
-    pub fn with(overrides: &PopulationOverride) -> Result<Population, Vec<String>> {
+    /// [`BadScales`] with the names that are not scales, or whose value is not positive.
+    pub fn with(overrides: &PopulationOverride) -> Result<Population, BadScales> {
         let mut p = Population::default();
         let mut bad = Vec::new();
         for (name, &value) in overrides {
@@ -83,7 +92,7 @@ impl Population {
                 _ => bad.push(name.clone()),
             }
         }
-        if bad.is_empty() { Ok(p) } else { Err(bad) }
+        if bad.is_empty() { Ok(p) } else { Err(BadScales { names: bad }) }
     }
 
     fn scale_mut(&mut self, name: &str) -> Option<&mut f64> {
@@ -118,8 +127,7 @@ impl Population {
         if let Some(s) = self.lobes.get(at) {
             return *s;
         }
-        let last_n = crate::numeric::summary::count(self.lobes.len() + 1);
-        let shrink = (last_n / crate::numeric::summary::count(n)).powi(2);
+        let shrink = (count(self.lobes.len() + 1) / count(n)).powi(2);
         let s = self.lobes.last().copied().unwrap_or(FieldScale { level: 0.1, tilt: 0.1, bend: 0.1, rough: 0.1 });
         FieldScale { level: s.level * shrink, tilt: s.tilt * shrink, bend: s.bend * shrink, rough: s.rough * shrink }
     }
@@ -135,6 +143,6 @@ mod tests {
         let p = Population::with(&over).expect("good names");
         assert!((p.lobes[1].level - 0.08).abs() < 1e-15 && (p.centre.bend - 1.0).abs() < 1e-15);
         let bad = PopulationOverride::from([("lobe1_level".into(), 0.1), ("radius_level".into(), -1.0)]);
-        assert_eq!(Population::with(&bad).expect_err("bad names"), ["lobe1_level", "radius_level"]);
+        assert_eq!(Population::with(&bad).expect_err("bad names").names, ["lobe1_level", "radius_level"]);
     }
 }

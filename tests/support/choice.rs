@@ -7,9 +7,8 @@ use quarterlight::numeric::draws;
 use quarterlight::numeric::summary::{mean, quantile, sd, to_index};
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::ScanMaking;
-use quarterlight::tube::{Belief, Population};
+use quarterlight::tube::{Belief, Model};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 
 /// How the tubes are read. Noise: dials 0.02 mm, straightedge gaps 0.03, calipers 0.05.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -134,7 +133,7 @@ pub fn study(tubes: u64, seed: u64, n_draws: u64, readings: Readings) -> Study {
 fn one(lot: &Lot, seed: u64, k: u64, n_draws: u64, readings: Readings) -> One {
     let truth = TrueTube::grow(&Stand::default(), seed, k);
     let tube = read(&truth, seed, k, readings);
-    let belief = Belief::fit(&tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside");
+    let belief = Belief::fit(&tube, &Model::default()).expect("readings of the outside");
     let splitter = splitter_for(truth.length_mm, belief.fields(), lot, &[], 12.7).expect("long enough");
     let z = splitter.judge().fan().z_mm().to_vec();
     // the truth is judged by the same code, with its own lobes
