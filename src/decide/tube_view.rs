@@ -263,6 +263,7 @@ pub fn line_deg(i: usize) -> f64 {
 mod tests {
     use super::super::plan::plan_tube;
     use super::*;
+    use crate::domain::Kind;
     use crate::numeric::draws;
     use crate::tube::simulate::{Stand, TrueTube};
 
@@ -311,17 +312,21 @@ mod tests {
     }
 
     #[test]
-    fn a_diameter_touches_the_bark_twice_and_a_wall_reading_not_at_all() {
+    fn a_diameter_touches_the_bark_twice_a_block_thrice_a_wall_or_a_fibre_not_at_all() {
         let truth = TrueTube::grow(&Stand::default(), 20, 1);
         let mut rng = draws::stream(20, "view", 1);
         let mut tube = truth.listed();
         tube.readings = truth.rings(Kind::Diameter, 4, 100.0, 0.05, &mut rng);
         let n = tube.readings.len();
         tube.readings.extend(truth.rings(Kind::Wall, 4, 100.0, 0.05, &mut rng));
+        tube.readings.extend(truth.rings(Kind::Grain, 4, 100.0, 1.0, &mut rng));
+        let summits = truth.rings(Kind::Vee, 4, 100.0, 0.02, &mut rng);
+        let places = 2 * n + 3 * summits.len();
+        tube.readings.extend(summits);
         let (_, view) =
             plan_tube_with_view(&tube, &Lot::default(), &Model::default(), PlanOptions { seed: 1, draws: 20 })
                 .expect("measured");
-        assert_eq!(view.readings.len(), 2 * n);
+        assert_eq!(view.readings.len(), places);
         assert!(view.section.wall_mm.is_some());
     }
 }

@@ -288,3 +288,145 @@ pub(super) fn check(tube: &Tube) -> Result<(), BeliefError> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tube::population::{FieldScale, Population};
+
+    /// Tubes known to be straight, even and round to a micrometre, but for the mean radius (sd 0.05 mm about 12.7) and the
+    /// oval along the index line and across it (sd `oval`).
+    fn even(oval: f64) -> Model {
+        let scale = |level: f64| FieldScale { level, tilt: 1e-4, bend: 1e-4, rough: 1e-4 };
+        let population = Population {
+            radius: scale(0.05),
+            lobes: vec![scale(oval), scale(1e-4)],
+            centre: scale(1e-4),
+            ..Population::default()
+        };
+        Model { population, ..Model::default() }
+    }
+
+    fn reading(kind: Kind, z_mm: f64, deg: f64, value_mm: f64) -> Reading {
+        Reading { sd_mm: Some(0.05), ..Reading::new(kind, z_mm, Angle::from_degrees(deg), value_mm) }
+    }
+
+    fn tube(readings: Vec<Reading>) -> Tube {
+        Tube { name: "B".into(), length_mm: 200.0, readings, ..Tube::default() }
+    }
+
+    fn field(belief: &Belief, at: usize) -> Quantity {
+        Quantity::of(belief.fields()).field(100.0, at, 1.0)
+    }
+
+    #[test]
+    fn one_diameter_and_the_prior_meet_by_their_weights() {
+        // prior 12.7 +-0.05 (weight 400), reading 12.8 +-0.025 of the radius (weight 1600): 12.78 +-1/sqrt(2000)
+        let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(1e-4)).expect("fits");
+        let radius = belief.mean_sections(&[100.0]).section(0).mean_radius_mm();
+        assert!((radius - 12.78).abs() < 1e-4, "{radius}");
+        let doubt = belief.doubt_of(&field(&belief, Fields::R0));
+        assert!((doubt.sd - 2000_f64.sqrt().recip()).abs() < 1e-4 && (doubt.prior_sd - 0.05).abs() < 1e-4, "{doubt:?}");
+        assert!(doubt.seen() && belief.doubted().is_empty() && belief.settled());
+    }
+
+    #[test]
+    fn a_width_ties_size_and_oval_together_and_leaves_their_difference_open() {
+        // the jaws at 0 deg read 2 (R0 + a2): the sum was known to 0.05 sqrt 2 (weight 200), is read with weight 1600, so
+        // stands at 12.7 + 0.1 * 8/9 to 1/sqrt(1800); the difference stays at 0.05 sqrt 2, so both are tied negatively
+        let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(0.05)).expect("fits");
+        let at = belief.fields().harmonic(2);
+        let both = |sign: f64| belief.doubt_of(&field(&belief, Fields::R0).field(100.0, at, sign)).sd;
+        assert!((both(1.0) - 1800_f64.sqrt().recip()).abs() < 1e-4, "{}", both(1.0));
+        assert!((both(-1.0) - 0.005_f64.sqrt()).abs() < 1e-4, "{}", both(-1.0));
+        let row = belief.mean_sections(&[100.0]);
+        assert!((row.row(0)[Fields::R0] + row.row(0)[at] - 12.7 - 0.1 * 8.0 / 9.0).abs() < 1e-4, "{:?}", row.row(0));
+    }
+
+    #[test]
+    fn draws_scatter_as_the_belief_says() {
+        let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(0.05)).expect("fits");
+        let at = belief.fields().harmonic(2);
+        let n = 4000;
+        let drawn: Vec<[f64; 2]> = (0..n)
+            .map(|k| belief.draw_sections(7, k, &[100.0]))
+            .map(|s| [s.row(0)[Fields::R0] - 12.7, s.row(0)[at]])
+            .collect();
+        let mean = |f: &dyn Fn(&[f64; 2]) -> f64| drawn.iter().map(f).sum::<f64>() / 4000.0;
+        let middle = [mean(&|d| d[0]), mean(&|d| d[1])];
+        // each has half of the mean of the sum; var = (1/1800 + 1/200) / 4, covariance (1/1800 - 1/200) / 4
+        for m in middle {
+            assert!((m - 0.1 * 4.0 / 9.0).abs() < 4.0 * 0.0373 / 63.0, "{middle:?}");
+        }
+        let moment = |i: usize, j: usize| mean(&|d| (d[i] - middle[i]) * (d[j] - middle[j]));
+        let (own, tied) = ((1.0 / 1800.0 + 1.0 / 200.0) / 4.0, (1.0 / 1800.0 - 1.0 / 200.0) / 4.0);
+        assert!((moment(0, 0) / own - 1.0).abs() < 0.1 && (moment(1, 1) / own - 1.0).abs() < 0.1);
+        assert!((moment(0, 1) / tied - 1.0).abs() < 0.1, "{} {tied}", moment(0, 1));
+        assert_eq!(belief.draw_sections(7, 5, &[3.0]), belief.draw_sections(7, 5, &[3.0]));
+    }
+
+    #[test]
+    fn a_dial_shows_the_oval_and_its_own_zero_but_no_size() {
+        // zero at 12.7 mm from the axis, so every reading is h - 16.2; an oval of amplitude 0.15 along the index line
+        let readings = (0..12).map(|i| {
+            let deg = 30.0 * f64::from(i);
+            reading(Kind::Runout, 100.0, deg, -3.5 + 0.15 * (2.0 * deg.to_radians()).cos())
+        });
+        let model = Model::default();
+        let belief = Belief::fit(&tube(readings.collect()), &model).expect("fits");
+        let row = belief.mean_sections(&[100.0]);
+        let [cos, sin] = [0, 1].map(|part| row.row(0)[belief.fields().harmonic(2) + part]);
+        assert!(cos > 0.14 && cos < 0.151 && sin.abs() < 1e-6, "{cos} {sin}");
+        assert!(!belief.doubt_of(&field(&belief, Fields::R0)).seen());
+        // the same setting read on: the zero is known; a new setting brings a zero of its own
+        let on = belief.expect(&reading(Kind::Runout, 100.0, 90.0, 0.0), &model).expect("a runout needs no size");
+        assert!((on.mean - (-3.5 - 0.15)).abs() < 0.01 && on.fresh.is_empty(), "{on:?}");
+        assert!(belief.covariance(&on.row, &on.row).sqrt() < 0.05, "{on:?}");
+        let anew = Reading { set: "second".into(), ..reading(Kind::Runout, 100.0, 90.0, 0.0) };
+        let anew = belief.expect(&anew, &model).expect("a runout needs no size");
+        assert_eq!(anew.fresh.len(), 1);
+        assert!(matches!(anew.fresh[0].0, Unknown::Zero(Kind::Runout, _)) && (anew.fresh[0].1 - 1.0).abs() < 1e-12);
+        assert!((anew.mean - 12.7 + 0.15).abs() < 0.1 && (anew.sd - on.sd).abs() < 1e-9, "{anew:?}");
+    }
+
+    #[test]
+    fn a_gap_that_opens_toward_the_middle_is_a_hollow_line() {
+        // 1 mm under the middle of a straightedge along 0 deg: the bark there lies lower, so the tube bows toward 180 deg
+        let gaps = [(0.0, 0.2), (50.0, 0.95), (100.0, 1.2), (150.0, 0.95), (200.0, 0.2)];
+        let readings = gaps.iter().map(|&(z, gap)| reading(Kind::Gap, z, 0.0, gap)).collect();
+        let belief = Belief::fit(&tube(readings), &Model::default()).expect("fits");
+        let s = belief.mean_sections(&[0.0, 100.0, 200.0]);
+        let h = [0, 1, 2].map(|j| s.section(j).height_mm(Angle::ZERO));
+        let hollow = h[1] - 0.5 * (h[0] + h[2]);
+        assert!(hollow < -0.9 && hollow > -1.05, "{hollow}");
+        assert!(s.section(1).centre_mm()[0] < s.section(0).centre_mm()[0]);
+    }
+
+    #[test]
+    fn what_is_expected_of_a_reading_is_what_the_fit_doubted_it_against() {
+        let mut readings: Vec<Reading> =
+            (0..12).map(|i| reading(Kind::Diameter, 50.0 + 10.0 * f64::from(i), 30.0 * f64::from(i), 25.6)).collect();
+        readings[5].value_mm = 28.0;
+        let tube = tube(readings);
+        let model = Model::default();
+        let belief = Belief::fit(&tube, &model).expect("fits");
+        let [doubted] = belief.doubted() else { panic!("{:?}", belief.doubted()) };
+        assert!(doubted.index == 5 && doubted.departure_sd > 20.0, "{doubted:?}");
+        let expected = belief.expect(&tube.readings[5], &model).expect("a width needs no size");
+        assert!((expected.mean - doubted.expected_mm).abs() < 1e-9, "{expected:?} {doubted:?}");
+        assert!((expected.noise_sd - 0.05).abs() < 1e-12 && expected.sd < 0.1, "{expected:?}");
+        // its variance by the row is that of the surface: a caliper has no unknown of its own
+        assert!((belief.covariance(&expected.row, &expected.row).sqrt() - expected.sd).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_was_never_measured_is_refused_and_not_called_sure() {
+        let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(0.1)).expect("fits");
+        let model = Model::default();
+        let expect = |kind: Kind| belief.expect(&reading(kind, 100.0, 0.0, 1.0), &model);
+        assert!(matches!(expect(Kind::Wall), Err(BeliefError::NotHeld { what: "wall", .. })));
+        assert!(matches!(expect(Kind::Grain), Err(BeliefError::NotHeld { what: "grain", .. })));
+        assert!(matches!(expect(Kind::Vee), Err(BeliefError::Lacks { .. })));
+        assert!(matches!(Belief::fit(&tube(Vec::new()), &model), Err(BeliefError::NoReadings { .. })));
+    }
+}
