@@ -33,17 +33,6 @@ pub struct LinearFit {
 }
 
 /// Accumulates weighted rows `a . x = b` and solves them; rows are not stored.
-///
-/// # Example
-/// ```
-/// use quarterlight::numeric::linear::LinearProblem;
-/// let mut line = LinearProblem::new(2);
-/// for (x, y) in [(0.0, 1.0), (1.0, 3.0), (2.0, 5.0)] {
-///     line.add(&[1.0, x], y, 1.0);
-/// }
-/// let fit = line.solve().unwrap();
-/// assert!((fit.estimate[1].unwrap() - 2.0).abs() < 1e-12);
-/// ```
 #[derive(Debug, Clone)]
 pub struct LinearProblem {
     unknowns: usize,

@@ -59,7 +59,7 @@ impl Fields {
     }
 
     /// The lobes in direction `a` (radians), n = 2 to N: how the fields enter `R(a)` beside the mean radius.
-    pub fn waves(self, a: f64) -> impl Iterator<Item = Wave> {
+    pub(super) fn waves(self, a: f64) -> impl Iterator<Item = Wave> {
         (2..=self.top).map(move |n| {
             let (sin, cos) = (count(n) * a).sin_cos();
             Wave { n, at: self.harmonic(n), cos, sin }
@@ -67,7 +67,7 @@ impl Fields {
     }
 
     /// Adds `factor` times the gradient of `R(a)` by the fields; `a` in radians. `gradient` has one place per field.
-    pub fn add_radius(self, a: f64, factor: f64, gradient: &mut [f64]) {
+    pub(super) fn add_radius(self, a: f64, factor: f64, gradient: &mut [f64]) {
         gradient[Fields::R0] += factor;
         for wave in self.waves(a) {
             gradient[wave.at] += factor * wave.cos;
@@ -76,7 +76,7 @@ impl Fields {
     }
 
     /// Adds `factor` times the gradient of the height `h(a) = R(a) + cx cos a + cy sin a` by the fields; `a` in radians.
-    pub fn add_height(self, a: f64, factor: f64, gradient: &mut [f64]) {
+    pub(super) fn add_height(self, a: f64, factor: f64, gradient: &mut [f64]) {
         self.add_radius(a, factor, gradient);
         let ((s, c), centre) = (a.sin_cos(), self.centre());
         gradient[centre] += factor * c;
@@ -84,7 +84,7 @@ impl Fields {
     }
 
     /// Adds `factor` times the gradient of the wall at `a` (radians) by the fields; nothing where the wall is not known.
-    pub fn add_wall(self, a: f64, factor: f64, gradient: &mut [f64]) {
+    pub(super) fn add_wall(self, a: f64, factor: f64, gradient: &mut [f64]) {
         let Some(at) = self.wall_at() else { return };
         let (s, c) = a.sin_cos();
         gradient[at] += factor;
@@ -95,27 +95,27 @@ impl Fields {
 
 /// One lobe seen in one direction: with `an` and `bn` at `at` and `at + 1` of a row it stands `an cos na + bn sin na` high.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Wave {
+pub(super) struct Wave {
     /// Its number n.
-    pub n: usize,
+    pub(super) n: usize,
     /// Place of `an`; `bn` stands right behind it.
-    pub at: usize,
+    pub(super) at: usize,
     /// `cos na`.
-    pub cos: f64,
+    pub(super) cos: f64,
     /// `sin na`.
-    pub sin: f64,
+    pub(super) sin: f64,
 }
 
 impl Wave {
     /// Its height where the fields are `row`, mm.
     #[must_use]
-    pub fn height_mm(self, row: &[f64]) -> f64 {
+    pub(super) fn height_mm(self, row: &[f64]) -> f64 {
         row[self.at] * self.cos + row[self.at + 1] * self.sin
     }
 
     /// Change of its height with the angle, mm per radian, divided by n.
     #[must_use]
-    pub fn slope_mm(self, row: &[f64]) -> f64 {
+    pub(super) fn slope_mm(self, row: &[f64]) -> f64 {
         row[self.at + 1] * self.cos - row[self.at] * self.sin
     }
 }

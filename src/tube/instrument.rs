@@ -1,12 +1,11 @@
 //! Each kind of reading as a functional of the surface. To add a kind: its word in `domain::Kind`, its value and
-//! gradient in [`surface_value`], its unknown zeros and slopes in [`unknowns`].
+//! gradient in `surface_value`, its unknown zeros and slopes in `unknowns`.
 
 use super::arc_fit::arc_diameter;
 use super::outline::traced_radius;
 use super::section::Section;
 use crate::domain::{Angle, Kind, Reading, Rig};
-use crate::numeric::summary::count;
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::PI;
 
 /// An unknown that belongs to the measuring, not to the tube.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -57,7 +56,7 @@ impl Unknown {
 /// * outline: the point measured from, per `set` and place. Their factors depend on the shape and are given by
 ///   `traced_radius`; here they stand as 0.
 #[must_use]
-pub fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)> {
+pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)> {
     let along = if length_mm > 0.0 { reading.z_mm / length_mm } else { 0.0 };
     let set_or_angle = || {
         if reading.set.is_empty() {
@@ -144,7 +143,7 @@ impl Probe {
 /// * diameter: the exact width between parallel jaws, `S(a) + S(a + 180 deg)`, `S` the support function;
 /// * radius, runout: the height `h(a) = R(a) + cx cos a + cy sin a` (a flat-footed dial reads it to second order);
 /// * gap: `-h(a)`; wall: the wall field; grain: the turn, degrees;
-/// * vee: see [`vee_summit`]; arc: see `arc_diameter`; outline: `traced_radius` from the section's own centre.
+/// * vee: see `Section::summit_mm`; arc: see `arc_diameter`; outline: `traced_radius` from the section's own centre.
 ///
 /// A wall or grain reading where the fields hold no wall or turn gives 0 and no gradient.
 pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [f64]) -> f64 {
@@ -161,7 +160,7 @@ pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [
             gradient[at] = 1.0;
             section.row()[at]
         }
-        Kind::Vee => vee_summit(section, angle, probe.size, gradient),
+        Kind::Vee => section.summit(angle, probe.size, gradient),
         Kind::Arc => arc_diameter(section, angle, probe.size, gradient),
         Kind::Outline => traced_radius(section, angle, [0.0; 2], gradient).0,
     }
@@ -171,30 +170,6 @@ pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [
 fn linear(section: Section<'_>, gradient: &mut [f64], add: impl Fn(&mut [f64])) -> f64 {
     add(gradient);
     gradient.iter().zip(section.row()).map(|(g, v)| g * v).sum()
-}
-
-/// Height of the summit (the flat anvil above, square to the bisector) over the apex of a V-block of included angle `v`,
-/// the block symmetric about the vertical through its apex and the tube turned so that `a` points straight up.
-///
-/// # Derivation and sign
-/// The faces of the block touch the section where its outward normals are `u = a + (90 + v/2)` and `a - (90 + v/2)`. Let
-/// the section's centre stand at `t` from the apex; each face holds `u . t + S(u) = 0`. Both normals have the component
-/// `-sin(v/2)` along `a`, so the centre stands `[S(u+) + S(u-)] / (2 sin(v/2))` above the apex, and the anvil `S(a)` above
-/// the centre. The reading grows when the summit rises. A lobe `cos n(phi - a)` of the support function therefore shows with
-/// the gain `F(n, v) = 1 + cos(n (90 + v/2)) / sin(v/2)`, and the mean radius with `1 + 1 / sin(v/2)`.
-pub fn vee_summit(section: Section<'_>, a: Angle, v: f64, gradient: &mut [f64]) -> f64 {
-    let lean = FRAC_PI_2 + v / 2.0;
-    let share = 0.5 / (v / 2.0).sin();
-    let mut sum = section.support(a.radians(), 1.0, gradient);
-    sum += share * section.support(a.radians() + lean, share, gradient);
-    sum + share * section.support(a.radians() - lean, share, gradient)
-}
-
-/// Gain with which the `n`-th lobe of the support function shows in a summit reading over a V-block of included angle `v`
-/// radians, sign as in [`vee_summit`].
-#[must_use]
-pub fn vee_gain(n: usize, v: f64) -> f64 {
-    1.0 + (count(n) * (FRAC_PI_2 + v / 2.0)).cos() / (v / 2.0).sin()
 }
 
 #[cfg(test)]
@@ -236,35 +211,6 @@ mod tests {
                     assert!((numeric - g[f]).abs() < close, "{kind:?} at {deg}, field {f}: {numeric} {}", g[f]);
                 }
             }
-        }
-    }
-
-    #[test]
-    fn the_summit_is_where_a_section_dropped_into_the_block_comes_to_rest() {
-        // many bark points lowered until both faces of the V are touched: no support function involved
-        let (fields, row) = example();
-        let section = Section::new(fields, &row);
-        let points: Vec<(f64, f64)> = (0..100_000)
-            .map(|i| f64::from(i) * std::f64::consts::TAU / 100_000.0)
-            .map(|b| (b, section.radius_and_slopes(b)[0]))
-            .collect();
-        for (deg, v) in [(0.0, 60_f64), (40.0, 90.0), (111.0, 108.0), (200.0, 35.0)] {
-            let (a, half) = (Angle::from_degrees(deg), v.to_radians() / 2.0);
-            // section turned so that `a` points up: (side, up) of every point
-            let turned: Vec<[f64; 2]> =
-                points.iter().map(|(b, r)| [r * (b - a.radians()).sin(), r * (b - a.radians()).cos()]).collect();
-            let top = turned.iter().map(|p| p[1]).fold(f64::MIN, f64::max);
-            // inside the V: up >= |side| / tan(half); slide sideways until the needed lift is least
-            let lift =
-                |shift: f64| turned.iter().map(|p| (p[0] + shift).abs() / half.tan() - p[1]).fold(f64::MIN, f64::max);
-            let (mut low, mut high) = (-2.0, 2.0);
-            for _ in 0..100 {
-                let (u, w) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
-                if lift(u) < lift(w) { high = w } else { low = u }
-            }
-            let want = lift(low) + top;
-            let got = vee_summit(section, a, v.to_radians(), &mut vec![0.0; fields.count()]);
-            assert!((got - want).abs() < 1e-5, "{deg} deg on {v} deg: {got} {want}");
         }
     }
 }

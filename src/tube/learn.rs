@@ -34,7 +34,7 @@ const SETTLED: f64 = 2e-3;
 /// Step of the logarithm for the derivative of the precision; the error is its square.
 const DERIVATIVE_STEP: f64 = 1e-4;
 /// A lot says something about the spread between tubes only when there are a few.
-pub const LEAST_TUBES: usize = 3;
+const LEAST_TUBES: usize = 3;
 
 /// One scale as a lot tells it.
 #[derive(Debug, Clone, PartialEq)]

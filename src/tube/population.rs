@@ -4,9 +4,9 @@ use crate::domain::PopulationOverride;
 use crate::numeric::summary::count;
 
 /// Knot spacing at which roughness is stated, mm.
-pub const ROUGH_SPACING_MM: f64 = 18.0;
+pub(super) const ROUGH_SPACING_MM: f64 = 18.0;
 /// Length over which tilt and bend are stated, mm.
-pub const SPAN_MM: f64 = 200.0;
+pub(super) const SPAN_MM: f64 = 200.0;
 
 /// Prior standard deviations of one field along the tube.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -120,7 +120,7 @@ impl Doubt {
 
     /// The one of two that is seen less well; this one of equals.
     #[must_use]
-    pub fn or_less_seen(self, other: Doubt) -> Doubt {
+    pub(super) fn or_less_seen(self, other: Doubt) -> Doubt {
         if other.sd / other.prior_sd > self.sd / self.prior_sd { other } else { self }
     }
 }

@@ -70,7 +70,7 @@ impl Sections {
 
     /// The row of field means: the average section.
     #[must_use]
-    pub fn mean_row(&self) -> Vec<f64> {
+    pub(super) fn mean_row(&self) -> Vec<f64> {
         (0..self.fields.count()).map(|f| self.mean_of(f)).collect()
     }
 }

@@ -15,7 +15,7 @@ use rand_chacha::ChaCha8Rng;
 use std::f64::consts::{PI, TAU};
 
 /// Highest lobe of a simulated tube; two more than the model always carries.
-pub const TRUE_TOP: usize = 7;
+const TRUE_TOP: usize = 7;
 
 /// What a simulated population of tubes is like. All figures are for dry tube cane of about one inch and are
 /// "common practice, no source": nothing is published on its ovality, lobing or bow.
@@ -49,7 +49,7 @@ pub struct Stand {
 
 /// Included angle of the V-block and width of the radius gauge where none are named: 90 deg and 13.5 mm.
 #[must_use]
-pub fn usual_size(kind: Kind) -> f64 {
+fn usual_size(kind: Kind) -> f64 {
     match kind {
         Kind::Vee => 90_f64.to_radians(),
         Kind::Arc => 13.5,

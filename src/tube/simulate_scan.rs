@@ -67,7 +67,7 @@ impl Default for ScanMaking {
 impl ScanMaking {
     /// What the wall has more than its once-round part at an angle and a place, mm.
     #[must_use]
-    pub fn wall_lobes(&self, angle: f64, z_mm: f64) -> f64 {
+    fn wall_lobes(&self, angle: f64, z_mm: f64) -> f64 {
         let lobe = |n: f64, turn: f64| (n * (angle - turn)).cos();
         self.bore_lobe_mm * (lobe(2.0, 0.6) + lobe(3.0, 0.9) / 3.0 + lobe(5.0, TAU * z_mm / 125.0) / 4.0)
     }

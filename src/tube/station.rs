@@ -1,9 +1,10 @@
 //! One station by itself: what the readings of one kind taken round it say, without any prior.
 
 use super::geometry::Measured;
-use super::instrument::{vee_deg, vee_gain};
+use super::instrument::vee_deg;
 use super::roundness::{EllipseAt, Roundness, ellipse_of, roundness_of, section_points};
 use super::rows::reading_sd_mm;
+use super::vee::vee_gain;
 use crate::domain::units::MM_PER_INCH;
 use crate::domain::{Angle, Kind, Reading, Rig};
 use crate::geometry::{

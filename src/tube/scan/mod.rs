@@ -34,7 +34,7 @@ use std::borrow::Cow;
 /// Points that axis and smooth surface are found with.
 const SHARE: usize = 12_000;
 /// Fewest points a tube can be found with.
-pub const LEAST_POINTS: usize = 100;
+const LEAST_POINTS: usize = 100;
 /// Diameters a tube can have, mm; common practice, no source, and wide.
 const DIAMETERS_MM: (f64, f64) = (5.0, 80.0);
 /// Scanned and listed length may differ by this much before it is more than a ragged end, mm.
