@@ -1,6 +1,6 @@
 //! Do we find the truth? Simulated tubes with known shape are read with noise, fitted and compared.
 
-use quarterlight::domain::{Kind, Tube};
+use quarterlight::domain::{Angle, Kind, Tube};
 use quarterlight::numeric::draws;
 use quarterlight::numeric::summary::{mean, sd};
 use quarterlight::tube::geometry::figures_of;

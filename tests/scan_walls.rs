@@ -4,7 +4,7 @@
 mod scan_truth;
 
 use quarterlight::decide::plan::{PlanOptions, plan_tube};
-use quarterlight::domain::{Kind, Lot, Tube, Unrolled};
+use quarterlight::domain::{Angle, Kind, Lot, Tube, Unrolled};
 use quarterlight::numeric::draws;
 use quarterlight::numeric::summary::{count, mean};
 use quarterlight::tube::scan::ready;

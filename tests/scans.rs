@@ -16,7 +16,7 @@ use quarterlight::tube::geometry::figures_of;
 use quarterlight::tube::scan::{ready, unroll, unroll_lot};
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::{Pose, ScanMaking};
-use quarterlight::tube::{Belief, Fields, Model, Quantity};
+use quarterlight::tube::{Belief, Model, Quantity};
 use scan_truth::believed;
 use std::fmt::Write as _;
 

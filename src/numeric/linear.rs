@@ -24,8 +24,6 @@ pub struct LinearFit {
     pub covariance: DMatrix<f64>,
     /// Number of combinations of the unknowns that the readings determine.
     pub rank: usize,
-    /// Singular values of the column-scaled design, largest first.
-    pub singular_values: Vec<f64>,
     /// Sum of squared (weighted) residuals.
     pub sum_of_squares: f64,
     /// Number of rows fed.
@@ -102,7 +100,6 @@ impl LinearProblem {
             covariance: svd.covariance(rank, &scale),
             least_norm: x,
             rank,
-            singular_values: svd.s.iter().copied().collect(),
             sum_of_squares: last * last + lost,
             rows: self.rows,
         })

@@ -156,6 +156,7 @@ mod tests {
         let doubt = |sd: f64| Doubt { sd, prior_sd: 0.2 };
         assert!(doubt(0.1).seen() && !doubt(0.11).seen() && !Doubt { sd: f64::NAN, prior_sd: 0.2 }.seen());
         assert_eq!(doubt(0.1).or_less_seen(doubt(0.05)), doubt(0.1));
-        assert_eq!(doubt(0.1).or_less_seen(Doubt { sd: 0.1, prior_sd: 0.1 }).prior_sd, 0.1);
+        let unseen = Doubt { sd: 0.1, prior_sd: 0.1 };
+        assert_eq!(doubt(0.1).or_less_seen(unseen), unseen);
     }
 }
