@@ -444,7 +444,8 @@ fn what_was_not_checked_is_said_in_the_split() {
     let out = text(&quarterlight(&["split", "data-samples/demo", "--tube", "T02", "--draws", "20"]).stdout);
     assert!(out.contains("  grain: not followed, taken as running true, so its limit was not checked\n"), "{out}");
     let out = text(&quarterlight(&["split", "data-samples/demo", "--tube", "T20", "--draws", "20"]).stdout);
-    assert!(out.contains("wall: not seen, grain: not followed"), "{out}");
+    let both = "  wall: not seen by these readings, so its limit was not checked\n  grain: not followed, taken as running true";
+    assert!(out.contains(both), "{out}");
     let fibre: String = [20.0, 70.0, 120.0].iter().map(|z| format!("A,grain,{z},0,{:.1},f\n", 0.02 * z)).collect();
     let rows: String = (0..12).map(|k| format!("A,radius,{},{},12.7,\n", 10 + 40 * (k % 4), 30 * k)).collect();
     let csv = format!("tube,kind,z,angle,value,set\n{rows}{fibre}");

@@ -4,9 +4,9 @@
 
 mod support;
 
-use quarterlight::output::scene::{Paper, Scene};
-use quarterlight::output::strip::pages;
-use quarterlight::output::{pdf, png, svg};
+use quarterlight::paper::scene::{Paper, Scene};
+use quarterlight::paper::strip::pages;
+use quarterlight::paper::{pdf, svg};
 use std::path::PathBuf;
 use std::process::Command;
 use support::pdf_lines::{Line, lines_of_each_page, media_boxes};
@@ -29,18 +29,16 @@ fn skip(why: &str) {
 }
 
 #[test]
-fn sample_scenes_are_written_in_all_three_forms_with_equal_bytes_each_time() {
+fn sample_scenes_are_written_in_both_forms_with_equal_bytes_each_time() {
     for (name, scene) in [("looks", samples::looks()), ("score", samples::score()), ("board", samples::board(12))] {
         let one = std::slice::from_ref(&scene);
-        let write =
-            |s: &Scene| (svg::write(s, "sample").unwrap(), png::write(s, 8.0).unwrap(), pdf::write(one, name).unwrap());
-        let (vector, picture, paper) = write(&scene);
-        assert!(write(&scene) == (vector.clone(), picture.clone(), paper.clone()), "{name}: bytes differ");
+        let write = |s: &Scene| (svg::write(s, "sample").unwrap(), pdf::write(one, name).unwrap());
+        let (vector, paper) = write(&scene);
+        assert!(write(&scene) == (vector.clone(), paper.clone()), "{name}: bytes differ");
         for stamp in ["CreationDate", "ModDate", "CreateDate", "ModifyDate"] {
             assert!(!paper.windows(stamp.len()).any(|w| w == stamp.as_bytes()), "{name}: the PDF names a {stamp}");
         }
         keep(&format!("{name}.svg"), vector.as_bytes());
-        keep(&format!("{name}.png"), &picture);
         keep(&format!("{name}.pdf"), &paper);
     }
 }
@@ -146,19 +144,24 @@ fn wrap_strip_is_true(lines: &[Line], paper: Paper) {
     }
 }
 
+/// The first page of a PDF at 10 pixels a millimetre, grey; `None` (or a failure, see [`skip`]) without pdftoppm.
+fn rendered(name: &str, bytes: &[u8]) -> Option<Vec<u8>> {
+    let path = keep(&format!("{name}.pdf"), bytes);
+    let stem = path.with_extension("");
+    // 254 dpi is exactly 10 pixels to the millimetre
+    let options = ["-r", "254", "-gray", "-f", "1", "-l", "1", "-singlefile"];
+    let run = Command::new("pdftoppm").args(options).arg(&path).arg(&stem).status();
+    if !run.is_ok_and(|s| s.success()) {
+        skip("the rendering half: pdftoppm is not installed");
+        return None;
+    }
+    Some(std::fs::read(stem.with_extension("pgm")).unwrap())
+}
+
 #[test]
 fn the_check_line_is_100_mm_when_rendered() {
     for paper in Paper::ALL {
-        let path = keep(&format!("render-{}.pdf", paper.word()), &strips_pdf(paper));
-        let stem = path.with_extension("");
-        // 254 dpi is exactly 10 pixels to the millimetre
-        let options = ["-r", "254", "-gray", "-f", "1", "-l", "1", "-singlefile"];
-        let run = Command::new("pdftoppm").args(options).arg(&path).arg(&stem).status();
-        if !run.is_ok_and(|s| s.success()) {
-            skip("the rendering half: pdftoppm is not installed");
-            return;
-        }
-        let image = std::fs::read(stem.with_extension("pgm")).unwrap();
+        let Some(image) = rendered(&format!("render-{}", paper.word()), &strips_pdf(paper)) else { return };
         let (width, _, data) = support::pgm::read(&image);
         // the check line lies 20 mm down; 1.5 mm above it only its end ticks are crossed
         let dark = |row: usize| -> Vec<u32> {
@@ -172,6 +175,37 @@ fn the_check_line_is_100_mm_when_rendered() {
         let ink = f64::from(u32::try_from(dark(200).len()).unwrap()) / 10.0;
         assert!((ink - 100.2).abs() <= 0.2, "{paper:?}: {ink} mm of ink along the line");
     }
+}
+
+#[test]
+fn a_square_and_a_line_of_text_cover_the_paper_they_say_when_rendered() {
+    use quarterlight::paper::font::{Weight, width_mm};
+    use quarterlight::paper::scene::{Colour, Mark, Region, Text};
+    let mut square = Scene::new(30.0, 20.0, "");
+    square.add(Mark::rectangle(Region::new(5.0, 5.0, 10.0, 10.0)).filled(Colour::BLACK));
+    let mut letters = Scene::new(60.0, 20.0, "");
+    letters.text(Text::new([5.0, 15.0], "HHHH", 10.0));
+    // columns and rows of ink, and how much of it there is
+    let ink = |name: &str, scene: Scene| {
+        let image = rendered(name, &pdf::write(&[scene], name).unwrap())?;
+        let (width, _, data) = support::pgm::read(&image);
+        let dark: Vec<usize> = (0..data.len()).filter(|&i| data[i] < 128).collect();
+        let ends = |of: &dyn Fn(usize) -> usize| {
+            let all = dark.iter().map(|&i| of(i));
+            (all.clone().min().unwrap(), all.max().unwrap())
+        };
+        Some((ends(&|i| i % width), ends(&|i| i / width), dark.len()))
+    };
+    let Some((across, down, area)) = ink("square", square) else { return };
+    assert!(across.0.abs_diff(50) <= 1 && across.1.abs_diff(149) <= 1, "{across:?}");
+    assert!(down.0.abs_diff(50) <= 1 && down.1.abs_diff(149) <= 1, "{down:?}");
+    assert!(area.abs_diff(100 * 100) <= 400, "{area} pixels");
+    let Some((across, down, _)) = ink("letters", letters) else { return };
+    // H has 201 units of 2048 bearing on the left and as much on the right: ink from 5.98 mm to 5 + w - 0.98
+    let right = (5.0 + width_mm("HHHH", 10.0, Weight::Regular) - 0.98) * 10.0;
+    let end = f64::from(u32::try_from(across.1).unwrap());
+    assert!(across.0.abs_diff(60) <= 1 && (end - right).abs() <= 1.5, "{across:?} {right}");
+    assert!(down.0.abs_diff(77) <= 1, "a capital of 7.29 mm starts at 7.71 mm: {down:?}");
 }
 
 #[test]
@@ -203,9 +237,35 @@ fn a_large_lot_makes_many_pages_and_every_tube_is_on_one() {
 }
 
 #[test]
+fn the_caution_stands_whole_at_the_foot_of_every_strip_page_of_both_papers() {
+    use quarterlight::output::cautions::IN_ONE_LINE;
+    use quarterlight::paper::scene::Shape;
+    for paper in Paper::ALL {
+        let sheet = quarterlight::paper::strip::StripSheet { foot: IN_ONE_LINE.into(), ..samples::sheet(paper) };
+        let mut thick = samples::strips();
+        thick[0].girth_mm = 230.0;
+        for specs in [samples::strips(), thick] {
+            for page in pages(&specs, &sheet).unwrap() {
+                let said: Vec<&str> = page
+                    .marks
+                    .iter()
+                    .filter_map(|m| match &m.shape {
+                        Shape::Text(t) if t.at[1] > page.height_mm - 13.0 => Some(t.text.as_str()),
+                        _ => None,
+                    })
+                    .collect();
+                let words = said.iter().filter(|t| !t.starts_with("page ")).copied().collect::<Vec<_>>().join(" ");
+                assert_eq!(words, IN_ONE_LINE, "{paper:?}");
+                assert!(said.iter().any(|t| t.starts_with("page ")), "{said:?}");
+            }
+        }
+    }
+}
+
+#[test]
 fn nothing_on_a_strip_page_stands_outside_the_printable_part() {
-    use quarterlight::output::font::width_mm;
-    use quarterlight::output::scene::Shape;
+    use quarterlight::paper::font::width_mm;
+    use quarterlight::paper::scene::Shape;
     for page in pages(&samples::strips(), &samples::sheet(Paper::A4)).unwrap() {
         let inside =
             |p: [f64; 2]| p[0] >= 9.99 && p[0] <= page.width_mm - 9.99 && p[1] >= 9.0 && p[1] <= page.height_mm - 8.0;
@@ -236,10 +296,9 @@ fn figures_are_drawn_fast_enough_for_a_page_of_many() {
             (start.elapsed().as_secs_f64() * 1000.0).min(least)
         })
     };
-    let picture = least_ms(&|| drop(png::write(&scene, 8.0).unwrap()));
     let vector = least_ms(&|| drop(svg::write(&scene, "a").unwrap()));
-    println!("150 x 100 mm figure: PNG at 8 px/mm {picture:.1} ms, SVG {vector:.2} ms");
-    assert!(picture < 50.0 * slack && vector < 5.0 * slack, "PNG {picture} ms, SVG {vector} ms");
+    println!("150 x 100 mm figure: SVG {vector:.2} ms");
+    assert!(vector < 5.0 * slack, "SVG {vector} ms");
 }
 
 proptest::proptest! {
@@ -253,8 +312,8 @@ proptest::proptest! {
         turn in -720.0..720.0_f64,
         closed: bool,
     ) {
-        use quarterlight::output::palette::Look;
-        use quarterlight::output::scene::{Mark, Text};
+        use quarterlight::paper::palette::Look;
+        use quarterlight::paper::scene::{Mark, Text};
         let mut scene = Scene::new(60.0, 40.0, &name);
         scene.description.clone_from(&name);
         let look = Look::of(points.len());
@@ -267,7 +326,6 @@ proptest::proptest! {
         let text = svg::write(&scene, "x").unwrap();
         let mut reader = quick_xml::Reader::from_str(&text);
         while reader.read_event().unwrap() != quick_xml::events::Event::Eof {}
-        png::write(&scene, 4.0).unwrap();
         pdf::write(&[scene], &name).unwrap();
     }
 
@@ -282,7 +340,7 @@ proptest::proptest! {
         letter: bool,
     ) {
         use quarterlight::domain::Angle;
-        use quarterlight::output::strip::{StripRun, StripSpec};
+        use quarterlight::paper::strip::{StripRun, StripSpec};
         let runs = runs.into_iter().map(|(piece, from_mm, long)| StripRun { piece, from_mm, to_mm: from_mm + long });
         let split_angles = angles.into_iter().map(Angle::from_degrees).collect();
         let spec = StripSpec {
@@ -294,8 +352,8 @@ proptest::proptest! {
             Ok(all) => {
                 for page in &all {
                     page.check().unwrap();
-                    let path_inside = |m: &quarterlight::output::scene::Mark| match &m.shape {
-                        quarterlight::output::scene::Shape::Path { contours, .. } => contours.iter().flatten().all(|p| {
+                    let path_inside = |m: &quarterlight::paper::scene::Mark| match &m.shape {
+                        quarterlight::paper::scene::Shape::Path { contours, .. } => contours.iter().flatten().all(|p| {
                             p[0] >= 9.99 && p[0] <= page.width_mm - 9.99 && p[1] >= 9.0 && p[1] <= page.height_mm - 9.0
                         }),
                         _ => true,

@@ -1,6 +1,6 @@
 //! Runs against 40 packings whose optimum an independent solver proved (tests/reference/packings.json names it).
 
-use quarterlight::decide::runs::{best_places, most_in_stretches, most_runs};
+use quarterlight::decide::runs::{best_places, most_runs};
 use quarterlight::numeric::summary::to_index;
 use serde_json::Value;
 
@@ -33,8 +33,7 @@ fn the_twenty_proved_interval_packings() {
             .map(|i| (i[0].as_f64().expect("from"), i[1].as_f64().expect("to")))
             .collect();
         let want = usize::try_from(case["optimum"].as_u64().expect("optimum")).expect("small");
-        assert_eq!(most_in_stretches(&stretches, window, kerf), want, "case {id} by stretches");
-        // the same through the bit set: a start is allowed where the whole window lies in one stretch
+        // a start is allowed where the whole window lies in one stretch
         let end = stretches.iter().map(|s| s.1).fold(0.0, f64::max);
         let starts: Vec<bool> = (0..=to_index(end))
             .map(|s| s as f64)

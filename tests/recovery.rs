@@ -1,43 +1,41 @@
-//! Do we find the truth? Simulated tubes with known shape are read with noise, fitted and compared.
+//! Do we find the truth? Tubes of known shape are read by plain instruments with noise, fitted and compared with figures
+//! taken from points of the true surface; neither shares code with the crate (`support/truth`).
 
-use quarterlight::domain::{Angle, Kind, Tube};
-use quarterlight::numeric::draws;
-use quarterlight::numeric::summary::{mean, sd};
-use quarterlight::tube::geometry::figures_of;
-use quarterlight::tube::simulate::{Stand, TrueTube};
-use quarterlight::tube::{Belief, Model, Quantity, Sections};
-use rand::RngExt;
+#[path = "support/tool.rs"]
+mod tool;
+#[path = "support/truth/mod.rs"]
+mod truth;
+
+use quarterlight::domain::{Angle, Tube};
+use quarterlight::tube::Quantity;
 use rayon::prelude::*;
+use tool::believe;
+use truth::chance::Chance;
+use truth::figures::figures;
+use truth::instruments::Foot;
+use truth::measuring::{Bench, Rig, Taken, Tool, half_round, places_every, round};
+use truth::plans::Plan;
+use truth::populations::Population as Make;
+use truth::shape::TrueTube;
+use truth::{mean, spread};
 
 /// Half-width of a 90 % interval in standard deviations.
 const NINETY: f64 = 1.645;
 
 /// Runout at 12 angles every 17 mm with 0.02 mm noise, and four caliper diameters with 0.05 mm.
-fn read_by_dial(truth: &TrueTube, seed: u64, k: u64) -> Tube {
-    let mut rng = draws::stream(seed, "read", k);
-    let mut tube = truth.listed();
-    tube.readings = truth.rings(Kind::Runout, 12, 17.0, 0.02, &mut rng);
-    tube.readings.extend(truth.rings(Kind::Diameter, 4, 1e9, 0.05, &mut rng).into_iter().take(4));
-    tube
-}
-
-fn believe(tube: &Tube) -> Belief {
-    Belief::fit(tube, &Model::default()).expect("readings of the outside")
-}
-
-fn places(length: f64, n: u32) -> Vec<f64> {
-    (0..n).map(|i| length * f64::from(i) / f64::from(n - 1)).collect()
+fn read_by_dial(truth: &TrueTube, seed: u64) -> Tube {
+    tool::tube_of(truth, &Plan::Dial12.read(truth, seed))
 }
 
 /// Errors in units of the stated doubt, one list per quantity.
-fn scores(n: u64, seed: u64, read: impl Fn(&TrueTube, u64) -> Tube + Sync) -> Vec<(&'static str, Vec<f64>)> {
+fn scores(n: u64, seed: u64, read: impl Fn(&TrueTube) -> Tube + Sync) -> Vec<(&'static str, Vec<f64>)> {
     let rows: Vec<Vec<Option<f64>>> = (0..n)
         .into_par_iter()
         .map(|k| {
-            let truth = TrueTube::grow(&Stand::default(), seed, k);
-            let b = believe(&read(&truth, k));
+            let truth = Make::Smooth.grow(seed, k);
+            let b = believe(&read(&truth));
             let f = b.figures(1, 120);
-            let t = figures_of(&truth.sections(&places(truth.length_mm, 49)));
+            let t = figures(&truth, 49);
             let z = |m: Option<quarterlight::tube::Measured>, true_value: f64| m.map(|m| (m.value - true_value) / m.sd);
             let turn = |m: Option<quarterlight::tube::Measured>, true_value: f64, period: f64| {
                 m.map(|m| {
@@ -46,12 +44,12 @@ fn scores(n: u64, seed: u64, read: impl Fn(&TrueTube, u64) -> Tube + Sync) -> Ve
                 })
             };
             vec![
-                z(f.diameter_mm, t.diameter),
-                z(f.ovality_mm, t.ovality),
+                z(f.diameter_mm, t.diameter_mm),
+                z(f.ovality_mm, t.ovality_mm),
                 turn(f.ovality_deg, t.ovality_deg, 180.0),
-                z(f.bow_mm, t.bow),
+                z(f.bow_mm, t.bow_mm),
                 turn(f.bow_deg, t.bow_deg, 360.0),
-                z(f.taper_mm_per_100mm, t.taper),
+                z(f.taper_mm_per_100mm, t.taper_mm),
             ]
         })
         .collect();
@@ -65,14 +63,14 @@ fn coverage(z: &[f64]) -> f64 {
 
 #[test]
 fn dial_readings_give_unbiased_figures_with_honest_intervals() {
-    let all = scores(150, 31, |truth, k| read_by_dial(truth, 31, k));
+    let all = scores(150, 31, |truth| read_by_dial(truth, 31));
     let mut pooled = Vec::new();
     for (name, z) in &all {
         println!(
             "{name}: n {}, mean z {:+.2}, sd {:.2}, covered {:.1} %",
             z.len(),
             mean(z),
-            sd(z),
+            spread(z),
             100.0 * coverage(z)
         );
         assert_eq!(z.len(), 150, "{name} is seen on every tube");
@@ -91,20 +89,22 @@ fn the_height_of_the_bark_is_covered_anywhere() {
     let inside: Vec<bool> = (0..60_u64)
         .into_par_iter()
         .flat_map_iter(|k| {
-            let truth = TrueTube::grow(&Stand::default(), 32, k);
-            let b = believe(&read_by_dial(&truth, 32, k));
-            let mut rng = draws::stream(32, "where", k);
+            let truth = Make::Smooth.grow(32, k);
+            let b = believe(&read_by_dial(&truth, 32));
+            let mut c = Chance::of(32, "where", k);
             (0..8)
                 .map(|_| {
-                    let z = truth.length_mm * (0.1 + 0.8 * rng.random::<f64>());
-                    let a = Angle::from_radians(std::f64::consts::TAU * rng.random::<f64>());
+                    let z = truth.length_mm * c.even(0.1, 0.9);
+                    let a = c.direction();
                     // the middle of a 70 mm stretch against its ends: what the gauge stick feels, free of the frame
                     let span = [z, (z - 35.0).max(0.0), (z + 35.0).min(truth.length_mm)];
                     let weight = [1.0, -(span[2] - z) / (span[2] - span[1]), -(z - span[1]) / (span[2] - span[1])];
-                    let height = |s: &Sections| -> f64 { (0..3).map(|j| weight[j] * s.section(j).height_mm(a)).sum() };
-                    let off = height(&b.mean_sections(&span)) - height(&truth.sections(&span));
-                    let under_stick = (0..3).fold(Quantity::of(b.fields()), |q, j| q.height(span[j], a, weight[j]));
-                    off.abs() <= NINETY * b.doubt_of(&under_stick).sd
+                    let sections = b.mean_sections(&span);
+                    let believed: f64 =
+                        (0..3).map(|j| weight[j] * sections.section(j).height_mm(Angle::from_radians(a))).sum();
+                    let off = believed - (0..3).map(|j| weight[j] * truth.height(a, span[j])).sum::<f64>();
+                    let add = |q: Quantity, j: usize| q.height(span[j], Angle::from_radians(a), weight[j]);
+                    off.abs() <= NINETY * b.doubt_of(&(0..3).fold(Quantity::of(b.fields()), add)).sd
                 })
                 .collect::<Vec<bool>>()
         })
@@ -116,19 +116,26 @@ fn the_height_of_the_bark_is_covered_anywhere() {
 
 #[test]
 fn radius_and_gap_readings_are_covered_too() {
-    for (name, seed, kinds) in [
-        ("radius", 33, vec![(Kind::Radius, 12, 20.0, 0.02)]),
-        ("gap and caliper", 34, vec![(Kind::Gap, 8, 20.0, 0.03), (Kind::Diameter, 8, 60.0, 0.05)]),
-    ] {
-        let all = scores(80, seed, |truth, k| {
-            let mut rng = draws::stream(seed, "read", k);
-            let mut tube = truth.listed();
-            for &(kind, angles, step, noise) in &kinds {
-                let mut ring = truth.rings(kind, angles, step, noise, &mut rng);
-                ring.iter_mut().for_each(|r| r.sd_mm = Some(noise));
-                tube.readings.extend(ring);
+    type Take = (Tool, fn(u32) -> Vec<f64>, u32, f64, f64, &'static str);
+    let ways: [(&str, u64, Vec<Take>); 2] = [
+        ("radius", 33, vec![(Tool::Axis(Foot::Height), round, 12, 20.0, 0.02, "")]),
+        (
+            "gap and caliper",
+            34,
+            vec![
+                (Tool::Lifted, round, 8, 20.0, 0.03, "edge "),
+                (Tool::Caliper(0.0), half_round, 4, 60.0, 0.05, ""),
+                (Tool::Caliper(0.0), half_round, 4, 60.0, 0.05, ""),
+            ],
+        ),
+    ];
+    for (name, seed, takes) in ways {
+        let all = scores(80, seed, |truth| {
+            let mut b = Bench::new(truth, seed);
+            for &(tool, angles, n, step, noise, set) in &takes {
+                b.take(tool, &Rig::noisy(noise), &angles(n), &places_every(truth.length_mm, 5.0, step), set);
             }
-            tube
+            tool::tube_of(truth, &b.taken)
         });
         let pooled: Vec<f64> = all.iter().flat_map(|(_, z)| z.iter().copied()).collect();
         for (what, z) in &all {
@@ -142,8 +149,7 @@ fn radius_and_gap_readings_are_covered_too() {
 #[test]
 fn slipped_readings_are_named_and_hardly_move_the_figures() {
     for k in 0..12_u64 {
-        let truth = TrueTube::grow(&Stand::default(), 35, k);
-        let clean = read_by_dial(&truth, 35, k);
+        let clean = read_by_dial(&Make::Smooth.grow(35, k), 35);
         let mut slipped = clean.clone();
         slipped.readings[40].value_mm += 0.4;
         slipped.readings[75].value_mm *= 10.0;
@@ -160,7 +166,7 @@ fn slipped_readings_are_named_and_hardly_move_the_figures() {
 fn good_readings_are_seldom_doubted() {
     let (mut doubted, mut readings) = (0, 0);
     for k in 0..40_u64 {
-        let tube = read_by_dial(&TrueTube::grow(&Stand::default(), 36, k), 36, k);
+        let tube = read_by_dial(&Make::Smooth.grow(36, k), 36);
         readings += tube.readings.len();
         doubted += believe(&tube).doubted().len();
     }
@@ -170,11 +176,9 @@ fn good_readings_are_seldom_doubted() {
 
 #[test]
 fn twelve_caliper_readings_work_and_say_how_little_they_know() {
-    let truth = TrueTube::grow(&Stand::default(), 37, 0);
-    let mut rng = draws::stream(37, "read", 0);
-    let mut tube = truth.listed();
-    let ring = truth.rings(Kind::Diameter, 8, 90.0, 0.05, &mut rng);
-    tube.readings = ring.into_iter().filter(|r| r.angle.degrees() < 179.0).take(12).collect();
+    let truth = Make::Smooth.grow(37, 0);
+    let taken: Vec<Taken> = Plan::Caliper.read(&truth, 37);
+    let tube = tool::tube_of(&truth, &taken);
     assert_eq!(tube.readings.len(), 12);
     let b = believe(&tube);
     let (seen, f) = (b.seen(), b.figures(1, 60));

@@ -103,6 +103,22 @@ fn the_demo_gives_all_files_and_a_page_that_parses() {
 }
 
 #[test]
+fn every_row_of_the_runs_carries_the_caution_in_its_last_column() {
+    let dir = tempfile::tempdir().expect("a folder");
+    good(&run(&sample("inches"), dir.path(), &[]));
+    let text = read(dir.path(), "runs.csv");
+    let mut rows = csv::Reader::from_reader(text.as_bytes());
+    let titles = rows.headers().expect("titles").clone();
+    let at = titles.iter().position(|t| t == "caution").expect("a caution");
+    let mut n = 0;
+    for row in rows.records() {
+        assert!(row.expect("a row")[at].contains("clamp what is short"), "{text}");
+        n += 1;
+    }
+    assert!(n > 4, "{n} rows");
+}
+
+#[test]
 fn plan_json_is_what_split_prints_and_the_same_bytes_come_twice() {
     let dir = tempfile::tempdir().expect("a folder");
     let (a, b) = (dir.path().join("a"), dir.path().join("b"));
@@ -232,6 +248,33 @@ fn lot_of(folder: &Path, tubes: u64, names: &[&str]) {
     }
     list.flush().expect("written");
     readings.flush().expect("written");
+}
+
+#[test]
+fn a_lot_cut_without_a_kerf_has_an_order_of_cuts_for_every_piece() {
+    let dir = tempfile::tempdir().expect("a folder");
+    lot_of(dir.path(), 3, &[]);
+    let rows = |kerf: &str| {
+        std::fs::write(dir.path().join("lot.toml"), format!("[saw]\nkerf = {kerf}\n")).expect("written");
+        let out = dir.path().join(format!("out{kerf}"));
+        good(&run(dir.path(), &out, &[]));
+        let page = read(&out, "report.html");
+        checked(&page);
+        assert_eq!(page.contains("a knife or a break"), kerf == "0");
+        assert!(!page.to_lowercase().contains("no order of cuts"));
+        let strips = std::fs::read(out.join("strips.pdf")).expect("there");
+        assert!(!media_boxes(&strips).is_empty());
+        read(&out, "cuts-plan.csv")
+    };
+    let (saw, knife) = (rows("1"), rows("0"));
+    assert!(!knife.contains("no order of cuts"), "{knife}");
+    assert!(knife.lines().count() > 6 && saw.lines().count() > 6, "{knife}");
+    // with a knife the blade leaves where it enters
+    let mut table = csv::Reader::from_reader(knife.as_bytes());
+    for row in table.records() {
+        let row = row.expect("a row");
+        assert_eq!(row[6], row[7], "{row:?}");
+    }
 }
 
 #[test]

@@ -18,9 +18,9 @@ pub mod broken {
     /// The gauge stick rocks.
     pub const ROCK: u8 = 2;
     /// Arc diameter below the band.
-    pub const STEEP: u8 = 4;
+    pub const SMALL: u8 = 4;
     /// Arc diameter above the band.
-    pub const SHALLOW: u8 = 8;
+    pub const LARGE: u8 = 8;
     /// The two rails curve differently.
     pub const SKEW: u8 = 16;
     /// The wall is too thin.
@@ -33,8 +33,8 @@ pub mod broken {
     pub const WORDS: [(u8, &str); 8] = [
         (HOLLOW, "hollow"),
         (ROCK, "rock"),
-        (STEEP, "steep"),
-        (SHALLOW, "shallow"),
+        (SMALL, "small"),
+        (LARGE, "large"),
         (SKEW, "skew"),
         (WALL, "wall"),
         (MARK, "mark"),
@@ -290,8 +290,8 @@ impl Judge {
         std::array::from_fn(|l| {
             let (arc, skew) = (across[0][l], across[1][l]);
             let mut f = 0;
-            f |= if arc < -tolerance { broken::STEEP } else { 0 };
-            f |= if arc > tolerance { broken::SHALLOW } else { 0 };
+            f |= if arc < -tolerance { broken::SMALL } else { 0 };
+            f |= if arc > tolerance { broken::LARGE } else { 0 };
             f |= if skew.abs() > skew_max { broken::SKEW } else { 0 };
             f |= if least[l] < wall_min { broken::WALL } else { 0 };
             if self.marked.get(at + l).copied().unwrap_or(false) { f | broken::MARK } else { f }

@@ -15,7 +15,7 @@ use std::cmp::Ordering;
 /// What decides whether a part can be held by hand.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HoldRule {
-    /// Width a cut takes away, mm, above 0 and at most 10.
+    /// Width a cut takes away, mm, at most 10; 0 for a sharp knife or a break, which take nothing.
     pub kerf_mm: f64,
     /// No hand nearer to the blade than this, mm.
     pub no_hands_mm: f64,
@@ -164,7 +164,7 @@ const SAME_MM: f64 = 1e-6;
 /// * `runs` - n stretches to keep, any order, n up to [`MOST_RUNS`]; at least one kerf apart.
 ///
 /// # Returns
-/// Up to 2 n cuts; none for no runs. Neighbours less than two kerfs apart share one cut beside the nearer one's
+/// Up to 2 n cuts; none for no runs. Without a kerf neighbours that touch share one cut, and nothing turns to dust. Neighbours less than two kerfs apart share one cut beside the nearer one's
 /// end.
 ///
 /// # Errors
@@ -196,7 +196,7 @@ fn check(length_mm: f64, runs: &[Stretch], rule: &HoldRule) -> Result<(), CutErr
         if value.is_finite() && good { Ok(()) } else { Err(CutError::Number { what, value, expected }) }
     };
     number("the length of the piece", length_mm, length_mm > 0.0, "above 0")?;
-    number("the kerf", rule.kerf_mm, rule.kerf_mm > 0.0 && rule.kerf_mm <= 10.0, "above 0 and at most 10")?;
+    number("the kerf", rule.kerf_mm, (0.0..=10.0).contains(&rule.kerf_mm), "from 0 to 10")?;
     number("the no-hands distance", rule.no_hands_mm, rule.no_hands_mm >= 0.0, "of 0 or more")?;
     number("the width of the hand", rule.hand_mm, rule.hand_mm >= 0.0, "of 0 or more")?;
     if runs.len() > MOST_RUNS {
@@ -243,7 +243,8 @@ fn divide(length_mm: f64, runs: &[Stretch], kerf: f64) -> Result<Divided, CutErr
             if gap < kerf - SAME_MM {
                 return Err(CutError::TooClose { to_mm: before.to_mm, from_mm: run.from_mm, kerf_mm: kerf });
             }
-            if gap < 2.0 * kerf {
+            // without a kerf, two runs that touch share one cut
+            if gap < 2.0 * kerf || gap < SAME_MM {
                 keep.from_mm = before.to_mm + kerf;
             } else {
                 let waste = Stretch { from_mm: before.to_mm + kerf, to_mm: run.from_mm - kerf };
@@ -474,6 +475,30 @@ mod tests {
     }
 
     #[test]
+    fn a_knife_takes_nothing_and_touching_runs_share_one_cut() {
+        let knife = HoldRule { kerf_mm: 0.0, ..HoldRule::default() };
+        let order = order_cuts(300.0, &runs(&[(10.0, 80.0), (80.0, 150.0), (200.0, 270.0)]), &knife).unwrap();
+        // cuts at 10, 80, 150, 200 and 270
+        let mut places: Vec<f64> = order.cuts.iter().map(|c| c.kerf.from_mm).collect();
+        places.sort_by(f64::total_cmp);
+        assert_eq!(places, [10.0, 80.0, 150.0, 200.0, 270.0]);
+        assert!(
+            order.cuts.iter().all(|c| (c.kerf.to_mm - c.kerf.from_mm).abs() < 1e-12 && c.falls_mm > 1.0),
+            "{order:?}"
+        );
+        let fallen: f64 = order.cuts.iter().map(|c| c.falls_mm).sum();
+        assert!((fallen + order.remains_mm - 300.0).abs() < 1e-9, "{order:?}");
+        // ends of the piece need no cut, a gap of half a millimetre falls as a sliver
+        let ends = order_cuts(140.5, &runs(&[(0.0, 70.0), (70.5, 140.5)]), &knife).unwrap();
+        assert_eq!(ends.cuts.len(), 2);
+        assert!(ends.cuts.iter().any(|c| c.falls == Part::Waste && (c.falls_mm - 0.5).abs() < 1e-9), "{ends:?}");
+        assert!(matches!(
+            order_cuts(200.0, &runs(&[(0.0, 70.0), (69.0, 139.0)]), &knife),
+            Err(CutError::TooClose { .. })
+        ));
+    }
+
+    #[test]
     fn bad_input_is_an_error_that_names_it() {
         let rule = HoldRule::default();
         let one = runs(&[(10.0, 80.0)]);
@@ -483,7 +508,7 @@ mod tests {
         assert!(matches!(order_cuts(200.0, &runs(&[(f64::NAN, 10.0)]), &rule), Err(CutError::Outside { .. })));
         let near = runs(&[(10.0, 80.0), (80.5, 150.0)]);
         assert!(matches!(order_cuts(200.0, &near, &rule), Err(CutError::TooClose { .. })));
-        for kerf_mm in [0.0, -1.0, f64::NAN, 50.0] {
+        for kerf_mm in [-1.0, -1e-9, f64::NAN, 10.5, 50.0] {
             assert!(order_cuts(200.0, &one, &HoldRule { kerf_mm, ..rule }).is_err(), "{kerf_mm}");
         }
         let many = vec![one[0]; MOST_RUNS + 1];

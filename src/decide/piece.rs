@@ -243,6 +243,18 @@ mod tests {
     }
 
     #[test]
+    fn without_a_kerf_blanks_lie_end_to_end() {
+        // 16 mm of trim and three blanks of 70 mm: with a kerf only two fit
+        let (target, saw) = (Target::default(), Saw { kerf_mm: 0.0, ..Saw::default() });
+        let fan = Fan::new(226.0, &target, &saw).expect("fits");
+        let passing = Passing::where_true(fan.starts(), |_, _| true);
+        for (kerf, runs) in [(0.0, 3), (0.5, 2)] {
+            let need = (target.blank_length_mm + kerf) / fan.step_mm();
+            assert_eq!(PieceTable::of(&passing, 4, need).runs(0, 4), runs, "kerf {kerf}");
+        }
+    }
+
+    #[test]
     fn a_mark_across_the_index_line_blocks_both_sides_of_it() {
         let fan = Fan::new(200.0, &Target::default(), &Saw::default()).expect("fits");
         let mark = Mark {

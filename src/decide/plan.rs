@@ -1,184 +1,30 @@
-//! The whole plan of one tube and of a lot: from readings to split angle, pieces and runs.
+//! The whole plan of one tube: from readings to split angle, pieces, runs and verdict.
 
 use super::bark_map::{BarkMap, broken};
 use super::fan::{Fan, LINES};
 use super::runs::best_places;
-use super::saw_first::{SawFirst, saw_first};
-use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
+use super::saw_first::saw_first;
+use super::screen::screen;
+use super::split::{DrawnSurface, Splitter, judge_draws, splitter_for};
+use super::verdict::Screened;
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, mean, sd, to_index};
 use crate::tube::faults::suspicions;
-use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Model, Quantity, scan};
-use rayon::prelude::*;
-use std::borrow::Cow;
+use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Model, Quantity};
+
+pub use super::tube_plan::{LimitShares, NoPlan, PlanOptions, PlannedPiece, PlannedRun, TubePlan};
 
 /// Runs whose chance is below this are not laid out; they still count in the expected blanks.
 pub const LEAST_RUN_CHANCE: f64 = 0.25;
 /// Places for the ends of runs are tried this far apart, mm: what can be marked with a sharp pencil.
 const PLACE_STEP_MM: f64 = 0.1;
 
-/// How a plan is computed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct PlanOptions {
-    /// Seed of all draws.
-    pub seed: u64,
-    /// Number of draws per tube.
-    pub draws: u64,
-}
-
-impl Default for PlanOptions {
-    fn default() -> Self {
-        PlanOptions { seed: 1, draws: 200 }
-    }
-}
-
-/// A run laid out on a piece.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlannedRun {
-    /// First end, mm from the index end.
-    pub from_mm: f64,
-    /// Second end, mm from the index end.
-    pub to_mm: f64,
-    /// Bark line the blank is centred on, degrees.
-    pub line_deg: f64,
-    /// Chance that the stretch passes on some line its piece leaves open.
-    pub chance: f64,
-    /// Hollow there; `None` where the readings do not see it.
-    pub hollow_mm: Option<Measured>,
-    /// Rock there; `None` where the readings do not see it.
-    pub rock_mm: Option<Measured>,
-    /// Arc diameter there; `None` where the readings do not see it.
-    pub arc_diameter_mm: Option<Measured>,
-    /// Skew there; `None` where the readings do not see it.
-    pub skew_mm: Option<Measured>,
-    /// Distance over the bark from the run's least-read place to the nearest reading, mm.
-    pub nearest_reading_mm: Option<f64>,
-}
-
-/// One piece of the chosen split.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlannedPiece {
-    /// Number, from 1, clockwise from the split angle.
-    pub piece: usize,
-    /// Split line it starts at, degrees.
-    pub from_deg: f64,
-    /// Middle of the piece, degrees.
-    pub centre_deg: f64,
-    /// Blanks expected of it.
-    pub expected: f64,
-    /// Runs laid out, from the index end.
-    pub runs: Vec<PlannedRun>,
-}
-
-/// Shares of all windows of the mean surface that break each limit, and where the good ones lie.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct LimitShares {
-    /// (limit word, share of windows that break it), in the order of [`broken::WORDS`].
-    pub broken: Vec<(&'static str, f64)>,
-    /// Share of windows that pass, by the third of the tube their middle lies in, index end first.
-    pub passing_by_third: [f64; 3],
-}
-
-/// Everything said about one tube.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TubePlan {
-    /// Its figures.
-    pub fit: FittedTube,
-    /// Most blanks the length could hold were every window good.
-    pub capacity: usize,
-    /// The split; `None` when the tube is too short for a blank.
-    pub split: Option<SplitChoice>,
-    /// The pieces at the chosen split.
-    pub pieces: Vec<PlannedPiece>,
-    /// What sawing the tube in two before splitting would give; `None` where it was not worth trying.
-    pub saw_first: Option<SawFirst>,
-    /// What rules windows out.
-    pub limits: LimitShares,
-    /// False where no reading of the wall exists: the wall limit was not checked.
-    pub wall_checked: bool,
-    /// False where no fibre was followed: the grain is taken as running true.
-    pub grain_checked: bool,
-}
-
-impl TubePlan {
-    /// Blanks expected; 0 for a tube too short for one.
-    #[must_use]
-    pub fn expected(&self) -> f64 {
-        self.split.as_ref().map_or(0.0, |s| s.best.expected)
-    }
-
-    /// Blanks of draw `k`.
-    #[must_use]
-    pub fn blanks_of_draw(&self, k: usize) -> f64 {
-        self.split.as_ref().and_then(|s| s.draws.get(k)).map_or(0.0, |&n| f64::from(n))
-    }
-
-    /// Chance of at least `least` blanks.
-    #[must_use]
-    pub fn chance_of(&self, least: f64) -> f64 {
-        match &self.split {
-            Some(s) if !s.draws.is_empty() => {
-                count(s.draws.iter().filter(|&&n| f64::from(n) >= least).count()) / count(s.draws.len())
-            }
-            _ => f64::from(u8::from(least <= 0.0)),
-        }
-    }
-}
-
-/// Why a tube has no plan.
-#[derive(Debug, Clone, PartialEq)]
-pub enum NoPlan {
-    /// Rows that concern it could not be read; see the findings.
-    InDoubt,
-    /// Nothing usable was measured on its outside.
-    NotMeasured,
-    /// The fit failed.
-    Failed(String),
-}
-
-/// A tube's plan, or why there is none.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TubeOutcome {
-    /// The tube's name.
-    pub tube: String,
-    /// Its plan.
-    pub plan: Result<Box<TubePlan>, NoPlan>,
-}
-
-/// A tube's figures, or why there are none.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FitOutcome {
-    /// The tube's name.
-    pub tube: String,
-    /// Its figures.
-    pub fit: Result<FittedTube, NoPlan>,
-}
-
-impl From<&TubeOutcome> for FitOutcome {
-    fn from(o: &TubeOutcome) -> FitOutcome {
-        FitOutcome { tube: o.tube.clone(), fit: o.plan.as_ref().map(|p| p.fit.clone()).map_err(Clone::clone) }
-    }
-}
-
-/// Fits every tube of a lot, in the lot's order, without planning any. `progress` is called once per tube.
-#[must_use]
-pub fn fit_lot(lot: &Lot, model: &Model, options: PlanOptions, progress: &(dyn Fn() + Sync)) -> Vec<FitOutcome> {
-    lot.tubes
-        .par_iter()
-        .map(|tube| {
-            let fit = laid_out(tube).and_then(|t| believe(&t, model).map(|b| fitted(&t, &b, model, options)));
-            progress();
-            FitOutcome { tube: tube.name.clone(), fit }
-        })
-        .collect()
-}
-
-/// The tube with its scan, if it has one, laid out.
-fn laid_out(tube: &Tube) -> Result<Cow<'_, Tube>, NoPlan> {
-    if tube.in_doubt {
-        return Err(NoPlan::InDoubt);
-    }
-    scan::ready(tube).map_err(|fault| NoPlan::Failed(format!("tube {}: its scan cannot be used: {fault}", tube.name)))
+/// Fits one tube whose scan, if it has one, is laid out.
+///
+/// # Errors
+/// See [`NoPlan`].
+pub fn fit_tube(tube: &Tube, model: &Model, options: PlanOptions) -> Result<FittedTube, NoPlan> {
+    believe(tube, model).map(|b| fitted(tube, &b, model, options))
 }
 
 fn believe(tube: &Tube, model: &Model) -> Result<Belief, NoPlan> {
@@ -187,7 +33,7 @@ fn believe(tube: &Tube, model: &Model) -> Result<Belief, NoPlan> {
     }
     Belief::fit(tube, model).map_err(|e| match e {
         BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
-        other => NoPlan::Failed(other.to_string()),
+        other => NoPlan::Failed(other),
     })
 }
 
@@ -196,20 +42,7 @@ fn fitted(tube: &Tube, belief: &Belief, model: &Model, options: PlanOptions) -> 
     FittedTube::of(tube, belief, options.seed, options.draws).suspecting(suspicions)
 }
 
-/// Plans every tube of a lot, in the lot's order. `progress` is called once per tube, from any thread.
-#[must_use]
-pub fn plan_lot(lot: &Lot, model: &Model, options: PlanOptions, progress: &(dyn Fn() + Sync)) -> Vec<TubeOutcome> {
-    lot.tubes
-        .par_iter()
-        .map(|tube| {
-            let plan = plan_tube(tube, lot, model, options).map(Box::new);
-            progress();
-            TubeOutcome { tube: tube.name.clone(), plan }
-        })
-        .collect()
-}
-
-/// Plans one tube.
+/// Plans one tube whose scan, if it has one, is laid out.
 ///
 /// # Errors
 /// See [`NoPlan`].
@@ -232,7 +65,6 @@ pub(super) fn plan_and_keep(
     model: &Model,
     options: PlanOptions,
 ) -> Result<(TubePlan, Basis), NoPlan> {
-    let tube = &*laid_out(tube)?;
     let belief = believe(tube, model)?;
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
@@ -245,11 +77,13 @@ pub(super) fn plan_and_keep(
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
         grain_checked: belief.grain_seen(),
+        screen: Screened::default(),
     };
     let draws = splitter.map(|splitter| {
         let draws = lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, &lot.rigs, radius_mm), options);
         (splitter, draws)
     });
+    plan.screen = screen(&plan, &lot.target, &lot.screen);
     Ok((plan, Basis { belief, draws }))
 }
 
@@ -422,6 +256,121 @@ impl RunLayer<'_> {
             arc_diameter_mm: curve.then(|| measured(2)),
             skew_mm: curve.then(|| measured(3)),
             nearest_reading_mm: nearest,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Kind, Mark, Place, Reading};
+
+    const LENGTH_MM: f64 = 226.0;
+
+    /// A tube read exactly, at 12 angles every 15 mm: `height(angle in degrees, z)` is the distance of the bark from the axis.
+    fn read(height: impl Fn(f64, f64) -> f64) -> Tube {
+        let rings = (0..16).map(|j| f64::from(j) * 15.0).flat_map(|z| (0..12).map(move |i| (z, f64::from(i) * 30.0)));
+        let readings = rings.map(|(z, a)| Reading::new(Kind::Radius, z, Angle::from_degrees(a), height(a, z)));
+        Tube { name: "T".into(), length_mm: LENGTH_MM, readings: readings.collect(), ..Tube::default() }
+    }
+
+    fn marked(from_mm: f64, to_mm: f64, degrees: Option<(f64, f64)>) -> Mark {
+        let [from, to] = [degrees.map(|d| d.0), degrees.map(|d| d.1)].map(|d| d.map(Angle::from_degrees));
+        Mark { from_mm, to_mm, from, to, why: "crack".into(), place: Place::default() }
+    }
+
+    fn planned(tube: &Tube) -> TubePlan {
+        plan_tube(tube, &Lot::default(), &Model::default(), PlanOptions { seed: 1, draws: 30 }).expect("measured")
+    }
+
+    fn runs(plan: &TubePlan) -> Vec<&PlannedRun> {
+        plan.pieces.iter().flat_map(|p| &p.runs).collect()
+    }
+
+    #[test]
+    fn a_round_straight_tube_gives_two_blanks_a_quarter_and_the_pieces_follow_clockwise() {
+        let plan = planned(&read(|_, _| 12.7));
+        // 226 less 16 of trim: 70 + 1 + 70 fit, a third does not
+        assert_eq!(plan.capacity, 8);
+        assert!(plan.expected() > 7.5, "{}", plan.expected());
+        let parts: f64 = plan.pieces.iter().map(|p| p.expected).sum();
+        assert!((parts - plan.expected()).abs() < 1e-6, "{parts} {}", plan.expected());
+        let first = plan.split.as_ref().expect("split").best.angle_deg;
+        for (k, piece) in (0_u8..).zip(&plan.pieces) {
+            let from = (first + 90.0 * f64::from(k)) % 360.0;
+            assert!((piece.from_deg - from).abs() < 1e-6, "{piece:?}");
+            assert!((piece.centre_deg - (from + 45.0) % 360.0).abs() < 1e-6, "{piece:?}");
+            for run in &piece.runs {
+                let off = (run.line_deg - piece.centre_deg + 180.0).rem_euclid(360.0) - 180.0;
+                assert!(off.abs() < 45.0, "{run:?} is not on its piece about {}", piece.centre_deg);
+                assert!(
+                    (run.to_mm - run.from_mm - 70.0).abs() < 1e-9 && run.from_mm >= 8.0 && run.to_mm <= 218.0 + 1e-6
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn runs_lie_across_the_bow_and_not_along_it() {
+        // an arc of 1.6 mm toward 90 deg: light or rocking on the lines about 90 and 270, flat on those about 0 and 180
+        let bow = |z: f64| 4.0 * 1.6 * z * (LENGTH_MM - z) / LENGTH_MM.powi(2);
+        let plan = planned(&read(|a, z| 12.7 + bow(z) * a.to_radians().sin()));
+        let toward = plan.fit.figures.bow_deg.expect("seen").value;
+        assert!((toward - 90.0).abs() < 3.0, "{toward}");
+        let runs = runs(&plan);
+        assert!(runs.len() >= 2, "{runs:?}");
+        for run in runs {
+            let along = run.line_deg.to_radians().sin();
+            assert!(along.abs() < 0.6, "a run on the line at {} deg", run.line_deg);
+            // a stick of 70 mm spans 1.6 (70/226)^2 = 0.153 mm of the arc: light on the inner side, none on the outer one
+            let (hollow, inner) = (run.hollow_mm.expect("seen").value, (-0.153 * along).max(0.0));
+            assert!((hollow - inner).abs() < 0.03, "{hollow} mm on the line at {} deg, {inner} by hand", run.line_deg);
+        }
+    }
+
+    #[test]
+    fn a_mark_takes_its_own_end_and_its_own_side() {
+        let mut tube = read(|_, _| 12.7);
+        tube.marks = vec![marked(0.0, 110.0, None)];
+        let plan = planned(&tube);
+        assert!(!runs(&plan).is_empty() && runs(&plan).iter().all(|r| r.from_mm >= 110.0 - 1e-6), "{:?}", runs(&plan));
+        assert!(plan.limits.passing_by_third[0] < 1e-12 && plan.limits.passing_by_third[2] > 0.1, "{:?}", plan.limits);
+        // the side from 10 clockwise to 170 deg
+        tube.marks = vec![marked(0.0, LENGTH_MM, Some((10.0, 170.0)))];
+        let plan = planned(&tube);
+        assert!(!runs(&plan).is_empty());
+        for run in runs(&plan) {
+            assert!(run.line_deg > 180.0, "{run:?} lies on the marked side");
+        }
+    }
+
+    #[test]
+    fn a_small_tube_breaks_the_limit_called_small_and_a_large_one_the_other() {
+        for (radius, word, other) in [(11.9, "small", "large"), (13.5, "large", "small")] {
+            let plan = planned(&read(|_, _| radius));
+            let share = |w: &str| plan.limits.broken.iter().find(|l| l.0 == w).expect("listed").1;
+            // 23.8 and 27.0 against 25.4 +-1.2
+            assert!(share(word) > 0.95 && share(other) < 0.05, "{radius}: {:?}", plan.limits);
+            assert!(plan.expected() < 0.5, "{}", plan.expected());
+        }
+    }
+
+    #[test]
+    fn the_chance_of_a_number_counts_the_draws_that_reach_it() {
+        let mut plan = planned(&read(|_, _| 12.7));
+        plan.split.as_mut().expect("split").draws = vec![0, 1, 2, 5];
+        for (least, chance) in [(0.0, 1.0), (1.0, 0.75), (2.0, 0.5), (2.5, 0.25), (6.0, 0.0)] {
+            assert!((plan.chance_of(least) - chance).abs() < 1e-12, "{least}");
+        }
+        assert!((plan.blanks_of_draw(3) - 5.0).abs() < 1e-12 && plan.blanks_of_draw(9).abs() < 1e-12);
+        plan.split = None;
+        assert!((plan.chance_of(0.0) - 1.0).abs() < 1e-12 && plan.chance_of(1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn directions_are_told_from_0_to_360() {
+        for (radians, want) in [(-std::f64::consts::FRAC_PI_2, 270.0), (std::f64::consts::TAU, 0.0), (-1e-12, 0.0)] {
+            assert!((tidy(Angle::from_radians(radians)) - want).abs() < 1e-9, "{radians}");
         }
     }
 }

@@ -48,18 +48,6 @@ pub fn earliest(allowed: &[u64], starts: usize, from: f64) -> Option<f64> {
     }
 }
 
-/// Most windows of one length that fit into separate stretches, `kerf` apart within a stretch.
-///
-/// Any unit, as long as all arguments share it. Stretches do not touch; each holds `floor((length + kerf) / (window +
-/// kerf))` windows.
-#[must_use]
-pub fn most_in_stretches(stretches: &[(f64, f64)], window: f64, kerf: f64) -> usize {
-    stretches
-        .iter()
-        .map(|(from, to)| to_index(((to - from + kerf) / (window + kerf) + PLACE_SLACK).floor().max(0.0)))
-        .sum()
-}
-
 /// Places for runs that together are worth most.
 ///
 /// `worth[i]` is the worth of a run starting at place `i`; places are equally spaced, and two runs are at least `need`

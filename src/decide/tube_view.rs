@@ -1,12 +1,12 @@
 //! What a picture of one tube shows beyond its plan, from the same belief and the same draws.
 
 use super::fan::{Fan, LINES};
-use super::plan::{NoPlan, PlanOptions, TubeOutcome, TubePlan, mean_radius_mm, plan_and_keep};
+use super::plan::{mean_radius_mm, plan_and_keep};
 use super::split::{DrawnSurface, Splitter};
+use super::tube_plan::{NoPlan, PlanOptions, TubePlan};
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::count;
 use crate::tube::{Belief, Contact, Fields, Model, Quantity, contacts};
-use rayon::prelude::*;
 use std::f64::consts::TAU;
 
 /// Directions at which an outline is given: every 2 degrees.
@@ -111,7 +111,7 @@ pub struct TubeView {
     pub centreline: Vec<CentrePlace>,
     /// Chances over the bark; `None` when the tube is too short for a blank.
     pub chance: Option<ChanceMap>,
-    /// Where the readings of the outside touched the bark, in the order of the files.
+    /// Where the readings of the outside touched the bark, in the order of the files; one place for every contact.
     pub readings: Vec<ReadPlace>,
 }
 
@@ -138,29 +138,6 @@ pub fn plan_tube_with_view(
         readings: read_places(tube, lot, &plan),
     };
     Ok((plan, view))
-}
-
-/// As [`super::plan::plan_lot`], and what pictures need; a view for every tube that has a plan.
-#[must_use]
-pub fn plan_lot_with_views(
-    lot: &Lot,
-    model: &Model,
-    options: PlanOptions,
-    progress: &(dyn Fn() + Sync),
-) -> (Vec<TubeOutcome>, Vec<Option<TubeView>>) {
-    let planned: Vec<(TubeOutcome, Option<TubeView>)> = lot
-        .tubes
-        .par_iter()
-        .map(|tube| {
-            let (plan, view) = match plan_tube_with_view(tube, lot, model, options) {
-                Ok((plan, view)) => (Ok(Box::new(plan)), Some(view)),
-                Err(why) => (Err(why), None),
-            };
-            progress();
-            (TubeOutcome { tube: tube.name.clone(), plan }, view)
-        })
-        .collect();
-    planned.into_iter().unzip()
 }
 
 /// Girth of the mean section at the index end and its doubt (that of the mean radius there), mm.

@@ -21,8 +21,15 @@ pub const FIRST_OF_ALL: &str = "This is planning arithmetic only. Follow the ins
      safety rules and, where required, trained or licensed supervision: where they differ from this page, they are \
      right. If a piece cannot be clamped with hands outside the marked zone, do not cut it at a powered saw.";
 
+/// The one line that stands on every sheet of strips and in every row of the runs.
+///
+/// Whoever has only that sheet or that table in hand sees it: a page printed from a larger report, a spreadsheet sorted or
+/// cut down to some rows. Short enough for one line across the narrower paper.
+pub const IN_ONE_LINE: &str = "Wear eye protection; clamp what is short, never hold it at a powered saw; the tool maker's \
+     instructions and local rules come first.";
+
 /// The cautions, in the order the work is done.
-pub const CAUTIONS: [Caution; 10] = [
+pub const CAUTIONS: [Caution; 11] = [
     Caution {
         topic: "Mould",
         words: "Reject tubes with visible mould and do not saw or sand them. Fever, cough or short breath some hours \
@@ -40,8 +47,8 @@ pub const CAUTIONS: [Caution; 10] = [
     Caution {
         topic: "Chisel",
         words: "Stand the tube upright on a solid block in a holder, never in the hand. Keep hands below and behind the \
-                edge and tap with a mallet. A cut-resistant glove on the holding hand only. Keep others out of the line \
-                in which the pieces fly apart.",
+                edge and tap with a mallet. For splitting only, a cut-resistant glove on the holding hand; take it off \
+                before you go to the saw. Keep others out of the line in which the pieces fly apart.",
         source: "common practice, no source",
     },
     Caution {
@@ -53,12 +60,13 @@ pub const CAUTIONS: [Caution; 10] = [
     Caution {
         topic: "Short pieces",
         words: "The no-hands distance used here is 150 mm unless you set another. A saw standard asks for at least 100 mm \
-                on each side when stock is held by hand and forbids pieces too small to clamp; an agency asks for \
-                300 mm on each side of a cross-cut saw; a school procedure forbids pieces under 200 mm. Take the \
-                strictest that applies to you. A blank of 70 mm can never be held by hand at a powered saw: use a \
-                fixture that clamps both sides, or a fine hand saw in a mitre box.",
-        source: "AS/NZS 62841.3.9:2020 (IEC 62841-3-9 family), 100 mm; UK HSE, Information Sheet WIS36, 300 mm; 150 mm \
-                 and 200 mm: workshop procedures",
+                on each side when stock is held by hand and forbids pieces too small to be clamped or held; a safety \
+                authority keeps hands 300 mm away on each side of the blade of a cross-cut saw; a school procedure \
+                forbids pieces under 200 mm. Take the strictest that applies to you. A blank of 70 mm can never be held \
+                by hand at a powered saw: use a fixture that clamps both sides, or a fine hand saw in a mitre box.",
+        source: "AS/NZS 62841.3.9:2020 (IEC 62841-3-9 family), 100 mm; UK HSE, web page on woodworking cross-cut saws \
+                 (2019), 300 mm, with its Information Sheet WIS36 on the same saws; 150 mm and 200 mm: workshop \
+                 procedures",
     },
     Caution {
         topic: "Stop",
@@ -73,10 +81,17 @@ pub const CAUTIONS: [Caution; 10] = [
         source: "common practice, no source",
     },
     Caution {
+        topic: "Clothing",
+        words: "At the saw no gloves, no loose sleeves and no rings, bracelets or other jewellery; long hair tied back: a \
+                blade that catches any of them takes the hand along.",
+        source: "common practice, no source",
+    },
+    Caution {
         topic: "Saw",
-        words: "Guards in place and working, stock against the fence, arms never crossed, nothing adjusted until the \
-                blade stands still. Workplaces in the United States have a rule of their own for woodworking machines.",
-        source: "CCOHS, OSH Answers, Woodworking Machines - Mitre Saws; OSHA, 29 CFR 1910.213",
+        words: "Guards in place and working, stock against the fence, arms never crossed. Let the blade stand still and \
+                pull the plug or take out the battery before you adjust, clean or change anything on it. Workplaces in the United States have a rule of their own for woodworking machines.",
+        source: "CCOHS, OSH Answers, Woodworking Machines - Mitre Saws; OSHA, 29 CFR 1910.213; unplugging: common \
+                 practice, no source",
     },
     Caution {
         topic: "Ears",
@@ -110,7 +125,7 @@ mod tests {
 
     #[test]
     fn every_hazard_is_covered_and_every_caution_says_where_it_comes_from() {
-        for topic in ["Eyes", "Ears", "Dust", "Mould", "Hands", "Chisel", "Short pieces"] {
+        for topic in ["Eyes", "Ears", "Dust", "Mould", "Hands", "Chisel", "Short pieces", "Clothing", "Saw"] {
             assert_eq!(CAUTIONS.iter().filter(|c| c.topic == topic).count(), 1, "{topic}");
         }
         for c in &CAUTIONS {
@@ -119,6 +134,30 @@ mod tests {
             let figure = c.words.contains(" mm") || c.words.contains(" dB") || c.words.contains("mg/");
             assert!(!figure || !c.source.starts_with("common practice"), "{c:?}");
         }
+    }
+
+    fn words_on(topic: &str) -> &'static str {
+        CAUTIONS.iter().find(|c| c.topic == topic).map_or("", |c| c.words)
+    }
+
+    #[test]
+    fn a_glove_is_for_the_chisel_and_never_for_the_saw() {
+        assert!(
+            words_on("Chisel").contains("glove") && words_on("Chisel").contains("take it off before you go to the saw")
+        );
+        for want in ["no gloves", "no loose sleeves", "jewellery"] {
+            assert!(words_on("Clothing").contains(want), "{want}");
+        }
+        assert!(words_on("Saw").contains("pull the plug") && words_on("Saw").contains("before you adjust"));
+        let others = CAUTIONS.iter().filter(|c| !matches!(c.topic, "Chisel" | "Clothing"));
+        assert!(others.filter(|c| c.words.contains("glove")).count() == 0, "glove advice elsewhere");
+    }
+
+    #[test]
+    fn the_standard_on_short_pieces_and_the_300_mm_say_what_their_sources_say() {
+        let short = CAUTIONS.iter().find(|c| c.topic == "Short pieces").expect("there");
+        assert!(short.words.contains("too small to be clamped or held"), "{}", short.words);
+        assert!(short.source.contains("cross-cut saws (2019), 300 mm"), "{}", short.source);
     }
 
     #[test]

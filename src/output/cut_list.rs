@@ -1,7 +1,7 @@
 //! A piece's order of cuts as a table and as text.
 
-use super::font::plain;
-use crate::decide::cut_order::{Cut, CutOrder, End, Holding, Part};
+use crate::decide::cut_order::{Cut, CutError, CutOrder, End, Holding, Part};
+use crate::paper::font::plain;
 use std::fmt::Write as _;
 
 /// Headings of [`rows`].
@@ -33,10 +33,7 @@ pub fn rows(order: &CutOrder, length: impl Fn(f64) -> String) -> Vec<[String; 7]
 }
 
 fn row(number: usize, cut: &Cut, length: &impl Fn(f64) -> String) -> [String; 7] {
-    let end = match cut.held_end {
-        End::Index => "index end",
-        End::Far => "far end",
-    };
+    let end = end_word(cut.held_end);
     let turned = if cut.turned { ", piece turned" } else { "" };
     [
         number.to_string(),
@@ -47,6 +44,42 @@ fn row(number: usize, cut: &Cut, length: &impl Fn(f64) -> String) -> [String; 7]
         falls(cut, length),
         advice(cut.holding).to_string(),
     ]
+}
+
+/// Where the saw goes, from the index end; a cut without a kerf has one place.
+#[must_use]
+pub fn place(cut: &Cut, length: impl Fn(f64) -> String) -> String {
+    let (from, to) = (length(cut.kerf.from_mm), length(cut.kerf.to_mm));
+    if cut.kerf.to_mm - cut.kerf.from_mm <= 0.0 {
+        return from;
+    }
+    // a decimal number takes its unit from the one that follows
+    let bare = if to.ends_with(" mm") { from.trim_end_matches(" mm") } else { &from };
+    format!("{bare} to {to}")
+}
+
+/// The word for an end.
+#[must_use]
+pub fn end_word(end: End) -> &'static str {
+    match end {
+        End::Index => "index end",
+        End::Far => "far end",
+    }
+}
+
+/// What is said where no order of cuts was made.
+#[must_use]
+pub fn no_order(why: &CutError) -> String {
+    format!("no order of cuts: {why}")
+}
+
+/// What stops against the far end ask for.
+pub const MEASURE_FIRST: &str = "stops against the far end hold for a piece of the stated length: measure it first";
+
+/// True when a cut of this order is set from the far end.
+#[must_use]
+pub fn uses_far_end(order: &CutOrder) -> bool {
+    order.cuts.iter().any(|c| c.held_end == End::Far)
 }
 
 fn falls(cut: &Cut, length: &impl Fn(f64) -> String) -> String {
@@ -77,13 +110,14 @@ pub fn text(tube: &str, piece: &str, order: &CutOrder, length: impl Fn(f64) -> S
         let _ = writeln!(out, "  no cut; {}", remainder(order, &length));
         return out;
     }
-    for [number, end, stop, from, to, falls, hold] in rows(order, &length) {
-        let _ = writeln!(out, "  {number}. {end} against the stop at {stop}; saw {from} to {to} from the index end");
+    for (cut, [number, end, stop, _, _, falls, hold]) in order.cuts.iter().zip(rows(order, &length)) {
+        let saw = place(cut, &length);
+        let _ = writeln!(out, "  {number}. {end} against the stop at {stop}; saw {saw} from the index end");
         let _ = writeln!(out, "     falls: {falls}; hold: {hold}");
     }
     let _ = writeln!(out, "  {}", remainder(order, &length));
-    if order.cuts.iter().any(|c| c.held_end == End::Far) {
-        let _ = writeln!(out, "  stops against the far end hold for a piece of the stated length: measure it first");
+    if uses_far_end(order) {
+        let _ = writeln!(out, "  {MEASURE_FIRST}");
     }
     out
 }
@@ -110,6 +144,16 @@ mod tests {
             assert!(falls_or_stays, "blank {n}: {list}");
         }
         assert_eq!(rows(&order, mm).len(), order.cuts.len());
+    }
+
+    #[test]
+    fn a_cut_without_a_kerf_has_one_place() {
+        let run = Stretch { from_mm: 100.0, to_mm: 170.0 };
+        let saw = order_cuts(400.0, &[run], &HoldRule::default()).unwrap();
+        let knife = order_cuts(400.0, &[run], &HoldRule { kerf_mm: 0.0, ..HoldRule::default() }).unwrap();
+        let first = |o: &CutOrder| place(&o.cuts[0], mm);
+        assert!(["99.0 to 100.0 mm", "170.0 to 171.0 mm"].contains(&first(&saw).as_str()), "{}", first(&saw));
+        assert!(["100.0 mm", "170.0 mm"].contains(&first(&knife).as_str()), "{}", first(&knife));
     }
 
     #[test]

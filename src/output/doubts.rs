@@ -2,6 +2,7 @@
 
 use super::show::Units;
 use super::text::hanging;
+use super::words::NOT_SETTLED;
 use crate::domain::{Finding, Lot, Reading, Severity, Tube};
 use crate::tube::{Doubted, FittedTube, Suspicion};
 
@@ -27,7 +28,7 @@ pub fn doubts<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube>, uni
             out.push(format!("slips were not looked for: {why}"));
         }
         if !fit.settled {
-            out.push(format!("{}: the fit had not settled when it was stopped; treat it with care", fit.tube));
+            out.push(format!("{}: {NOT_SETTLED}", fit.tube));
         }
     }
     out
@@ -95,7 +96,7 @@ pub fn doubts_found<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube
             let n = s.readings.len();
             let count = if n > 1 { format!(" ({n} readings, the first of them here)") } else { String::new() };
             let found = format!("signs of {}: {}{count}", s.cause.word(), units.told(&s.words));
-            out.push(note(first, found, format!("readings that agree with the rest of tube {}", tube.name), s.advice));
+            out.push(note(first, found, format!("readings that agree with the rest of tube {}", tube.name), &s.advice));
         }
         for d in fit.doubted.iter().filter(|d| !fit.suspicions.iter().any(|s| s.readings.contains(&d.index))) {
             let r = &tube.readings[d.index];

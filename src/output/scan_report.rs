@@ -1,11 +1,9 @@
 //! What is said about scans: how much was seen, what was left out, and where an arbitrary frame lies on the tube.
 
-use super::json::num;
 use super::show::Units;
 use super::text::fold;
 use crate::domain::{FoundFrame, Lot, counted};
 use crate::tube::{FittedTube, ScanFigures};
-use serde_json::{Value, json};
 use std::fmt::Write as _;
 
 /// A direction less sure than this is no use for finding a line, degrees.
@@ -21,14 +19,10 @@ pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
     let u = units.word();
     let wall = match s.wall_cells {
         0 => "no wall from the bore".to_string(),
-        n => format!("wall from {} points of the bore in {n} patches", s.wall_points),
+        n => format!("wall from {} of the bore in {}", counted(s.wall_points, "point"), patches(n)),
     };
     let facts = [
-        format!(
-            "{} in {}",
-            counted(s.points, "point"),
-            if s.cells == 1 { "1 patch".into() } else { format!("{} patches", s.cells) }
-        ),
+        format!("{} in {}", counted(s.points, "point"), patches(s.cells)),
         format!("{:.0} % of the bark seen", 100.0 * s.seen_share),
         format!("one point is good to {} {u}", units.length(s.point_sd_mm, 3)),
         wall,
@@ -39,6 +33,11 @@ pub fn scan_lines(fit: &FittedTube, units: Units) -> String {
         out.push_str(&found_lines(f, units));
     }
     out
+}
+
+/// A number of patches in words.
+fn patches(n: usize) -> String {
+    if n == 1 { "1 patch".into() } else { format!("{n} patches") }
 }
 
 /// How to find the line that angles start at, where no index mark says it.
@@ -102,30 +101,4 @@ pub fn check_lines(lot: &Lot) -> String {
         }
     }
     out
-}
-
-/// A scan's figures as JSON; null without a scan.
-#[must_use]
-pub fn scan_json(scan: Option<&ScanFigures>) -> Value {
-    let Some(s) = scan else { return Value::Null };
-    json!({
-        "points": s.points,
-        "cells": s.cells,
-        "wall_cells": s.wall_cells,
-        "wall_points": s.wall_points,
-        "inside": s.inside,
-        "stray": s.stray,
-        "point_sd_mm": num(s.point_sd_mm),
-        "seen_share": num(s.seen_share),
-        "index_mark": s.found.is_none(),
-        "found": s.found.map(|f| json!({
-            "index_diameter_mm": num(f.index_diameter_mm),
-            "far_diameter_mm": num(f.far_diameter_mm),
-            "widest_mm": num(f.widest_mm),
-            "narrowest_mm": num(f.narrowest_mm),
-            "widest_sd_deg": num(f.widest_sd_deg),
-            "bow_mm": num(f.bow_mm),
-            "bow_deg": num(f.bow_deg),
-        })),
-    })
 }

@@ -85,6 +85,16 @@ impl Table {
         }
     }
 
+    /// Adds a column to the right with the same cell in every row (remarks are no rows); shorter rows are filled up first.
+    pub fn extend_rows(&mut self, title: &str, cell: &Cell) {
+        let before = self.titles.len();
+        self.titles.push(title.to_string());
+        for row in &mut self.rows {
+            row.resize(before, Cell::Empty);
+            row.push(cell.clone());
+        }
+    }
+
     /// Adds a row that has nothing but a first cell and a remark. In text the remark stands below the table; among values
     /// it stands in a last column `note`.
     pub fn push_note(&mut self, name: &str, words: &str) {
@@ -206,6 +216,15 @@ mod tests {
         t.push(vec![Cell::text("A2"), Cell::Number(1.0, 1)]);
         assert_eq!(t.to_csv(), "tube,bow mm,note\nA1,,not measured\nA2,1.0,\n");
         assert!(t.to_text().ends_with(" A1: not measured\n"), "{}", t.to_text());
+    }
+
+    #[test]
+    fn a_cell_for_every_row_stands_in_a_column_of_its_own() {
+        let mut t = Table::new(&["tube", "from mm"]);
+        t.push(vec![Cell::text("A1"), Cell::Number(8.0, 1)]);
+        t.push(vec![Cell::text("A2")]);
+        t.extend_rows("caution", &Cell::text("take care"));
+        assert_eq!(t.to_csv(), "tube,from mm,caution\nA1,8.0,take care\nA2,,take care\n");
     }
 
     #[test]

@@ -2,11 +2,11 @@
 
 use super::show::Units;
 use super::table::{Cell, Table};
-use crate::decide::forecast::{Forecast, percent};
-use crate::decide::plan::{FitOutcome, NoPlan, TubeOutcome, TubePlan};
-use crate::decide::screen::Screened;
+use super::words::{self, round_the_clock, why_words};
+use crate::decide::plan::TubePlan;
+use crate::domain::Finding;
 use crate::domain::units::G_PER_POUND;
-use crate::domain::{Finding, Lot, Severity};
+use crate::lot::{FitOutcome, Forecast, TubeOutcome, percent};
 
 /// The figures of every tube; `n` counts its readings, `odd` those the fit does not believe.
 #[must_use]
@@ -61,12 +61,6 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
     t
 }
 
-/// Degrees in [0, 360): a flat top that begins before the index line is told as 358, not -2.
-#[must_use]
-pub fn round_the_clock(deg: f64) -> f64 {
-    deg.rem_euclid(360.0)
-}
-
 fn count_cell(n: usize) -> Cell {
     Cell::Number(crate::numeric::summary::count(n), 0)
 }
@@ -89,7 +83,7 @@ pub fn splits_table(outcomes: &[TubeOutcome]) -> Table {
                     Cell::Number(round_the_clock(s.flat_top.1), 0),
                     Cell::Number(s.arbitrary, 1),
                 ]),
-                None => t.push_note(&p.fit.tube, "too short: no blank fits between the trims"),
+                None => t.push_note(&p.fit.tube, words::TOO_SHORT),
             },
             Err(why) => t.push_note(&o.tube, &why_words(why)),
         }
@@ -137,7 +131,7 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
             };
             if piece.runs.is_empty() {
                 let mut row = head(true);
-                row.push(Cell::text("no run"));
+                row.push(Cell::text(words::no_run(piece)));
                 t.push(row);
             }
             for (i, r) in piece.runs.iter().enumerate() {
@@ -164,24 +158,24 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
 
 /// One line a tube: verdict and reason.
 #[must_use]
-pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], least: f64, units: Units) -> Table {
+pub fn screen_table(outcomes: &[TubeOutcome], least: f64, units: Units) -> Table {
     let chance = format!("chance of {least:.0}+ %");
     let mut t = Table::new(&["tube", "verdict", "blanks", "low", "high", &chance, "why"]);
-    for (o, s) in outcomes.iter().zip(screened) {
-        match (&o.plan, s) {
-            (Ok(p), Some(s)) => {
+    for o in outcomes {
+        match &o.plan {
+            Ok(p) => {
                 let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |x| x.interval);
                 t.push(vec![
                     Cell::text(&p.fit.tube),
-                    Cell::text(s.verdict.word()),
+                    Cell::text(p.screen.verdict.word()),
                     Cell::Number(p.expected(), 1),
                     Cell::Number(low, 0),
                     Cell::Number(high, 0),
-                    count_cell(percent(s.chance)),
-                    Cell::text(units.told(&s.reason)),
+                    count_cell(percent(p.screen.chance)),
+                    Cell::text(units.told(&p.screen.reason)),
                 ]);
             }
-            _ => t.push_note(&o.tube, &why_not(o)),
+            Err(why) => t.push_note(&o.tube, &why_words(why)),
         }
     }
     t
@@ -189,7 +183,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], lea
 
 /// The forecast, one line for the lot and one a tube.
 #[must_use]
-pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
+pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
     let mut t = Table::new(&[
         "tube",
         "weight g",
@@ -223,7 +217,7 @@ pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
         Cell::known(f.per_kg.map(|i| i.expected), 1),
         Cell::known(f.per_lb.map(|i| i.expected), 1),
         Cell::known(f.cost_per_blank.map(|i| i.expected), 3),
-        Cell::text(&lot.currency),
+        Cell::text(&f.currency),
     ]);
     t
 }
@@ -233,12 +227,8 @@ pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
 pub fn findings_table(findings: &[Finding]) -> Table {
     let mut t = Table::new(&["severity", "file", "line", "column", "found", "expected", "what to do", "tube"]);
     for f in findings {
-        let word = match f.severity {
-            Severity::Error => "error",
-            Severity::Note => "note",
-        };
         t.push(vec![
-            Cell::text(word),
+            Cell::text(words::severity(f.severity)),
             Cell::text(&*f.place.file),
             if f.place.line > 0 { Cell::text(f.place.line.to_string()) } else { Cell::Empty },
             Cell::text(&f.place.column),
@@ -249,19 +239,4 @@ pub fn findings_table(findings: &[Finding]) -> Table {
         ]);
     }
     t
-}
-
-/// Why a tube has no plan, in words; empty when it has one.
-#[must_use]
-pub fn why_not(outcome: &TubeOutcome) -> String {
-    outcome.plan.as_ref().err().map_or(String::new(), why_words)
-}
-
-/// Why a tube was not analysed, in words.
-pub(crate) fn why_words(why: &NoPlan) -> String {
-    match why {
-        NoPlan::InDoubt => "not analysed: a row of its data cannot be read".into(),
-        NoPlan::NotMeasured => "not measured yet".into(),
-        NoPlan::Failed(why) => format!("not analysed: {why}"),
-    }
 }

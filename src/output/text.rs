@@ -1,12 +1,12 @@
 //! The reports the commands print as text.
 
 use super::show::{NOT_SEEN, Units, measured_degrees};
-use super::tables::{self, round_the_clock};
-use crate::decide::forecast::{CostBasis, Forecast, Interval, percent};
-use crate::decide::plan::{PlanOptions, TubeOutcome, TubePlan};
-use crate::decide::saw_first::SawFirst;
+use super::tables;
+use super::words::{self, Signs};
+use crate::decide::plan::{PlanOptions, TubePlan};
 use crate::domain::units::G_PER_POUND;
 use crate::domain::{Finding, Lot, Severity, counted};
+use crate::lot::{Assessed, CostBasis, Interval, TubeOutcome, percent};
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
@@ -42,22 +42,15 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
     out.push_str(&fold("  ", &figures, 2));
     out.push_str(&super::scan_report::scan_lines(&p.fit, units));
     let Some(s) = &p.split else {
-        let _ = writeln!(out, "  too short: no blank fits between the trims");
+        let _ = writeln!(out, "  {}", words::TOO_SHORT);
         return out;
     };
-    let _ = writeln!(
-        out,
-        "  split at {:.0} deg: {:.1} blanks expected ({:.0} to {:.0}); {}",
-        s.best.angle_deg,
-        s.best.expected,
-        s.interval.0,
-        s.interval.1,
-        flat_words(s.flat_top, s.best.angle_deg, s.by_angle.len()),
-    );
-    let others: Vec<String> =
-        s.runners_up.iter().map(|c| format!("{:.0} deg ({:.1})", c.angle_deg, c.expected)).collect();
-    let others = if others.is_empty() { "none apart from it".to_string() } else { others.join(", ") };
-    let _ = writeln!(out, "  next best: {others}; an arbitrary angle gives {:.1}", s.arbitrary);
+    let split = [
+        format!("split at {}: {}", Signs::Plain.degrees(s.best.angle_deg), words::expected(s)),
+        words::flat_top(s, Signs::Plain),
+    ];
+    out.push_str(&fold("  ", &split, 4));
+    out.push_str(&fold("  ", &[words::next_best(s, Signs::Plain), words::arbitrary(s)], 4));
     for piece in &p.pieces {
         let runs: Vec<String> = piece
             .runs
@@ -72,38 +65,28 @@ pub fn plan_block(p: &TubePlan, units: Units) -> String {
                 )
             })
             .collect();
-        let runs = match runs.is_empty() {
-            false => runs,
-            true if piece.expected >= 0.25 => vec!["where shows only after splitting".to_string()],
-            true => vec!["no run worth marking".to_string()],
-        };
+        let runs = if runs.is_empty() { vec![words::no_run(piece).to_string()] } else { runs };
         let head = format!("  piece {} about {:>3.0} deg, {:.1}: ", piece.piece, piece.centre_deg, piece.expected);
         out.push_str(&fold(&head, &runs, 6));
     }
-    if let Some(s) = p.saw_first.filter(SawFirst::wins) {
-        let _ = writeln!(
-            out,
-            "  sawn first at {} {u}, its sections split at {:.0} and {:.0} deg: {:.1} blanks more",
-            units.length(s.cut_mm, 1),
-            s.angles_deg[0],
-            s.angles_deg[1],
-            s.gain
-        );
+    if let Some(words) = words::saw_first(p.saw_first, units, Signs::Plain) {
+        let _ = writeln!(out, "  {words}");
     }
-    out.push_str(unchecked(p));
+    out.push_str(&unchecked(p));
     out
 }
 
 /// Which limits could not be checked, because the readings do not see what they limit.
-fn unchecked(p: &TubePlan) -> &'static str {
-    match (p.wall_checked, p.grain_checked) {
-        (true, true) => "",
-        (false, true) => "  wall: not seen by these readings, so its limit was not checked\n",
-        (true, false) => "  grain: not followed, taken as running true, so its limit was not checked\n",
-        (false, false) => {
-            "  wall: not seen, grain: not followed (taken as running true), so their limits were not checked\n"
+fn unchecked(p: &TubePlan) -> String {
+    let mut out = String::new();
+    for (checked, what, words) in
+        [(p.wall_checked, "wall", words::WALL_UNCHECKED), (p.grain_checked, "grain", words::GRAIN_UNCHECKED)]
+    {
+        if !checked {
+            let _ = writeln!(out, "  {what}: {words}");
         }
     }
+    out
 }
 
 /// Joins `items` to `head`, breaking the line between items where it would pass 100 characters and setting what follows
@@ -158,19 +141,6 @@ pub fn hanging(text: &str, indent: usize) -> String {
     out
 }
 
-/// The flat top in words; angles are given within one period where that is unambiguous.
-fn flat_words(flat: (f64, f64), best: f64, angles: usize) -> String {
-    let (from, to) = flat;
-    if to - from < 0.5 {
-        return format!("no other angle than {best:.0} deg does as well");
-    }
-    // the whole period is `angles` steps of one degree
-    if to - from >= crate::numeric::summary::count(angles) - 1.5 {
-        return "every angle does as well".to_string();
-    }
-    format!("anywhere from {:.0} to {:.0} deg does as well", round_the_clock(from), round_the_clock(to))
-}
-
 /// What was computed, in one line.
 #[must_use]
 pub fn lot_line(lot: &Lot, options: PlanOptions, units: Units) -> String {
@@ -217,9 +187,10 @@ pub fn check_lines(lot: &Lot, files: &[String], findings: &[Finding]) -> String 
 
 /// The forecast as lines of text.
 #[must_use]
-pub fn forecast_lines(f: &Forecast, lot: &Lot, outcomes: &[TubeOutcome]) -> String {
+pub fn forecast_lines(assessed: &Assessed) -> String {
+    let f = &assessed.forecast;
     let mut out = String::new();
-    let left_out = outcomes.len() - f.tubes;
+    let left_out = assessed.outcomes.len() - f.tubes;
     let _ = writeln!(
         out,
         "{} planned{}; every interval is 90 %",
@@ -249,7 +220,7 @@ pub fn forecast_lines(f: &Forecast, lot: &Lot, outcomes: &[TubeOutcome]) -> Stri
     }
     match (f.cost_per_blank, f.cost_basis) {
         (Some(c), basis) => {
-            let money = if lot.currency.is_empty() { String::new() } else { format!(" {}", lot.currency) };
+            let money = if f.currency.is_empty() { String::new() } else { format!(" {}", f.currency) };
             let how = match basis {
                 Some(CostBasis::WholePrice) => "; the whole price on these tubes",
                 _ => "; the price shared by weight",

@@ -107,7 +107,7 @@ mod tests {
     }
 
     #[test]
-    fn the_back_of_an_oval_is_steep_at_its_long_axis_and_shallow_at_its_short_one() {
+    fn the_back_of_an_oval_is_small_at_its_long_axis_and_large_at_its_short_one() {
         // 1 mm of ovality: curvature diameters of the ellipse 26 x 25: b^2/a and a^2/b doubled, 24.04 and 27.04 at the
         // crown; over 13.5 mm the fitted circle lies between those and the mean
         let row = [12.75, 0.25, 0.0, 0.0, 0.0];

@@ -15,7 +15,7 @@ use super::model::Model;
 use super::problem::{LinearEquations, Problem, Solved, Unmodelled};
 use super::quantity::{Doubt, Quantity};
 use super::rows::Row;
-use super::scan;
+use super::scan::ScanFault;
 use super::sections::Sections;
 use super::tangent::Tangent;
 use crate::domain::{Angle, Kind, Reading, Tube};
@@ -61,13 +61,12 @@ pub struct Expected {
 impl Belief {
     /// Fits the model to everything measured on `tube`.
     ///
-    /// A scan that was not laid out yet is laid out first (see [`scan::ready`], also for what becomes of readings beside
-    /// a scan without an index mark).
+    /// A scan is to be laid out before ([`unroll_lot`](super::scan::unroll_lot) for a lot, [`ready`](super::scan::ready) for one tube, which also say what
+    /// becomes of readings beside a scan without an index mark).
     ///
     /// # Errors
     /// See [`BeliefError`].
     pub fn fit(tube: &Tube, model: &Model) -> Result<Belief, BeliefError> {
-        let tube = &*scan::ready(tube).map_err(|fault| BeliefError::Scan { tube: tube.name.clone(), fault })?;
         check(tube)?;
         let problem = Problem::new(tube, model)?;
         let solved = problem.solve().ok_or_else(|| BeliefError::NotPositive { tube: tube.name.clone() })?;
@@ -215,7 +214,7 @@ impl Belief {
             _ => None,
         };
         if let Some(what) = what {
-            return Err(BeliefError::NotHeld { tube: self.tube.clone(), what });
+            return Err(BeliefError::NotHeld { tube: self.tube.clone(), what: what.into() });
         }
         let rig = model.rig(&reading.rig);
         let probe = Probe::of(reading, rig).map_err(|what| BeliefError::lacks(&self.tube, reading, what))?;
@@ -278,8 +277,11 @@ fn sd_under(factor: &Cholesky<f64, Dyn>, v: &DVector<f64>) -> f64 {
     factor.l_dirty().solve_lower_triangular(v).map_or(f64::NAN, |u| u.norm())
 }
 
-/// Refuses a tube without a length or without a reading of its outside.
+/// Refuses a tube without a length, without a reading of its outside, or with a scan that is not laid out.
 pub(super) fn check(tube: &Tube) -> Result<(), BeliefError> {
+    if tube.scan.as_ref().is_some_and(|s| s.unrolled.is_none()) {
+        return Err(BeliefError::Scan { tube: tube.name.clone(), fault: ScanFault::NotLaidOut });
+    }
     if !(tube.length_mm.is_finite() && tube.length_mm > 0.0) {
         return Err(BeliefError::Length { tube: tube.name.clone(), length_mm: tube.length_mm });
     }
@@ -424,8 +426,9 @@ mod tests {
         let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(0.1)).expect("fits");
         let model = Model::default();
         let expect = |kind: Kind| belief.expect(&reading(kind, 100.0, 0.0, 1.0), &model);
-        assert!(matches!(expect(Kind::Wall), Err(BeliefError::NotHeld { what: "wall", .. })));
-        assert!(matches!(expect(Kind::Grain), Err(BeliefError::NotHeld { what: "grain", .. })));
+        let not_held = |what: &'static str| Err(BeliefError::NotHeld { tube: "B".into(), what: what.into() });
+        assert_eq!(expect(Kind::Wall), not_held("wall"));
+        assert_eq!(expect(Kind::Grain), not_held("grain"));
         assert!(matches!(expect(Kind::Vee), Err(BeliefError::Lacks { .. })));
         assert!(matches!(Belief::fit(&tube(Vec::new()), &model), Err(BeliefError::NoReadings { .. })));
     }

@@ -2,9 +2,12 @@
 
 use super::scan::ScanFault;
 use crate::domain::Reading;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// Why a belief could not be formed.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum BeliefError {
     /// The length is missing, zero or not a number.
@@ -27,6 +30,7 @@ pub enum BeliefError {
         /// Which tube.
         tube: String,
         /// Why.
+        #[source]
         fault: ScanFault,
     },
     /// A reading lacks a size of its instrument.
@@ -37,7 +41,7 @@ pub enum BeliefError {
         /// Where the reading stands.
         place: String,
         /// What it lacks.
-        what: &'static str,
+        what: Cow<'static, str>,
     },
     /// A reading is of something the belief holds nothing of, because no reading of the tube does.
     #[error("tube {tube}: nothing was measured of its {what}")]
@@ -45,7 +49,7 @@ pub enum BeliefError {
         /// Which tube.
         tube: String,
         /// What.
-        what: &'static str,
+        what: Cow<'static, str>,
     },
     /// Readings with other unknowns of the measuring than those the belief was formed from.
     #[error("tube {tube}: these are not the readings the belief was formed from")]
@@ -64,6 +68,6 @@ pub enum BeliefError {
 impl BeliefError {
     /// A reading of `tube` that lacks a size of its instrument.
     pub(super) fn lacks(tube: &str, reading: &Reading, what: &'static str) -> BeliefError {
-        BeliefError::Lacks { tube: tube.into(), place: reading.place.to_string(), what }
+        BeliefError::Lacks { tube: tube.into(), place: reading.place.to_string(), what: what.into() }
     }
 }

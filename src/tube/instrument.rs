@@ -166,6 +166,15 @@ pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [
     }
 }
 
+impl Section<'_> {
+    /// What an instrument would read here were its own unknowns (zeros, axes, the point of a tracing) all 0: mm, of grain
+    /// degrees. 0 for wall or grain where the fields hold none.
+    #[must_use]
+    pub fn reading(self, probe: Probe) -> f64 {
+        surface_value(probe, self, &mut vec![0.0; self.fields().count()])
+    }
+}
+
 /// The value of what is linear in the fields: its gradient times the row.
 fn linear(section: Section<'_>, gradient: &mut [f64], add: impl Fn(&mut [f64])) -> f64 {
     add(gradient);

@@ -212,7 +212,6 @@ fn part_done(round: usize, share: f64) -> f64 {
 
 /// The evidence of one tube: its fit, then what the readings add there.
 fn evidence(tube: &Tube, model: &Model) -> Result<Evidence, BeliefError> {
-    let tube = &*super::scan::ready(tube).map_err(|fault| BeliefError::Scan { tube: tube.name.clone(), fault })?;
     check(tube)?;
     let problem = Problem::new(tube, model)?;
     let solved = problem.solve().ok_or_else(|| BeliefError::NotPositive { tube: tube.name.clone() })?;

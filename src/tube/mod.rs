@@ -45,7 +45,7 @@ pub use fitted::{FittedTube, ScanFigures};
 pub use geometry::{Measured, Seen, Sight, TubeFigures};
 pub use instrument::{Probe, Unknown};
 pub use model::Model;
-pub use population::{BadScales, FieldScale, Population};
+pub use population::{FieldScale, Population, PopulationError};
 pub use quantity::{Doubt, Quantity, Term};
 pub use section::Section;
 pub use sections::Sections;

@@ -1,6 +1,6 @@
 //! What a belief takes for granted of a lot's tubes and of the instruments that read them.
 
-use super::population::{BadScales, Population};
+use super::population::{Population, PopulationError};
 use crate::domain::{Lot, Rig, Target};
 use std::collections::BTreeMap;
 
@@ -33,8 +33,8 @@ impl Model {
     /// target arc diameter.
     ///
     /// # Errors
-    /// [`BadScales`] where `[population]` names what is no scale or gives it no positive value.
-    pub fn of(lot: &Lot) -> Result<Model, BadScales> {
+    /// [`PopulationError`] where `[population]` names what is no scale or gives it no positive value.
+    pub fn of(lot: &Lot) -> Result<Model, PopulationError> {
         let population = Population::with(&lot.population)?;
         Ok(Model { rigs: lot.rigs.clone(), population, centre_radius_mm: radius_of(&lot.target) })
     }

@@ -1,10 +1,10 @@
 //! Sample drawings of an invented lot.
 
 use quarterlight::domain::Angle;
-use quarterlight::output::axes::{self, Axis, Sample};
-use quarterlight::output::palette::{INK, LOOKS, Look, WASH, chance};
-use quarterlight::output::scene::{Across, Colour, Fill, Mark, Paper, Region, Scene, Stroke, Text, Upright};
-use quarterlight::output::strip::{StripRun, StripSheet, StripSpec};
+use quarterlight::paper::axes::{self, Axis, Sample};
+use quarterlight::paper::palette::{INK, LOOKS, Look, WASH, chance};
+use quarterlight::paper::scene::{Across, Colour, Fill, Mark, Paper, Region, Scene, Stroke, Text, Upright};
+use quarterlight::paper::strip::{StripRun, StripSheet, StripSpec};
 
 /// All looks beside each other: areas, lines, markers, the ramp of chances.
 pub fn looks() -> Scene {
@@ -96,7 +96,7 @@ pub fn strips() -> Vec<StripSpec> {
             split_angles: angles(36.0),
             piece_names: names(),
             runs: vec![run(0, 8.0), run(0, 79.0), run(1, 31.5), run(2, 12.0), run(2, 96.0), run(3, 60.2)],
-            note: "anywhere from 31 to 40 deg does as well".into(),
+            note: "split 1: anywhere from 31° to 40° does as well".into(),
         },
         StripSpec {
             tube: "<script>alert('a tube name without end, ')</script>".repeat(20),

@@ -1,19 +1,24 @@
 //! The bark unrolled: where a blank would pass, the runs laid out, the split lines, readings and marks.
 
 use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
-use crate::decide::forecast::percent;
 use crate::decide::plan::{PlannedRun, TubePlan};
 use crate::decide::tube_view::{ChanceMap, TubeView, half_blank_deg};
 use crate::domain::{Mark as BarkMark, Target, counted};
+use crate::lot::percent;
 use crate::numeric::summary::count;
-use crate::output::axes::{self, Axis, Sample};
-use crate::output::palette::{GRID, INK, PAPER, SOFT_INK, WASH, chance};
-use crate::output::scene::{Across, Colour, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
+use crate::output::words;
+use crate::paper::axes::{self, Axis, Sample};
+use crate::paper::font::{Weight, shorten, width_mm};
+use crate::paper::palette::{GRID, INK, PAPER, SOFT_INK, WASH, chance};
+use crate::paper::scene::{Across, Colour, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
 use std::f64::consts::TAU;
 
 /// Largest size of the unrolled bark on paper, mm.
 const WIDEST_MM: f64 = 70.0;
 const TALLEST_MM: f64 = 150.0;
+/// Least size: narrower, the split angles and chances would stand in each other; lower, the scale along the tube would.
+const NARROWEST_MM: f64 = 40.0;
+const LOWEST_MM: f64 = 25.0;
 /// The chance steps that are drawn; each step takes the colour of its own middle.
 const STEPS: [f64; 6] = [0.05, 0.2, 0.4, 0.6, 0.8, 0.95];
 /// Bark lines drawn as one row of the map.
@@ -23,16 +28,36 @@ const HEAD_MM: f64 = TOP_MM + 3.5;
 /// Where the bark lies on the paper.
 struct Sheet {
     plot: Region,
-    scale: f64,
+    /// Paper over true size, round the tube and along it: one number for any usual tube.
+    across: f64,
+    along: f64,
     radius_mm: f64,
 }
 
 impl Sheet {
+    fn new(radius_mm: f64, length_mm: f64) -> Sheet {
+        let girth = TAU * radius_mm;
+        let scale = (WIDEST_MM / girth).min(TALLEST_MM / length_mm).min(1.0);
+        let (across, along) = (scale.max(NARROWEST_MM / girth), scale.max(LOWEST_MM / length_mm));
+        let plot = Region::new(EDGE_MM + 11.0, HEAD_MM + 3.0, girth * across, length_mm * along);
+        Sheet { plot, across, along, radius_mm }
+    }
+    fn scale_words(&self) -> String {
+        let told = |scale: f64| crate::paper::svg::number((scale * 100.0).round() / 100.0);
+        let (across, along) = (told(self.across), told(self.along));
+        if across == along {
+            format!("Drawn at {along} of true size, same scale both ways; left and right edge are the index line.")
+        } else {
+            format!(
+                "Drawn at {along} of true size along the tube and {across} round it; left and right edge are the index line."
+            )
+        }
+    }
     fn x(&self, deg: f64) -> f64 {
-        self.plot.left + deg.to_radians() * self.radius_mm * self.scale
+        self.plot.left + deg.to_radians() * self.radius_mm * self.across
     }
     fn y(&self, z_mm: f64) -> f64 {
-        self.plot.top + z_mm * self.scale
+        self.plot.top + z_mm * self.along
     }
     /// A patch of bark as one region, or two when it crosses the index line.
     fn patch(&self, from_deg: f64, to_deg: f64, z: (f64, f64)) -> Vec<Region> {
@@ -44,13 +69,12 @@ impl Sheet {
     }
 }
 
-/// Draws the bark of `view`: angle across, the tube's length downwards, at equal scale.
+/// Draws the bark of `view`: angle across, the tube's length downwards, at equal scale unless the tube is so long, thin or
+/// short that its words would not fit.
 #[must_use]
 pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Target, source: &Source<'_>) -> Scene {
-    let girth = TAU * view.mean_radius_mm;
-    let scale = (WIDEST_MM / girth).min(TALLEST_MM / plan.fit.length_mm).min(1.0);
-    let plot = Region::new(EDGE_MM + 11.0, HEAD_MM + 3.0, girth * scale, plan.fit.length_mm * scale);
-    let sheet = Sheet { plot, scale, radius_mm: view.mean_radius_mm };
+    let sheet = Sheet::new(view.mean_radius_mm, plan.fit.length_mm);
+    let plot = sheet.plot;
     let mut scene = begin(plot.bottom() + 60.0, "The bark unrolled", describe(plan));
     scene.add(Mark::rectangle(plot).filled(Fill::from(WASH)));
     if let Some(map) = &view.chance {
@@ -72,17 +96,14 @@ pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Targe
     }
     for piece in &plan.pieces {
         let words = format!("piece {}", piece.piece);
-        let at = [sheet.x(piece.centre_deg).clamp(plot.left + 5.0, plot.right() - 5.0), plot.bottom() - 1.2];
+        let at = [plot.keep_across(sheet.x(piece.centre_deg), 5.0), plot.bottom() - 1.2];
         scene.text(label(at, words, Across::Middle, Upright::Baseline).rimmed(Colour::WHITE));
     }
     scales(&mut scene, &sheet, plan, source);
     let below = legend(&mut scene, plot.bottom() + 9.0, view, !marks.is_empty());
-    let mut notes = vec![format!(
-        "Drawn at {} of true size, same scale both ways; left and right edge are the index line.",
-        crate::output::svg::number((scale * 100.0).round() / 100.0)
-    )];
+    let mut notes = vec![sheet.scale_words()];
     if plan.split.is_none() {
-        notes.push("Too short: no blank fits between the trims.".to_string());
+        notes.push(words::sentence(words::TOO_SHORT));
     }
     finish(scene, below + 1.0, &notes, &source.words(Some((&plan.fit.tube, plan.fit.readings))))
 }
@@ -166,9 +187,10 @@ fn bark_mark(scene: &mut Scene, sheet: &Sheet, mark: &BarkMark) {
         let outline = Mark::rectangle(*part).filled(mark_fill()).stroked(Stroke::new(INK, 0.3));
         scene.add(outline.titled(format!("mark: {}", mark.why)));
         if i == 0 {
-            let at = [part.left + part.width / 2.0, part.top + part.height / 2.0];
-            let fits =
-                crate::output::font::shorten(&mark.why, 2.4, crate::output::font::Weight::Bold, 30.0).into_owned();
+            let fits = shorten(&mark.why, 2.4, Weight::Bold, 30.0).into_owned();
+            let room = width_mm(&fits, 2.4, Weight::Bold) / 2.0;
+            let middle = sheet.plot.keep_across(part.left + part.width / 2.0, room);
+            let at = [middle, part.top + part.height / 2.0];
             let text = Text::new(at, fits, 2.4).bold().anchored(Across::Middle, Upright::Middle);
             scene.text(text.coloured(INK).rimmed(Colour::WHITE));
         }
@@ -214,7 +236,7 @@ fn run_outline(scene: &mut Scene, sheet: &Sheet, run: &PlannedRun, half_deg: f64
         scene.add(Mark::rectangle(*part).stroked(look).titled(words.as_str()));
     }
     let Some(part) = parts.iter().max_by(|a, b| a.width.total_cmp(&b.width)) else { return };
-    let middle = (part.left + part.width / 2.0).clamp(sheet.plot.left + 4.5, sheet.plot.right() - 4.5);
+    let middle = sheet.plot.keep_across(part.left + part.width / 2.0, 4.5);
     let at = [middle, part.top + part.height / 2.0];
     let text = Text::new(at, format!("{} %", percent(run.chance)), 2.8).bold();
     scene.text(text.anchored(Across::Middle, Upright::Middle).coloured(INK).rimmed(Colour::WHITE));
@@ -249,8 +271,7 @@ fn scales(scene: &mut Scene, sheet: &Sheet, plan: &TubePlan, source: &Source<'_>
     let at = [EDGE_MM + 1.2, plot.top + plot.height / 2.0];
     let words = format!("from the index end (top), {}", units.word());
     let room = plot.height;
-    let words =
-        crate::output::font::shorten(&words, super::WORDS_MM, crate::output::font::Weight::Regular, room).into_owned();
+    let words = shorten(&words, super::WORDS_MM, Weight::Regular, room).into_owned();
     scene.text(label(at, words, Across::Middle, Upright::Middle).turned(-90.0));
 }
 
@@ -301,10 +322,25 @@ mod tests {
 
     #[test]
     fn a_patch_across_the_index_line_is_drawn_on_both_edges() {
-        let sheet = Sheet { plot: Region::new(10.0, 10.0, 72.0, 100.0), scale: 1.0, radius_mm: 72.0 / TAU };
+        let plot = Region::new(10.0, 10.0, 72.0, 100.0);
+        let sheet = Sheet { plot, across: 1.0, along: 1.0, radius_mm: 72.0 / TAU };
         let parts = sheet.patch(350.0, 370.0, (0.0, 10.0));
         assert_eq!(parts.len(), 2);
         assert!((parts[0].right() - 82.0).abs() < 1e-9 && (parts[1].left - 10.0).abs() < 1e-9);
         assert!((parts[0].width + parts[1].width - 4.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_tube_too_long_or_thin_for_its_words_is_drawn_wider() {
+        let usual = Sheet::new(12.7, 228.0);
+        assert!((usual.across - usual.along).abs() < 1e-12 && usual.scale_words().contains("same scale both ways"));
+        // 1200 mm long: 150 mm on paper, its girth of 80 mm would be 10 mm wide
+        for (radius, length) in [(12.7, 1200.0), (12.7, 3000.0), (1.5, 86.0), (1.0, 3000.0), (60.0, 30.0)] {
+            let sheet = Sheet::new(radius, length);
+            let plot = sheet.plot;
+            assert!(plot.width >= 39.9 && plot.width <= 70.1, "{radius} {length}: {plot:?}");
+            assert!(plot.height >= 24.9 && plot.height <= 150.1, "{radius} {length}: {plot:?}");
+            assert!(sheet.scale_words().contains("round it"), "{}", sheet.scale_words());
+        }
     }
 }

@@ -3,10 +3,11 @@
 use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
-use crate::output::axes::{self, Axis, Frame, Sample};
-use crate::output::palette::{INK, Look, SOFT_INK, tint};
-use crate::output::scene::{Across, DrawError, Fill, Mark, Region, Scene, Stroke, Upright};
-use crate::output::svg::number;
+use crate::output::words;
+use crate::paper::axes::{self, Axis, Frame, Sample};
+use crate::paper::palette::{INK, Look, SOFT_INK, tint};
+use crate::paper::scene::{Across, DrawError, Fill, Mark, Region, Scene, Stroke, Upright};
+use crate::paper::svg::number;
 
 const NINETY: f64 = 1.645;
 /// The two planes and their looks.
@@ -42,7 +43,7 @@ pub fn draw(plan: &TubePlan, view: &TubeView, source: &Source<'_>) -> Result<Sce
     let mut notes =
         vec![format!("Across × {} the scale along; shaded: 90 % band of doubt.", number((across / along).round()))];
     if plan.fit.figures.bow_mm.is_none() {
-        notes.push("These readings do not see the bow: the band holds what is usual.".to_string());
+        notes.push(words::sentence(&format!("{}: the band holds what is usual", words::unseen("bow"))));
     }
     Ok(finish(scene, below + used + 1.0, &notes, &source.words(Some((&plan.fit.tube, plan.fit.readings)))))
 }

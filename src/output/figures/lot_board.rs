@@ -4,9 +4,9 @@ use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::plan::TubePlan;
 use crate::decide::screen::{Screened, Verdict};
 use crate::numeric::summary::count;
-use crate::output::axes::{self, Axis, Sample};
-use crate::output::palette::{INK, LOOKS, Look};
-use crate::output::scene::{Across, DrawError, Region, Scene, Stroke, Upright};
+use crate::paper::axes::{self, Axis, Sample};
+use crate::paper::palette::{INK, LOOKS, Look};
+use crate::paper::scene::{Across, DrawError, Region, Scene, Stroke, Upright};
 
 /// Height of one row, mm.
 const ROW_MM: f64 = 4.4;

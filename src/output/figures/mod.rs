@@ -8,12 +8,12 @@ pub mod lot_board;
 pub mod score;
 pub mod section;
 
-use super::font::{Weight, break_lines};
-use super::palette::{INK, PAPER, SOFT_INK};
-use super::scene::{Across, Point, Scene, Text, Upright};
 use super::show::Units;
 use crate::decide::plan::PlanOptions;
 use crate::domain::counted;
+use crate::paper::font::{Weight, break_lines};
+use crate::paper::palette::{INK, PAPER, SOFT_INK};
+use crate::paper::scene::{Across, Point, Scene, Text, Upright};
 
 /// Width of every figure, mm.
 pub const WIDTH_MM: f64 = 88.0;
@@ -49,7 +49,7 @@ pub(super) fn begin(height_mm: f64, heading: &str, description: String) -> Scene
     let mut scene = Scene::new(WIDTH_MM, height_mm, heading);
     scene.description = description;
     scene.background = Some(PAPER);
-    let fits = super::font::shorten(heading, 3.0, Weight::Bold, WIDTH_MM - 2.0 * EDGE_MM).into_owned();
+    let fits = crate::paper::font::shorten(heading, 3.0, Weight::Bold, WIDTH_MM - 2.0 * EDGE_MM).into_owned();
     scene.text(Text::new([EDGE_MM, 1.6], fits, 3.0).bold().anchored(Across::Start, Upright::Top).coloured(INK));
     scene
 }
@@ -85,7 +85,7 @@ pub(super) fn nice_below(most: f64) -> f64 {
 pub(super) fn nice_length(most_mm: f64, units: Units) -> (f64, String) {
     let round = nice_below(units.number(most_mm));
     let mm = round / units.number(1.0);
-    (mm, format!("{} {}", super::svg::number(round), units.word()))
+    (mm, format!("{} {}", crate::paper::svg::number(round), units.word()))
 }
 
 #[cfg(test)]

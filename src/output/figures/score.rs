@@ -3,9 +3,10 @@
 use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::split::SplitChoice;
 use crate::numeric::summary::count;
-use crate::output::axes::{self, Axis, Sample};
-use crate::output::palette::{INK, Look, SOFT_INK};
-use crate::output::scene::{Across, Colour, DrawError, Fill, Hatch, Region, Scene, Stroke, Upright};
+use crate::output::words::{self, Signs};
+use crate::paper::axes::{self, Axis, Sample};
+use crate::paper::palette::{INK, Look, SOFT_INK};
+use crate::paper::scene::{Across, Colour, DrawError, Fill, Hatch, Region, Scene, Stroke, Upright};
 use plotters::series::LineSeries;
 
 /// Draws the score of one tube: `tube` and its number of readings stand in the caption.
@@ -14,10 +15,14 @@ use plotters::series::LineSeries;
 /// [`DrawError::Axis`] when a number is not finite.
 pub fn draw(tube: (&str, usize), split: &SplitChoice, source: &Source<'_>) -> Result<Scene, DrawError> {
     let best = split.best;
-    let period = period_deg(split);
+    let period = words::step_deg(split) * count(split.by_angle.len().max(1));
     let words = format!(
-        "Tube {}: best {:.1} blanks at {:.0} deg, as good from {:.0} to {:.0} deg; an arbitrary angle gives {:.1}.",
-        tube.0, best.expected, best.angle_deg, split.flat_top.0, split.flat_top.1, split.arbitrary
+        "Tube {}: split at {}: {}; {}; {}.",
+        tube.0,
+        Signs::Plain.degrees(best.angle_deg),
+        words::expected(split),
+        words::flat_top(split, Signs::Plain),
+        words::arbitrary(split)
     );
     let mut scene = begin(60.0, "Expected blanks by split angle", words);
     let top = split.by_angle.iter().map(|c| c.expected).fold(split.interval.1, f64::max).max(1.0) * 1.22;
@@ -71,16 +76,7 @@ pub fn draw(tube: (&str, usize), split: &SplitChoice, source: &Source<'_>) -> Re
 fn flat_fill() -> Fill {
     let colour = Look::of(5).colour;
     let hatch = Hatch { turn_deg: 45.0, spacing_mm: 1.4, width_mm: 0.15, colour, crossed: false };
-    Fill { colour: Some(crate::output::palette::tint(colour, 0.18)), hatch: Some(hatch) }
-}
-
-/// Degrees after which the split repeats.
-fn period_deg(split: &SplitChoice) -> f64 {
-    let step = match split.by_angle.as_slice() {
-        [a, b, ..] => b.angle_deg - a.angle_deg,
-        _ => 1.0,
-    };
-    step * count(split.by_angle.len().max(1))
+    Fill { colour: Some(crate::paper::palette::tint(colour, 0.18)), hatch: Some(hatch) }
 }
 
 /// The range `(from, to)`, which may leave `0..period` on either side, as ranges inside it.

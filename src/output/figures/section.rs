@@ -5,9 +5,10 @@ use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::{Outline, TubeView, half_blank_deg};
 use crate::domain::Target;
 use crate::numeric::summary::{count, to_index};
-use crate::output::palette::{GRID, INK, Look, SOFT_INK, WASH, tint};
-use crate::output::scene::{Across, Colour, Fill, Mark, Point, Scene, Stroke, Upright};
-use crate::output::svg::number;
+use crate::output::words;
+use crate::paper::palette::{GRID, INK, Look, SOFT_INK, WASH, tint};
+use crate::paper::scene::{Across, Colour, Fill, Mark, Point, Scene, Stroke, Upright};
+use crate::paper::svg::number;
 
 /// Radius at which the true shape is drawn, mm on paper, and where.
 const TRUE_MM: f64 = 15.0;
@@ -50,10 +51,10 @@ pub fn draw(plan: &TubePlan, view: &TubeView, target: &Target, source: &Source<'
             .to_string()
     });
     if !plan.fit.seen.oval {
-        notes.push("These readings do not see the ovality: the shape is little more than a guess.".to_string());
+        notes.push(words::sentence(&format!("{}: the shape is little more than a guess", words::unseen("ovality"))));
     }
     if !plan.fit.seen.size {
-        notes.push("These readings do not see the size: the radius drawn is what is usual.".to_string());
+        notes.push(words::sentence(&format!("{}: the radius drawn is what is usual", words::unseen("size"))));
     }
     finish(scene, TOP_MM + 55.5, &notes, &source.words(Some((&plan.fit.tube, plan.fit.readings))))
 }

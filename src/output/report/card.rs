@@ -1,18 +1,18 @@
 //! The card of one tube: pictures, split, runs, cut list.
 
 use super::ReportInput;
+use super::bench::bench;
 use super::cuts;
-use super::words::{bench, flat_top, next_best};
-use crate::decide::forecast::percent;
 use crate::decide::plan::{PlannedPiece, PlannedRun, TubePlan};
-use crate::decide::screen::Screened;
 use crate::decide::tube_view::TubeView;
 use crate::domain::Tube;
+use crate::lot::percent;
 use crate::output::figures::{Source, bark_map, centreline, score, section};
-use crate::output::font::plain;
-use crate::output::scene::{DrawError, Scene};
-use crate::output::show::{NOT_SEEN, Units, measured_degrees};
-use crate::output::svg;
+use crate::output::show::{Units, measured_degrees};
+use crate::output::words::{self, Signs, sentence};
+use crate::paper::font::plain;
+use crate::paper::scene::{DrawError, Scene};
+use crate::paper::svg;
 use crate::tube::Measured;
 use maud::{Markup, PreEscaped, html};
 
@@ -29,7 +29,6 @@ pub fn card(
     tube: &Tube,
     plan: &TubePlan,
     view: &TubeView,
-    screened: Option<&Screened>,
 ) -> Result<Markup, DrawError> {
     let source = Source { lot: &input.results.lot.name, options: input.results.options, units: input.units };
     let target = &input.results.lot.target;
@@ -43,10 +42,10 @@ pub fn card(
     };
     Ok(html! {
         article.tube id=(format!("tube-{n}")) {
-            h3 { "Tube " (plain(&plan.fit.tube)) @if let Some(s) = screened { span.verdict { (s.verdict.word()) } } }
-            @if let Some(s) = screened { p.why { (plain(&input.units.told(&s.reason))) } }
+            h3 { "Tube " (plain(&plan.fit.tube)) span.verdict { (plan.screen.verdict.word()) } }
+            p.why { (plain(&input.units.told(&plan.screen.reason))) }
             (facts(input.units, tube, plan))
-            (split_words(plan))
+            (split_words(input.units, plan))
             div.pictures {
                 (map)
                 div.column { (shape) (line) @if let Some(c) = curve { (c) } }
@@ -64,10 +63,9 @@ fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
         m.map_or(String::new(), |_| format!(", {word} {}°", measured_degrees(m).replace(" +-", "° ± ")))
     };
     let weight = plan.fit.weight_g.map_or("not weighed".to_string(), |w| format!("{w:.1} g"));
-    let wall = if plan.wall_checked { size(f.wall_mm, 2) } else { format!("{NOT_SEEN}: its limit was not checked") };
+    let wall = if plan.wall_checked { size(f.wall_mm, 2) } else { words::WALL_UNCHECKED.to_string() };
     let guess = if tube.length_is_guess { " (furthest reading: the length is not listed)" } else { "" };
-    let grain =
-        if plan.grain_checked { "followed" } else { "not followed: taken as running true, its limit was not checked" };
+    let grain = if plan.grain_checked { "followed" } else { words::GRAIN_UNCHECKED };
     let rows: [(&str, String); 9] = [
         ("length", format!("{} {u}{guess}", units.length(plan.fit.length_mm, 1))),
         ("weight", weight),
@@ -82,27 +80,27 @@ fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
     html! {
         dl.facts { @for (term, value) in rows { div { dt { (term) } dd { (value) } } } }
         @if !tube.note.is_empty() { p.small { "Note in the list: " (plain(&tube.note)) } }
-        @if !plan.fit.settled { p.warn { "The fit had not settled when it was stopped: treat this tube with care." } }
+        @if !plan.fit.settled { p.warn { (sentence(words::NOT_SETTLED)) } }
     }
 }
 
-fn split_words(plan: &TubePlan) -> Markup {
+fn split_words(units: Units, plan: &TubePlan) -> Markup {
     let Some(s) = &plan.split else {
-        return html! { p.split { "Too short: no blank fits between the trims." } };
+        return html! { p.split { (sentence(words::TOO_SHORT)) } };
     };
     html! {
         p.split {
-            strong { "Split at " (format!("{:.0}°", s.best.angle_deg)) }
-            ": " (format!("{:.1}", s.best.expected)) " blanks expected (90 %: "
-            (format!("{:.0} to {:.0}", s.interval.0, s.interval.1)) "). "
-            (flat_top(s)) " " (next_best(s))
+            strong { "Split at " (Signs::Print.degrees(s.best.angle_deg)) }
+            ": " (words::expected(s)) ". " (sentence(&words::flat_top(s, Signs::Print))) " "
+            (sentence(&words::next_best(s, Signs::Print))) " " (sentence(&words::arbitrary(s)))
         }
         p.small {
             "First split line at that angle clockwise from the index line, seen looking at the index end; the other "
             (plan.pieces.len().saturating_sub(1)) " evenly on from it. "
             @if plan.fit.seen.size { "The wrap strip carries all of them." }
-            @else { "The size was not read: check the girth before the wrap strip is used." }
+            @else { (sentence(words::CHECK_GIRTH)) }
         }
+        @if let Some(words) = words::saw_first(plan.saw_first, units, Signs::Print) { p.small { (sentence(&words)) } }
     }
 }
 
@@ -128,7 +126,7 @@ fn piece_rows(units: Units, p: &PlannedPiece) -> Markup {
     let middle = format!("{:.0}°", p.centre_deg);
     if p.runs.is_empty() {
         return html! { tr { td data-label="piece" { (p.piece) } td colspan="7" {
-            "no run worth marking; " (format!("{:.1}", p.expected)) " expected about " (middle)
+            (words::no_run(p)) "; " (format!("{:.1}", p.expected)) " expected about " (middle)
         } } };
     }
     html! { @for r in &p.runs { (run_row(units, p, r)) } }

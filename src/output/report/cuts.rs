@@ -1,13 +1,14 @@
 //! The cut list: as a table for the spreadsheet and as a section of a tube's card.
 
 use super::ReportInput;
-use super::words::{bench, bench_fn, inch_32};
-use crate::decide::cut_order::{Cut, CutOrder, End, Holding, Part};
+use super::bench::{bench, bench_fn, inch_32};
+use crate::decide::cut_order::{Cut, Holding, Part};
 use crate::decide::cut_plan::PieceCuts;
 use crate::decide::plan::TubePlan;
 use crate::output::cut_list;
 use crate::output::show::Units;
 use crate::output::table::{Cell, Table};
+use crate::output::words;
 use maud::{Markup, html};
 
 /// One row per cut of every planned tube.
@@ -31,7 +32,7 @@ pub fn table(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Table {
                 Err(why) => {
                     let mut cells = vec![Cell::text(&plan.fit.tube), number(piece.piece)];
                     cells.resize(12, Cell::Empty);
-                    cells.push(Cell::text(format!("no order of cuts: {why}")));
+                    cells.push(Cell::text(cut_list::no_order(why)));
                     t.push(cells);
                 }
             }
@@ -56,7 +57,7 @@ fn row(units: Units, tube: &str, piece: usize, n: usize, cut: &Cut) -> Vec<Cell>
         Cell::text(tube),
         number(piece),
         number(n),
-        Cell::text(end_word(cut.held_end)),
+        Cell::text(cut_list::end_word(cut.held_end)),
         Cell::text(if cut.turned { "yes" } else { "no" }),
         length(cut.held_mm),
         length(cut.kerf.from_mm),
@@ -73,13 +74,6 @@ fn row(units: Units, tube: &str, piece: usize, n: usize, cut: &Cut) -> Vec<Cell>
     cells
 }
 
-fn end_word(end: End) -> &'static str {
-    match end {
-        End::Index => "index end",
-        End::Far => "far end",
-    }
-}
-
 /// A flag of one or two words.
 pub fn flag(holding: Holding) -> &'static str {
     match holding {
@@ -93,7 +87,6 @@ pub fn flag(holding: Holding) -> &'static str {
 pub fn section(input: &ReportInput<'_>, plan: &TubePlan) -> Markup {
     let cuts = input.cuts(plan);
     let any = cuts.iter().any(|c| c.order.as_ref().map_or(true, |o| !o.cuts.is_empty()));
-    let far = |o: &CutOrder| o.cuts.iter().any(|c| c.held_end == End::Far);
     html! {
         @if any {
             h4 { "Cut list" }
@@ -110,8 +103,8 @@ pub fn section(input: &ReportInput<'_>, plan: &TubePlan) -> Markup {
                     @for piece in &cuts { (piece_rows(input, piece)) }
                 }
             }
-            @if cuts.iter().any(|c| c.order.as_ref().is_ok_and(far)) {
-                p.small { "Stops against the far end hold for a piece of the stated length: measure it first." }
+            @if cuts.iter().any(|c| c.order.as_ref().is_ok_and(cut_list::uses_far_end)) {
+                p.small { (words::sentence(cut_list::MEASURE_FIRST)) }
             }
         }
     }
@@ -121,18 +114,18 @@ fn piece_rows(input: &ReportInput<'_>, piece: &PieceCuts) -> Markup {
     let order = match &piece.order {
         Ok(order) => order,
         Err(why) => {
-            return html! { tr { td data-label="piece" { (piece.piece) } td colspan="6" { "No order of cuts: " (why) } } };
+            return html! { tr { td data-label="piece" { (piece.piece) } td colspan="6" { (words::sentence(&cut_list::no_order(why))) } } };
         }
     };
     let rows = cut_list::rows(order, bench_fn(input.units));
     html! {
-        @for (cut, [n, against, stop, from, to, falls, _]) in order.cuts.iter().zip(rows) {
+        @for (cut, [n, against, stop, _, _, falls, _]) in order.cuts.iter().zip(rows) {
             tr.held[cut.holding != Holding::HandsClear] {
                 td data-label="piece" { (piece.piece) }
                 td data-label="cut" { (n) }
                 td data-label="against the stop" { (against) }
                 td.nb data-label="stop at" { (stop) }
-                td.nb data-label="saw" { (without_unit(&from, &to)) " to " (to) }
+                td.nb data-label="saw" { (cut_list::place(cut, bench_fn(input.units))) }
                 td data-label="falls" { (falls) }
                 td.nb data-label="hold" { (hold_words(cut.holding)) }
             }
@@ -160,9 +153,4 @@ fn hold_words(holding: Holding) -> Markup {
         Holding::HandReachesIn => html! { strong { "▲ clamp" } },
         Holding::TooShort => html! { strong { "▲ too short" } },
     }
-}
-
-/// `from` without its unit where `to` carries the same one behind a decimal number.
-fn without_unit<'a>(from: &'a str, to: &str) -> &'a str {
-    if to.ends_with(" mm") { from.trim_end_matches(" mm") } else { from }
 }

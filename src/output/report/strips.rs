@@ -1,13 +1,15 @@
 //! Wrap strips from real plans.
 
 use super::ReportInput;
-use super::words::bench_fn;
+use super::bench::bench_fn;
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
 use crate::domain::{Angle, counted};
-use crate::output::font::plain;
-use crate::output::scene::Scene;
-use crate::output::strip::{StripError, StripRun, StripSheet, StripSpec, pages};
+use crate::output::cautions;
+use crate::output::words::{self, Signs};
+use crate::paper::font::plain;
+use crate::paper::scene::Scene;
+use crate::paper::strip::{StripError, StripRun, StripSheet, StripSpec, pages};
 
 /// The strip of one tube; `None` when it has no split.
 #[must_use]
@@ -19,10 +21,9 @@ pub fn strip_spec(plan: &TubePlan, view: &TubeView) -> Option<StripSpec> {
         .enumerate()
         .flat_map(|(piece, p)| p.runs.iter().map(move |r| StripRun { piece, from_mm: r.from_mm, to_mm: r.to_mm }));
     let note = if plan.fit.seen.size {
-        // short: it stands beside other words on a narrow strip
-        format!("split 1 as good from {:.0}° to {:.0}°", split.flat_top.0, split.flat_top.1)
+        format!("split 1: {}", words::flat_top(split, Signs::Print))
     } else {
-        "Size not read: check the girth with a strip of paper before use.".to_string()
+        words::sentence(words::CHECK_GIRTH)
     };
     Some(StripSpec {
         tube: plan.fit.tube.clone(),
@@ -41,6 +42,7 @@ pub fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
     let sheet = StripSheet {
         paper: input.paper,
         heading: format!("Lot {}, seed {}, {}", r.lot.name, r.options.seed, counted(r.options.draws, "draw")),
+        foot: cautions::IN_ONE_LINE.to_string(),
         length_text: bench_fn(input.units),
         ..StripSheet::default()
     };
@@ -48,11 +50,11 @@ pub fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
     for (outcome, view) in r.outcomes.iter().zip(input.views) {
         let name = plain(&outcome.tube);
         let (Ok(plan), Some(view)) = (&outcome.plan, view) else {
-            without.push(format!("tube {name}: no plan"));
+            without.push(format!("tube {name}: {}", plain(&words::why_not(outcome))));
             continue;
         };
         match strip_spec(plan, view) {
-            None => without.push(format!("tube {name}: too short for a blank, so it is not split")),
+            None => without.push(format!("tube {name}: {}", words::TOO_SHORT)),
             Some(spec) => match pages(std::slice::from_ref(&spec), &sheet) {
                 Ok(_) => specs.push(spec),
                 Err(StripError::Refused(faults)) => {

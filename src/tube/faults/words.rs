@@ -41,7 +41,7 @@ pub(super) fn suspicion(
         readings: groups.touched(what),
         place: speaker.place(what),
         words,
-        advice: speaker.check(what),
+        advice: speaker.check(what).into(),
         gain,
     }
 }

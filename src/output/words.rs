@@ -1,0 +1,243 @@
+//! Every sentence that more than one face of the program says, said once: command line, page, figures and strips.
+//!
+//! A sentence begins small and ends without a stop, so that it can stand in a list, behind a colon or alone;
+//! [`sentence`] dresses it for running text. [`Signs`] is the one difference between faces: a terminal may not show a
+//! degree sign. Angles of a split are always told from 0 to 360.
+
+use super::show::Units;
+use crate::decide::plan::{NoPlan, PlannedPiece};
+use crate::decide::saw_first::SawFirst;
+use crate::decide::split::{Choice, SplitChoice};
+use crate::domain::Severity;
+use crate::lot::TubeOutcome;
+use crate::numeric::summary::count;
+
+pub use crate::decide::tube_plan::TOO_SHORT;
+
+/// What is said of the wall where no reading of it exists.
+pub const WALL_UNCHECKED: &str = "not seen by these readings, so its limit was not checked";
+/// What is said of the grain where no fibre was followed.
+pub const GRAIN_UNCHECKED: &str = "not followed, taken as running true, so its limit was not checked";
+/// What is said of a fit that was stopped before it came to rest.
+pub const NOT_SETTLED: &str = "the fit had not settled when it was stopped; treat it with care";
+/// What is said where a strip is as long as a girth nobody read.
+pub const CHECK_GIRTH: &str = "size not read: check the girth with a strip of paper before use";
+/// A piece that yields something, at no place that is likely enough to mark now.
+const SHOWS_LATER: &str = "where shows only after splitting";
+/// A piece that hardly yields anything.
+const NO_RUN: &str = "no run worth marking";
+/// From this many expected blanks on, a piece without a run is one whose runs show later.
+const WORTH_LOOKING: f64 = 0.25;
+
+/// How a face writes degrees.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Signs {
+    /// In letters every terminal has.
+    Plain,
+    /// As printed.
+    Print,
+}
+
+impl Signs {
+    /// A direction in whole degrees, 0 to 359.
+    #[must_use]
+    pub fn degrees(self, deg: f64) -> String {
+        self.directions([deg]).concat()
+    }
+
+    /// Directions in whole degrees; a spelt unit stands behind the last only.
+    fn directions<const N: usize>(self, degrees: [f64; N]) -> [String; N] {
+        let mut told = degrees.map(|d| format!("{:.0}", round_the_clock(d.round())));
+        match self {
+            Signs::Print => told.iter_mut().for_each(|t| t.push('°')),
+            Signs::Plain => told.last_mut().into_iter().for_each(|t| t.push_str(" deg")),
+        }
+        told
+    }
+
+    /// From one direction clockwise to another, told through 0 where it lies between them.
+    fn range(self, from: f64, to: f64) -> String {
+        let (start, end) = (from.round(), to.round());
+        if (start / 360.0).floor() < ((end - 0.5) / 360.0).floor() {
+            let [a, nought, b] = self.directions([start, 0.0, end]);
+            format!("{a} through {nought} to {b}")
+        } else {
+            self.directions([start, end]).join(" to ")
+        }
+    }
+}
+
+/// Degrees in [0, 360): a flat top that begins before the index line is told as 358, not -2.
+#[must_use]
+pub fn round_the_clock(deg: f64) -> f64 {
+    // adding nought drops the sign of a nought below it
+    deg.rem_euclid(360.0) + 0.0
+}
+
+/// With a capital and a stop, for running text.
+#[must_use]
+pub fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    let head: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
+    let stop = if words.ends_with(['.', '!', '?']) { "" } else { "." };
+    format!("{head}{}{stop}", letters.as_str())
+}
+
+/// What these readings say nothing about.
+#[must_use]
+pub fn unseen(what: &str) -> String {
+    format!("{what} not seen by these readings")
+}
+
+/// Blanks expected at the chosen angle, with their interval.
+#[must_use]
+pub fn expected(s: &SplitChoice) -> String {
+    format!("{:.1} blanks expected (90 %: {:.0} to {:.0})", s.best.expected, s.interval.0, s.interval.1)
+}
+
+/// Which other angles do as well.
+#[must_use]
+pub fn flat_top(s: &SplitChoice, signs: Signs) -> String {
+    let (from, to) = s.flat_top;
+    if to - from < 0.5 {
+        return format!("no other angle than {} does as well", signs.degrees(s.best.angle_deg));
+    }
+    // the whole period is one step longer than the way from its first angle to its last
+    if to - from >= step_deg(s) * (count(s.by_angle.len()) - 1.5) {
+        return "every angle does as well".to_string();
+    }
+    format!("anywhere from {} does as well", signs.range(from, to))
+}
+
+/// Degrees between neighbouring angles of the score.
+#[must_use]
+pub fn step_deg(s: &SplitChoice) -> f64 {
+    match s.by_angle.as_slice() {
+        [a, b, ..] => b.angle_deg - a.angle_deg,
+        _ => 1.0,
+    }
+}
+
+/// The next-best separate choices.
+#[must_use]
+pub fn next_best(s: &SplitChoice, signs: Signs) -> String {
+    let one = |c: &Choice| format!("{} ({:.1} blanks)", signs.degrees(c.angle_deg), c.expected);
+    let others: Vec<String> = s.runners_up.iter().map(one).collect();
+    format!("next best: {}", if others.is_empty() { "none apart from it".to_string() } else { others.join(", ") })
+}
+
+/// What splitting without looking gives.
+#[must_use]
+pub fn arbitrary(s: &SplitChoice) -> String {
+    format!("an arbitrary angle gives {:.1}", s.arbitrary)
+}
+
+/// What stands in the place of the runs of a piece that has none.
+#[must_use]
+pub fn no_run(piece: &PlannedPiece) -> &'static str {
+    if piece.expected >= WORTH_LOOKING { SHOWS_LATER } else { NO_RUN }
+}
+
+/// What sawing first gives, where it wins.
+#[must_use]
+pub fn saw_first(s: Option<SawFirst>, units: Units, signs: Signs) -> Option<String> {
+    let s = s.filter(SawFirst::wins)?;
+    Some(format!(
+        "sawn first at {}, its sections split at {}: {:.1} blanks more",
+        units.with_word(s.cut_mm, 1),
+        signs.directions(s.angles_deg).join(" and "),
+        s.gain
+    ))
+}
+
+/// Why a tube has no plan; empty when it has one.
+#[must_use]
+pub fn why_not(outcome: &TubeOutcome) -> String {
+    outcome.plan.as_ref().err().map_or(String::new(), why_words)
+}
+
+/// Why a tube was not analysed.
+#[must_use]
+pub fn why_words(why: &NoPlan) -> String {
+    why.to_string()
+}
+
+/// How much a finding matters.
+#[must_use]
+pub fn severity(s: Severity) -> &'static str {
+    match s {
+        Severity::Error => "error",
+        Severity::Note => "note",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A choice of a split into quarters with this flat top about `best`.
+    fn split(best: f64, flat_top: (f64, f64)) -> SplitChoice {
+        let by_angle: Vec<Choice> = (0..90).map(|k| Choice { angle_deg: f64::from(k), expected: 5.0 }).collect();
+        SplitChoice {
+            best: Choice { angle_deg: best, expected: 5.0 },
+            interval: (4.0, 6.0),
+            flat_top,
+            runners_up: vec![Choice { angle_deg: 70.0, expected: 4.5 }],
+            arbitrary: 3.94,
+            by_angle,
+            draws: Vec::new(),
+            margin: None,
+        }
+    }
+
+    #[test]
+    fn a_flat_top_is_told_from_0_to_360_in_the_same_words_everywhere() {
+        for (best, flat, plain, print) in [
+            (36.0, (31.0, 40.0), "anywhere from 31 to 40 deg does as well", "anywhere from 31° to 40° does as well"),
+            (
+                0.0,
+                (-18.0, 18.0),
+                "anywhere from 342 through 0 to 18 deg does as well",
+                "anywhere from 342° through 0° to 18° does as well",
+            ),
+            // the end of a quarter is no end of the circle: a split at 108 deg is as good as one at 18
+            (80.0, (72.0, 108.0), "anywhere from 72 to 108 deg does as well", "anywhere from 72° to 108° does as well"),
+            (85.0, (-10.0, 0.0), "anywhere from 350 to 0 deg does as well", "anywhere from 350° to 0° does as well"),
+            (2.0, (-0.3, 4.0), "anywhere from 0 to 4 deg does as well", "anywhere from 0° to 4° does as well"),
+            (7.0, (7.0, 7.0), "no other angle than 7 deg does as well", "no other angle than 7° does as well"),
+            (7.0, (-40.0, 49.0), "every angle does as well", "every angle does as well"),
+        ] {
+            let s = split(best, flat);
+            assert_eq!(flat_top(&s, Signs::Plain), plain, "{flat:?}");
+            assert_eq!(flat_top(&s, Signs::Print), print, "{flat:?}");
+        }
+    }
+
+    #[test]
+    fn directions_are_whole_and_never_a_negative_nought() {
+        for (deg, told) in [(-0.2, "0 deg"), (359.7, "0 deg"), (-10.0, "350 deg"), (725.0, "5 deg"), (12.4, "12 deg")] {
+            assert_eq!(Signs::Plain.degrees(deg), told, "{deg}");
+        }
+    }
+
+    #[test]
+    fn other_choices_and_the_arbitrary_angle_have_one_wording() {
+        let s = split(36.0, (31.0, 40.0));
+        assert_eq!(next_best(&s, Signs::Plain), "next best: 70 deg (4.5 blanks)");
+        assert_eq!(
+            next_best(&SplitChoice { runners_up: vec![], ..s.clone() }, Signs::Print),
+            "next best: none apart from it"
+        );
+        assert_eq!(sentence(&arbitrary(&s)), "An arbitrary angle gives 3.9.");
+        assert_eq!(expected(&s), "5.0 blanks expected (90 %: 4 to 6)");
+    }
+
+    #[test]
+    fn sawing_first_is_told_only_where_it_wins() {
+        let won = SawFirst { cut_mm: 101.6, angles_deg: [12.0, -4.0], expected: 7.0, gain: 0.8, gain_error: 0.1 };
+        let said = saw_first(Some(won), Units::Mm, Signs::Plain).expect("wins");
+        assert_eq!(said, "sawn first at 101.6 mm, its sections split at 12 and 356 deg: 0.8 blanks more");
+        assert_eq!(saw_first(Some(SawFirst { gain: 0.05, ..won }), Units::Mm, Signs::Plain), None);
+        assert_eq!(saw_first(None, Units::Mm, Signs::Plain), None);
+    }
+}

@@ -1,0 +1,11 @@
+//! Drawing on paper and screen: scenes in millimetres, their writers (SVG, PDF), type, colours and hatches, axes, sheets
+//! and strips at true size. Knows lengths, angles and words; nothing of tubes, beliefs or plans.
+
+pub mod axes;
+pub mod font;
+pub mod palette;
+pub mod pdf;
+pub mod plotters_backend;
+pub mod scene;
+pub mod strip;
+pub mod svg;

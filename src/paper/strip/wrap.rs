@@ -1,0 +1,92 @@
+//! The strip that goes round the index end.
+
+use super::{StripSheet, StripSpec};
+use crate::paper::font::{Weight, plain, shorten, width_mm};
+use crate::paper::palette::{GRID, INK, SOFT_INK};
+use crate::paper::scene::{Across, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
+
+/// Height of a wrap strip, mm.
+pub(super) const HEIGHT_MM: f64 = 24.0;
+/// How far up from the lower edge a split tick reaches, mm.
+const TICK_MM: f64 = 14.5;
+
+pub(super) fn draw(scene: &mut Scene, at: Point, spec: &StripSpec, sheet: &StripSheet) {
+    let [left, top] = at;
+    let (girth, bottom) = (spec.girth_mm, top + HEIGHT_MM);
+    lap(scene, Region::new(left + girth, top, sheet.lap_mm, HEIGHT_MM));
+    let outline = Region::new(left, top, girth + sheet.lap_mm, HEIGHT_MM);
+    scene.add(Mark::rectangle(outline).stroked(Stroke::new(GRID, 0.15)));
+    for x in [left, left + girth] {
+        let mark = Mark::path(vec![[x, top], [x, bottom]], false).stroked(Stroke::new(INK, 0.35));
+        scene.add(mark.titled("index line"));
+    }
+    words(scene, at, spec);
+    let ticks: Vec<f64> = spec.split_angles.iter().map(|a| girth * a.wrapped().degrees() / 360.0).collect();
+    for (i, (&along, angle)) in ticks.iter().zip(&spec.split_angles).enumerate() {
+        let x = left + along;
+        let title = format!("split {} at {:.1} deg", i + 1, angle.wrapped().degrees());
+        let tick = Mark::path(vec![[x, bottom - TICK_MM], [x, bottom]], false).stroked(Stroke::new(INK, 0.25));
+        scene.add(tick.titled(title));
+        // near the second index line the number stands on the other side of its tick
+        let (across, dx) = if along > girth - 9.0 { (Across::End, -0.8) } else { (Across::Start, 0.8) };
+        let number = Text::new([x + dx, bottom - TICK_MM], (i + 1).to_string(), 3.6).bold();
+        scene.text(number.anchored(across, Upright::Top).coloured(INK));
+        let degrees = format!("{:.1}°", angle.wrapped().degrees());
+        let small = Text::new([x + dx, bottom - TICK_MM + 3.6], degrees, 2.2);
+        scene.text(small.anchored(across, Upright::Top).coloured(SOFT_INK));
+    }
+    pieces(scene, [left, bottom], spec, &ticks);
+}
+
+fn lap(scene: &mut Scene, region: Region) {
+    let hatch = Hatch { turn_deg: 45.0, spacing_mm: 2.0, width_mm: 0.12, colour: GRID, crossed: false };
+    scene.add(Mark::rectangle(region).filled(Fill { colour: None, hatch: Some(hatch) }).titled("lap"));
+    let middle = [region.left + region.width / 2.0, region.top + region.height / 2.0];
+    let text = Text::new(middle, "lap under", 2.6).anchored(Across::Middle, Upright::Middle);
+    scene.text(text.turned(-90.0).coloured(SOFT_INK));
+}
+
+/// Tube name, girth and the direction arrow, above the ticks.
+fn words(scene: &mut Scene, at: Point, spec: &StripSpec) {
+    let [left, top] = at;
+    let room = spec.girth_mm - 3.0;
+    let girth = format!("girth {:.1} mm", spec.girth_mm);
+    let girth_room = width_mm(&girth, 2.2, Weight::Regular) + 2.0;
+    let named = plain(&spec.tube);
+    // below about 40 mm there is no room for the girth beside the name
+    let with_girth = room - girth_room > 20.0;
+    let name = shorten(&named, 3.6, Weight::Bold, if with_girth { room - girth_room } else { room });
+    scene
+        .text(Text::new([left + 1.5, top + 1.4], name, 3.6).bold().anchored(Across::Start, Upright::Top).coloured(INK));
+    if with_girth {
+        let place = [left + spec.girth_mm - 1.5, top + 1.4];
+        scene.text(Text::new(place, girth, 2.2).anchored(Across::End, Upright::Top).coloured(SOFT_INK));
+    }
+    let y = top + 6.6;
+    let sayings = [
+        "clockwise, seen looking at the index end (lower edge)",
+        "clockwise, lower edge at the index end",
+        "clockwise",
+    ];
+    let fits = |s: &&&str| width_mm(s, 2.2, Weight::Regular) <= room - 9.0;
+    let how = *sayings.iter().find(fits).unwrap_or(&"");
+    scene.text(Text::new([left + 9.5, y], how, 2.2).anchored(Across::Start, Upright::Middle).coloured(INK));
+    let (tail, tip) = (left + 1.5, left + 8.5);
+    scene.line([tail, y], [tip - 1.5, y], Stroke::new(INK, 0.35));
+    let head = vec![[tip, y], [tip - 2.4, y - 1.0], [tip - 2.4, y + 1.0]];
+    scene.add(Mark::path(head, true).filled(INK).titled("clockwise seen looking at the index end"));
+}
+
+/// The name of each piece in the middle of the widest part of its stretch that is not cut by the index line.
+fn pieces(scene: &mut Scene, corner: Point, spec: &StripSpec, ticks: &[f64]) {
+    let girth = spec.girth_mm;
+    for (i, name) in spec.piece_names.iter().enumerate().take(ticks.len()) {
+        let (from, to) = (ticks[i], ticks[(i + 1) % ticks.len()]);
+        let stretches = if to > from { vec![(from, to)] } else { vec![(from, girth), (0.0, to)] };
+        let Some(&(a, b)) = stretches.iter().max_by(|p, q| (p.1 - p.0).total_cmp(&(q.1 - q.0))) else { continue };
+        let words = format!("piece {}", plain(name));
+        let words = shorten(&words, 2.6, Weight::Regular, b - a - 1.5);
+        let place = [corner[0] + f64::midpoint(a, b), corner[1] - 2.0];
+        scene.text(Text::new(place, words, 2.6).anchored(Across::Middle, Upright::Baseline).coloured(SOFT_INK));
+    }
+}

@@ -1,0 +1,353 @@
+//! The crate's map, functionals, draws and plans against the judge that shares nothing with it, on tubes whose answer is
+//! known. Each test says which slip of the pen it is there to catch.
+
+#[path = "support/tool.rs"]
+mod tool;
+#[path = "support/truth/mod.rs"]
+mod truth;
+
+use quarterlight::decide::bark_map::{BarkMap, broken};
+use quarterlight::decide::split::{Splitter, splitter_for};
+use quarterlight::domain::{Angle, Kind, Lot, Tube};
+use quarterlight::tube::{Fields, Probe};
+use truth::chance::Chance;
+use truth::evaluator::{Judged, Rules, Shown, window_by_definition};
+use truth::instruments::{Foot, arc_gauge, caliper, dial, traced, vee};
+use truth::measuring::{Bench, Rig, Tool, half_round, places, places_every, round};
+use truth::populations::Population as Make;
+use truth::shape::{Ring, TrueTube};
+use truth::{mean, spread};
+
+/// A slightly bent tube with a lobe of every order from the second to `top`, each turning a little along the tube; the
+/// top one is `last` mm high.
+fn lobed(top: u32, last: f64) -> TrueTube {
+    let ring = move |z: f64| -> Ring {
+        let t = z / 200.0 - 0.5;
+        Box::new(move |a: f64| {
+            let wave = |n: u32| {
+                let height = if n == 2 {
+                    0.15
+                } else if n == top {
+                    last
+                } else {
+                    0.03 / f64::from(n)
+                };
+                height * (1.0 + 0.4 * t) * (f64::from(n) * (a - 0.7 * f64::from(n) - 0.2 * t)).cos()
+            };
+            12.7 + 0.1 * t + (2..=top).map(wave).sum::<f64>()
+        })
+    };
+    let axis = |z: f64| [0.4 * (1.0 - (z / 100.0 - 1.0).powi(2)), 0.2 * (z / 40.0).sin()];
+    TrueTube { ring: Box::new(ring), axis: Box::new(axis), ..TrueTube::round(200.0, 12.7) }
+}
+
+fn splitter(truth: &TrueTube, lot: &Lot, fields: Fields) -> Splitter {
+    splitter_for(truth.length_mm, fields, lot, &[], 12.7).expect("long enough")
+}
+
+/// Every `every`-th window of the crate's map of the true surface, beside the words of the definition.
+fn windows(truth: &TrueTube, lot: &Lot, top: usize, every: usize) -> Vec<(BarkMapAt, Shown)> {
+    let fields = Fields { top, wall: false, twist: false };
+    let splitter = splitter(truth, lot, fields);
+    let fan = splitter.judge().fan();
+    let mut map = BarkMap::default();
+    splitter.judge().judge(&tool::sections_of(truth, fields, fan.z_mm()), &mut map);
+    let rules = tool::rules(lot);
+    (0..fan.starts())
+        .flat_map(|s| (0..180).map(move |i| (s, i)))
+        .enumerate()
+        .filter(|(k, _)| k % every == 0)
+        .map(|(_, (s, i))| {
+            let at = s * 180 + i;
+            let shown = window_by_definition(truth, &rules, f64::to_radians(2.0 * i as f64), fan.start_mm(s), 1.0);
+            let of = |v: &[f32]| f64::from(v[at]);
+            let here = BarkMapAt {
+                hollow: of(&map.hollow),
+                rock: of(&map.rock),
+                arc: of(&map.arc),
+                skew: of(&map.skew),
+                broken: map.broken[at],
+            };
+            (here, shown)
+        })
+        .collect()
+}
+
+#[derive(Debug, Clone, Copy)]
+struct BarkMapAt {
+    hollow: f64,
+    rock: f64,
+    arc: f64,
+    skew: f64,
+    broken: u8,
+}
+
+/// Catches a map that leaves out the top harmonic, fits the arc over another width than the blank's, or turns the skew round.
+#[test]
+fn every_window_of_the_map_shows_what_the_definition_says() {
+    // a lobe of the eighth order 0.01 mm high moves arc and skew by tenths of a millimetre and the height by its own size
+    let (truth, lot) = (lobed(8, 0.01), tool::lot());
+    let all = windows(&truth, &lot, 8, 97);
+    assert!(all.len() > 50);
+    for (map, shown) in &all {
+        // stations of 2 mm against 1 mm: 3 um; gains of the first order from 61 directions, rails
+        // included: 0.05 mm of arc, a fifth of a millimetre and some hundredths of the skew
+        assert!((map.hollow - shown.hollow).abs() < 0.003, "{map:?} {shown:?}");
+        assert!((map.rock - shown.rock).abs() < 0.006, "{map:?} {shown:?}");
+        assert!((map.arc - shown.arc).abs() < 0.06, "{map:?} {shown:?}");
+        assert!((map.skew - shown.skew).abs() < 0.20 + 0.03 * shown.skew.abs(), "{map:?} {shown:?}");
+    }
+    let widest = |f: &dyn Fn(&Shown) -> f64| all.iter().map(|(_, s)| f(s).abs()).fold(0.0, f64::max);
+    assert!(widest(&|s| s.skew) > 2.0 && widest(&|s| s.arc - 25.4) > 0.5, "the surface is too even to tell");
+    // the same surface without its top lobe differs by far more than the bounds
+    let bare: Vec<Shown> = windows(&lobed(8, 0.0), &lot, 8, 97).into_iter().map(|w| w.1).collect();
+    let apart =
+        |f: &dyn Fn(&Shown) -> f64| all.iter().zip(&bare).map(|((_, a), b)| (f(a) - f(b)).abs()).fold(0.0, f64::max);
+    assert!(apart(&|s| s.arc) > 0.2 && apart(&|s| s.skew) > 0.4, "{} {}", apart(&|s| s.arc), apart(&|s| s.skew));
+}
+
+/// Catches a skew that is held to its limit on one side only.
+#[test]
+fn skew_is_refused_to_either_side() {
+    let truth = lobed(4, 0.02);
+    let mut lot = tool::lot();
+    lot.target.skew_mm = 1.5;
+    let mut refused = [0, 0];
+    for (map, shown) in windows(&truth, &lot, 4, 97) {
+        if (shown.skew.abs() - 1.5).abs() > 0.1 {
+            let flagged = map.broken & broken::SKEW != 0;
+            assert_eq!(flagged, shown.skew.abs() > 1.5, "{map:?} {shown:?}");
+            refused[usize::from(shown.skew > 0.0)] += usize::from(flagged);
+        }
+    }
+    assert!(refused[0] > 10 && refused[1] > 10, "{refused:?}");
+}
+
+/// Catches a functional that leaves out the top harmonic or reads another instrument than the plain one.
+#[test]
+fn every_kind_reads_what_the_plain_instrument_reads() {
+    for top in [4_u32, 6, 8] {
+        let truth = lobed(top, 0.02);
+        let fields = Fields { top: top as usize, wall: false, twist: false };
+        let z = 73.0;
+        let sections = tool::sections_of(&truth, fields, &[z]);
+        for deg in [0.0, 51.0, 140.0, 233.0, 310.0] {
+            let a = f64::to_radians(deg);
+            let [x, y] = (truth.axis)(z);
+            let read = |kind: Kind, size: f64| {
+                let probe = Probe::new(kind, Angle::from_degrees(deg), size);
+                sections.section(0).reading(probe)
+            };
+            // points a tenth of a degree apart miss a highest one by 1e-5 mm
+            let cases = [
+                ("diameter", read(Kind::Diameter, 0.0), caliper(&truth, a, z, 0.0), 2e-5),
+                ("radius", read(Kind::Radius, 0.0), dial(&truth, a, z, [0.0; 2], Foot::Height), 1e-9),
+                ("vee", read(Kind::Vee, 1.2), vee(&truth, a, z, 1.2), 3e-4),
+                // the gauge covers the angle of the mean radius in the crate, its own width in points here
+                ("arc", read(Kind::Arc, 13.5), arc_gauge(&truth, a, z, 13.5), 0.10),
+                ("outline", read(Kind::Outline, 0.0), traced(&truth, a, z, [x, y]), 1e-9),
+            ];
+            for (kind, got, want, within) in cases {
+                // the summit over a V holds the axis' place nowhere, the width neither
+                assert!((got - want).abs() < within, "lobes to {top}, {kind} at {deg}: {got} against {want}");
+            }
+        }
+    }
+}
+
+/// Catches a fit that carries fewer lobes than it says: the top one the angles can tell apart must come back.
+#[test]
+fn the_top_lobe_comes_back_from_readings_that_see_it() {
+    for top in 3..=8_u32 {
+        let truth = lobed(top, 0.015);
+        let mut b = Bench::new(&truth, 5);
+        b.take(Tool::Axis(Foot::Height), &Rig::noisy(0.005), &round(24), &places_every(200.0, 5.0, 10.0), "");
+        let tube = tool::tube_of(&truth, &b.taken);
+        let belief = tool::believe(&tube);
+        assert!(belief.fields().top >= top as usize, "{} lobes of {top}", belief.fields().top);
+        let z = [40.0, 100.0, 160.0];
+        let (got, want) = (belief.mean_sections(&z), tool::sections_of(&truth, belief.fields(), &z));
+        let at = belief.fields().harmonic(top as usize);
+        for (j, z) in z.iter().enumerate() {
+            let off = (got.row(j)[at] - want.row(j)[at]).hypot(got.row(j)[at + 1] - want.row(j)[at + 1]);
+            println!("lobe {top} at {z} mm is off by {off:.4} of 0.015 mm");
+            assert!(off < 0.0075, "lobe {top} at {z} mm is off by {off}");
+        }
+    }
+}
+
+/// A tube that yields strongly by angle: bent 3 mm one way, oval.
+fn one_sided() -> TrueTube {
+    let ring = |_: f64| -> Ring { Box::new(|a: f64| 12.7 + 0.22 * (2.0 * (a - 0.5)).cos()) };
+    let axis = |z: f64| [3.0 * (1.0 - (z / 120.0 - 1.0).powi(2)), 0.0];
+    TrueTube { ring: Box::new(ring), axis: Box::new(axis), ..TrueTube::round(240.0, 12.7) }
+}
+
+/// As good as known: exact radii all over.
+fn read_closely(truth: &TrueTube) -> Tube {
+    let mut b = Bench::new(truth, 1);
+    b.take(Tool::Axis(Foot::Height), &Rig::noisy(0.001), &round(24), &places_every(truth.length_mm, 2.0, 8.0), "");
+    tool::tube_of(truth, &b.taken)
+}
+
+/// Catches a wander that is halved, doubled or left out, in the score as in the draws.
+#[test]
+fn the_wander_of_a_split_is_as_wide_as_the_lot_says() {
+    // a blank that needs 8.35 mm to either side has 8 deg of room in a quarter
+    let (truth, mut lot) = (one_sided(), tool::lot());
+    lot.target.edge_margin_mm = 1.6;
+    let judged = Judged::of(&truth, &tool::rules(&lot)).expect("long enough");
+    for wander in [3.0, 6.0] {
+        lot.split.wander_deg = wander;
+        let plan = tool::plan(&read_closely(&truth), &lot, 3, 400);
+        let apart = |w: f64| {
+            let want = judged.by_angle(w);
+            mean(&plan.by_angle.iter().zip(&want).map(|(a, b)| (a - b).abs()).collect::<Vec<f64>>())
+        };
+        let (own, half) = (apart(wander), apart(wander / 2.0));
+        println!("wander {wander}: {own:.3} blanks from the judge's, {half:.3} from its score at half the wander");
+        assert!(own < 0.12 && own < 0.5 * half, "wander {wander}: {own} {half}");
+        // the draws at the chosen angle: as the judge's own thousand splits
+        let mut c = Chance::of(1, "splits", 0);
+        let cuts: Vec<f64> = (0..1000)
+            .map(|_| (0..4).map(|_| wander * c.normal()).collect::<Vec<f64>>())
+            .map(|off| judged.runs_at(plan.angle_deg, &off).iter().sum::<usize>() as f64)
+            .collect();
+        let (got, want) = (spread(&plan.draws), spread(&cuts));
+        println!("  spread of the draws {got:.2}, of real splits {want:.2}");
+        // at 3 deg a piece loses its room once in thirty splits, too seldom for a spread to be told from 400 draws
+        assert!(wander < 4.0 || (got / want - 1.0).abs() < 0.15, "wander {wander}: {got} {want}");
+    }
+}
+
+/// Catches a run's chance that forgets where the split falls.
+#[test]
+fn the_chance_of_a_run_holds_the_wander() {
+    let (truth, mut lot) = (one_sided(), tool::lot());
+    (lot.split.wander_deg, lot.target.edge_margin_mm) = (6.0, 1.6);
+    let judged = Judged::of(&truth, &tool::rules(&lot)).expect("long enough");
+    let plan = tool::plan(&read_closely(&truth), &lot, 3, 800);
+    let mut c = Chance::of(2, "splits", 0);
+    let offs: Vec<[f64; 4]> = (0..2000).map(|_| [0; 4].map(|_| 6.0 * c.normal())).collect();
+    let (mut unsure, mut off) = (0, Vec::new());
+    for (p, runs) in plan.pieces.iter().enumerate() {
+        for run in runs {
+            let s = truth::whole(((run.from_mm - 8.0) / judged.step_mm).round()).min(judged.starts() - 1);
+            let line = |q: usize, off: &[f64; 4]| plan.angle_deg + 90.0 * q as f64 + off[q % 4];
+            let passes = |o: &[f64; 4]| judged.stretch_between(s, line(p, o), line(p + 1, o));
+            let want = offs.iter().filter(|o| passes(o)).count() as f64 / 2000.0;
+            println!(
+                "piece {p}, {:.0} mm: chance {:.2}, of real splits {want:.2}, aimed {}",
+                run.from_mm,
+                run.chance,
+                passes(&[0.0; 4])
+            );
+            unsure += usize::from((0.2..0.93).contains(&want));
+            off.push((run.chance - want).abs());
+        }
+    }
+    assert!(unsure >= 2, "too sure to tell");
+    // places of runs differ by half a station of either fan, at the edge of what passes
+    assert!(off.iter().all(|o| *o < 0.15) && mean(&off) < 0.07, "{off:?}");
+}
+
+/// Catches a split that does not follow the grain.
+#[test]
+fn a_split_follows_the_grain() {
+    let mut truth = one_sided();
+    // a fibre goes round by 8 deg over a blank, 1.8 mm, from the trim on
+    truth.turn_deg = Box::new(|z| 8.0 / 70.0 * (z - 8.0).max(0.0));
+    let mut lot = tool::lot();
+    lot.target.grain_drift_mm = 2.0;
+    lot.split.wander_deg = 2.0;
+    let fields = Fields { top: 2, wall: false, twist: true };
+    let s = splitter(&truth, &lot, fields);
+    let sections = tool::sections_of(&truth, fields, s.judge().fan().z_mm());
+    let got = s.scores(&s.mean_table(&[s.draw(sections, 1, "", 0)]));
+    let judge = |t: &TrueTube| Judged::of(t, &tool::rules(&lot)).expect("long enough").by_angle(2.0);
+    let want = judge(&truth);
+    truth.turn_deg = Box::new(|_| 0.0);
+    let straight = judge(&truth);
+    let apart = |b: &[f64]| mean(&got.iter().zip(b).map(|(a, b)| (a - b).abs()).collect::<Vec<f64>>());
+    println!("{:.3} blanks from the judge's, {:.3} from those of a true grain", apart(&want), apart(&straight));
+    assert!(apart(&want) < 0.12 && apart(&straight) > 3.0 * apart(&want), "{} {}", apart(&want), apart(&straight));
+}
+
+/// Catches one stream of draws for all tubes: what one tube's readings leave open has nothing to do with another's.
+#[test]
+fn two_tubes_read_alike_are_drawn_each_by_itself() {
+    let truth = lobed(4, 0.02);
+    let mut b = Bench::new(&truth, 5);
+    b.take(Tool::Caliper(0.0), &Rig::noisy(0.05), &half_round(4), &places(200.0, 10.0, 3), "");
+    let one = tool::tube_of(&truth, &b.taken);
+    let two = Tube { name: "another".into(), ..one.clone() };
+    let drawn = |tube: &Tube, seed: u64| -> Vec<[f64; 4]> {
+        let belief = tool::believe(tube);
+        let f = belief.fields();
+        let at = [f.harmonic(3), f.harmonic(3) + 1, f.centre(), f.centre() + 1];
+        (0..400)
+            .map(|k| belief.draw_sections(seed, k, &[40.0, 100.0, 160.0]))
+            // a lobe no width sees, and how far the middle stands off the ends
+            .map(|s| {
+                [0, 1, 2, 3].map(|i| {
+                    if i < 2 { s.row(1)[at[i]] } else { s.row(1)[at[i]] - 0.5 * (s.row(0)[at[i]] + s.row(2)[at[i]]) }
+                })
+            })
+            .collect()
+    };
+    let alike = |a: &[[f64; 4]], b: &[[f64; 4]], i: usize| {
+        let (x, y): (Vec<f64>, Vec<f64>) = a.iter().zip(b).map(|(a, b)| (a[i], b[i])).unzip();
+        let (mx, my) = (mean(&x), mean(&y));
+        mean(&x.iter().zip(&y).map(|(x, y)| (x - mx) * (y - my)).collect::<Vec<f64>>()) / (spread(&x) * spread(&y))
+    };
+    let (a, b, again) = (drawn(&one, 1), drawn(&two, 1), drawn(&one, 1));
+    for i in 0..4 {
+        // the correlation of 400 independent pairs has a standard error of 0.05
+        let r = alike(&a, &b, i);
+        assert!(r.abs() < 0.2, "quantity {i}: correlation {r:.2}");
+        assert!(alike(&a, &again, i) > 0.99);
+    }
+    // and the wander too: blanks of two closely known tubes go up and down independently
+    let close = read_closely(&one_sided());
+    let mut lot = tool::lot();
+    (lot.split.wander_deg, lot.target.edge_margin_mm) = (6.0, 1.6);
+    let counts = |name: &str| tool::plan(&Tube { name: name.into(), ..close.clone() }, &lot, 3, 400).draws;
+    let (x, y) = (counts("x"), counts("y"));
+    let pairs = |v: &[f64]| v.iter().map(|&n| [n; 4]).collect::<Vec<[f64; 4]>>();
+    assert!(spread(&x) > 0.3);
+    let r = alike(&pairs(&x), &pairs(&y), 0);
+    assert!(r.abs() < 0.2, "wander: correlation {r:.2}");
+}
+
+/// Perfect knowledge through the crate's own map loses next to nothing: what the studies lose is lost by the belief.
+#[test]
+fn a_known_surface_is_split_nearly_as_well_as_the_judge_would() {
+    let lot = tool::lot();
+    for make in [Make::Smooth, Make::RoughLobes, Make::SlowDecay, Make::Crooked] {
+        let (mut best, mut got, mut promised) = (0.0, 0.0, 0.0);
+        for k in 0..10 {
+            let truth = make.grow(41, k);
+            // lobes to the ninth are all there is
+            let fields = Fields { top: 9, wall: false, twist: false };
+            let s = splitter(&truth, &lot, fields);
+            let sections = tool::sections_of(&truth, fields, s.judge().fan().z_mm());
+            let own = s.scores(&s.mean_table(&[s.draw(sections, 1, "", 0)]));
+            let real = Judged::of(&truth, &tool::rules(&lot)).expect("long enough").by_angle(lot.split.wander_deg);
+            let pick = (0..own.len()).max_by(|&i, &j| own[i].total_cmp(&own[j])).unwrap_or(0);
+            best += real.iter().copied().fold(0.0, f64::max);
+            got += real[pick];
+            promised += own[pick];
+        }
+        let (lost, over) = (1.0 - got / best, promised / got - 1.0);
+        println!("{}: lost {:.2} %, promised {:+.2} %", make.word(), 100.0 * lost, 100.0 * over);
+        assert!(lost < 0.03 && over.abs() < 0.03, "{}: {lost} {over}", make.word());
+    }
+}
+
+#[test]
+fn the_rules_handed_to_the_judge_are_the_crates_defaults() {
+    let lot = Lot::default();
+    let (rules, own) = (tool::rules(&lot), Rules::default());
+    assert!((rules.wall_mm - 3.4).abs() < 1e-12);
+    assert_eq!(rules, Rules { wall_mm: rules.wall_mm, ..own });
+}

@@ -1,0 +1,255 @@
+//! The one place where the judged tool is called: true tubes and plain readings in, plain promises out.
+
+#![allow(dead_code, reason = "every test and example uses its own part of it")]
+
+use super::truth::evaluator::Rules;
+use super::truth::figures::quantile;
+use super::truth::measuring::{Taken, Tool};
+use super::truth::moments::{Scale, Scales};
+use super::truth::shape::TrueTube;
+use super::truth::{mean, whole};
+use quarterlight::decide::bark_map::BarkMap;
+use quarterlight::decide::plan::{PlanOptions, plan_tube};
+use quarterlight::decide::split::{judge_draws, splitter_for};
+use quarterlight::domain::{Angle, IndexEnd, IndexMark, Kind, Lot, MarkAt, Place, Reading, Scan, Tube};
+use quarterlight::tube::scan::ready;
+use quarterlight::tube::{Belief, FieldScale, Fields, Model, Population, Sections};
+use rayon::prelude::*;
+
+/// What the tool is told and promises about one tube.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Promise {
+    /// The split angle, degrees.
+    pub angle_deg: f64,
+    /// Blanks expected.
+    pub expected: f64,
+    /// The 90 % interval.
+    pub interval: (f64, f64),
+    /// Blanks of every draw.
+    pub draws: Vec<f64>,
+    /// Readings doubted.
+    pub doubted: usize,
+    /// Suspicions raised.
+    pub suspicions: usize,
+}
+
+/// The lot the studies work with: ordinary limits; the wall is not checked, since these readings say nothing of it.
+pub fn lot() -> Lot {
+    let mut lot = Lot::default();
+    lot.target.blank_thickness_mm = 0.0;
+    lot.target.clean_up_mm = 0.0;
+    lot
+}
+
+/// The same rules for the evaluator.
+pub fn rules(lot: &Lot) -> Rules {
+    let t = &lot.target;
+    Rules {
+        pieces: t.pieces,
+        blank_mm: [t.blank_length_mm, t.blank_width_mm],
+        wall_mm: t.blank_thickness_mm + t.clean_up_mm,
+        arc_mm: [t.arc_diameter_mm, t.arc_tolerance_mm],
+        hollow_mm: t.hollow_mm,
+        rock_mm: t.rock_mm,
+        skew_mm: t.skew_mm,
+        drift_mm: t.grain_drift_mm,
+        margin_mm: t.edge_margin_mm,
+        kerf_mm: lot.saw.kerf_mm,
+        trim_mm: lot.saw.trim_mm,
+    }
+}
+
+/// The tube as the maker hands it over, with its readings.
+pub fn tube_of(truth: &TrueTube, taken: &[Taken]) -> Tube {
+    Tube {
+        name: truth.name.clone(),
+        length_mm: truth.length_mm,
+        weight_g: Some(truth.weight_g),
+        readings: taken.iter().map(reading_of).collect(),
+        ..Tube::default()
+    }
+}
+
+fn reading_of(t: &Taken) -> Reading {
+    let kind = match t.tool {
+        Tool::Caliper(_) => Kind::Diameter,
+        Tool::Axis(_) => Kind::Radius,
+        Tool::Dial(_) => Kind::Runout,
+        Tool::Vee(_) => Kind::Vee,
+        // until the two straightedges have words of their own, both are given as the one there is
+        Tool::Resting | Tool::Lifted => Kind::Gap,
+        Tool::Bridge(_) => Kind::from_word("bridge").unwrap_or_else(|| panic!("this version reads no bridge")),
+        Tool::Wall => Kind::Wall,
+        Tool::Arc(_) => Kind::Arc,
+        Tool::Traced => Kind::Outline,
+        Tool::Fibre => Kind::Grain,
+    };
+    let mut r = Reading::new(kind, t.z_mm, Angle::from_degrees(t.angle_deg), t.value);
+    r.sd_mm = t.stated_sd;
+    r.set.clone_from(&t.set);
+    match t.tool {
+        Tool::Vee(v) => r.vee_deg = Some(v),
+        Tool::Arc(w) => r.width_mm = Some(w),
+        _ => {}
+    }
+    r
+}
+
+/// The tube as a scanner hands it over: points, and a point on the index line.
+pub fn scanned_tube(truth: &TrueTube, points: Vec<[f64; 3]>, mark: [f64; 3], accuracy_mm: f64) -> Tube {
+    let index = Some(IndexMark { at: MarkAt::Point(mark), end: IndexEnd::Near, place: Place::default() });
+    let scan = Scan { points, accuracy_mm, index, place: Place::default(), unrolled: None };
+    Tube { scan: Some(scan), ..tube_of(truth, &[]) }
+}
+
+/// The tool's scales set to those of a population.
+pub fn population_of(scales: &Scales) -> Population {
+    let of = |s: &Scale| {
+        let least = |v: f64| v.max(1e-5);
+        FieldScale { level: least(s.level), tilt: least(s.tilt), bend: least(s.bend), rough: least(s.rough) }
+    };
+    let mut p = Population { radius: of(&scales.radius), ..Population::default() };
+    p.lobes = scales.lobes.iter().map(of).collect();
+    // level and tilt of the centreline only fix the frame
+    p.centre = FieldScale { level: p.centre.level, tilt: p.centre.tilt, ..of(&scales.centre) };
+    p
+}
+
+/// What the tool promises for the tubes of one lot; `scales`: the ones to use, else its own.
+pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64) -> Vec<Promise> {
+    let lot = Lot { tubes, ..lot() };
+    let population = scales.map_or_else(Population::default, population_of);
+    let model = Model { population, ..Model::default() };
+    lot.tubes
+        .par_iter()
+        .map(|tube| {
+            let plan = plan_tube(tube, &lot, &model, PlanOptions { seed, draws }).expect("readings of the outside");
+            let split = plan.split.as_ref().expect("long enough");
+            Promise {
+                angle_deg: split.best.angle_deg,
+                expected: split.best.expected,
+                interval: split.interval,
+                draws: split.draws.iter().map(|&n| f64::from(n)).collect(),
+                doubted: plan.fit.doubted.len(),
+                suspicions: plan.fit.suspicions.len(),
+            }
+        })
+        .collect()
+}
+
+/// What the tool believes of a tube of whose instruments nothing is known.
+pub fn believe(tube: &Tube) -> Belief {
+    let tube = &*ready(tube).expect("a scan that can be laid out");
+    Belief::fit(tube, &Model::default()).expect("readings of the outside")
+}
+
+/// A promise, and what the tool says of its own doubt in the angle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Close {
+    /// The promise.
+    pub promise: Promise,
+    /// The angle the mean surface would have had chosen, degrees.
+    pub mean_surface_deg: f64,
+    /// Blanks that another angle would give more than the chosen one, as the draws have it: mean and 90 % point.
+    pub short: (f64, f64),
+}
+
+/// The promise for one tube with its doubt in the angle: the steps of planning one by one, without suspicions.
+pub fn promise_closely(tube: &Tube, seed: u64, n_draws: u64) -> Close {
+    let lot = lot();
+    let belief = believe(tube);
+    let splitter = splitter_for(tube.length_mm, belief.fields(), &lot, &[], 12.7).expect("long enough");
+    let z = splitter.judge().fan().z_mm().to_vec();
+    let draws = judge_draws(&splitter, |k| belief.draw_sections(seed, k, &z), seed, &tube.name, n_draws);
+    let mean_surface = belief.mean_sections(&z);
+    let mut map = BarkMap::default();
+    splitter.judge().judge(&mean_surface, &mut map);
+    let choice = splitter.choose(&draws, &map);
+    let alone = splitter.draw(mean_surface, seed, &tube.name, 0);
+    let from_mean = splitter.choose(std::slice::from_ref(&alone), &map);
+    // what each draw says another angle would give more
+    let more: Vec<f64> = draws
+        .iter()
+        .map(|d| {
+            let own = splitter.scores(&splitter.mean_table(std::slice::from_ref(d)));
+            let here = own[whole(choice.best.angle_deg.round()) % own.len()];
+            own.iter().copied().fold(0.0, f64::max) - here
+        })
+        .collect();
+    let promise = Promise {
+        angle_deg: choice.best.angle_deg,
+        expected: choice.best.expected,
+        interval: choice.interval,
+        draws: choice.draws.iter().map(|&n| f64::from(n)).collect(),
+        doubted: belief.doubted().len(),
+        suspicions: 0,
+    };
+    Close { promise, mean_surface_deg: from_mean.best.angle_deg, short: (mean(&more), quantile(&more, 0.9)) }
+}
+
+/// A run as planned.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Run {
+    /// First end, mm.
+    pub from_mm: f64,
+    /// Bark line, degrees.
+    pub line_deg: f64,
+    /// Stated chance.
+    pub chance: f64,
+}
+
+/// What is planned for one tube, and its runs piece by piece.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Planned {
+    /// The split angle, degrees.
+    pub angle_deg: f64,
+    /// Expected blanks at every whole angle.
+    pub by_angle: Vec<f64>,
+    /// Blanks of every draw.
+    pub draws: Vec<f64>,
+    /// Runs of every piece.
+    pub pieces: Vec<Vec<Run>>,
+}
+
+/// Plans one tube of a lot.
+pub fn plan(tube: &Tube, lot: &Lot, seed: u64, draws: u64) -> Planned {
+    let plan = plan_tube(tube, lot, &Model::default(), PlanOptions { seed, draws }).expect("readings of the outside");
+    let split = plan.split.as_ref().expect("long enough");
+    let run =
+        |r: &quarterlight::decide::plan::PlannedRun| Run { from_mm: r.from_mm, line_deg: r.line_deg, chance: r.chance };
+    Planned {
+        angle_deg: split.best.angle_deg,
+        by_angle: split.by_angle.iter().map(|c| c.expected).collect(),
+        draws: split.draws.iter().map(|&n| f64::from(n)).collect(),
+        pieces: plan.pieces.iter().map(|p| p.runs.iter().map(run).collect()).collect(),
+    }
+}
+
+/// The true sections in the crate's own terms: components of the lobes by summing over 720 directions.
+pub fn sections_of(truth: &TrueTube, fields: Fields, z_mm: &[f64]) -> Sections {
+    let mut out = Sections::zeros(fields, z_mm);
+    for (j, &z) in z_mm.iter().enumerate() {
+        let ring = (truth.ring)(z);
+        let r: Vec<f64> = (0..720).map(|i| ring((f64::from(i) / 2.0).to_radians())).collect();
+        let row = out.row_mut(j);
+        row[Fields::R0] = mean(&r);
+        for n in 2..=fields.top {
+            let wave = |f: fn(f64) -> f64| {
+                r.iter()
+                    .enumerate()
+                    .map(|(i, r)| r * f((n * i) as f64 / 2.0 * std::f64::consts::PI / 180.0))
+                    .sum::<f64>()
+                    / 360.0
+            };
+            row[fields.harmonic(n)] = wave(f64::cos);
+            row[fields.harmonic(n) + 1] = wave(f64::sin);
+        }
+        let [x, y] = (truth.axis)(z);
+        row[fields.centre()] = x;
+        row[fields.centre() + 1] = y;
+        if let Some(at) = fields.turn_at() {
+            row[at] = (truth.turn_deg)(z);
+        }
+    }
+    out
+}

@@ -1,0 +1,98 @@
+//! Ways of measuring a tube, from a single pair of widths to two hundred readings.
+
+use super::instruments::Foot;
+use super::measuring::{Bench, Rig, Taken, Tool, half_round, places, places_every, round};
+use super::shape::TrueTube;
+
+/// A way of measuring. Noise: dials 0.02 mm, straightedge gaps 0.03, calipers 0.05, tracings 0.10.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Plan {
+    /// Two widths at mid-length, square to each other.
+    Pair,
+    /// Widths in four directions at three stations.
+    Caliper,
+    /// Both ends traced at 36 angles.
+    Ends,
+    /// Widths in four directions at four stations, and the gaps at five places under a straightedge resting along eight lines.
+    CaliperAndEdge,
+    /// A dial at 8 angles x 5 stations and four widths.
+    Dial8x5,
+    /// A dial at 12 angles x 17 mm and four widths.
+    Dial12,
+    /// A dial at 24 angles x 8 stations and four widths.
+    Dial24x8,
+    /// A dial over a V-block of 90 deg at 12 angles x 17 mm, and widths in six directions every 30 mm.
+    Vee,
+    /// The same, and a straightedge on two blocks along four lines, read every 17 mm.
+    VeeAndGap,
+    /// A straightedge on two blocks along 12 lines, every 17 mm, and widths in six directions every 30 mm.
+    Gap,
+    /// Widths in four directions every 60 mm.
+    Widths,
+}
+
+impl Plan {
+    /// The seven plans of the study, from 2 to 200 readings, with a word for tables.
+    pub const SEVEN: [(&str, Plan); 7] = [
+        ("one width pair", Plan::Pair),
+        ("12 caliper", Plan::Caliper),
+        ("both ends traced", Plan::Ends),
+        ("caliper + straightedge", Plan::CaliperAndEdge),
+        ("dial 8x5", Plan::Dial8x5),
+        ("dial 12x17mm", Plan::Dial12),
+        ("dial 24x8", Plan::Dial24x8),
+    ];
+
+    /// Reads a tube of the lot of this seed with instruments whose only fault is noise.
+    pub fn read(self, tube: &TrueTube, seed: u64) -> Vec<Taken> {
+        self.read_by(tube, seed, &Rig::default())
+    }
+
+    /// Reads a tube of the lot of this seed; `hand` holds every fault but the noise, which is the tool's own.
+    pub fn read_by(self, tube: &TrueTube, seed: u64, hand: &Rig) -> Vec<Taken> {
+        let mut b = Bench::new(tube, seed);
+        let rig = |sd: f64| Rig { sd, ..hand.clone() };
+        let l = tube.length_mm;
+        let pair = [0.25 * l, 0.75 * l];
+        let blades = Tool::Caliper(0.0);
+        let height = Foot::Height;
+        match self {
+            Plan::Pair => b.take(blades, &rig(0.05), &half_round(2), &[0.5 * l], ""),
+            Plan::Caliper => b.take(blades, &rig(0.05), &half_round(4), &places(l, 10.0, 3), ""),
+            Plan::Ends => {
+                b.take(Tool::Traced, &rig(0.10), &round(36), &[0.0], "index end");
+                b.take(Tool::Traced, &rig(0.10), &round(36), &[l], "far end");
+            }
+            Plan::CaliperAndEdge => {
+                b.take(blades, &rig(0.05), &half_round(4), &places(l, 5.0, 4), "");
+                b.take(Tool::Resting, &rig(0.03), &round(8), &places(l, 10.0, 5), "edge ");
+            }
+            Plan::Dial8x5 => b.take(Tool::Dial(height), &rig(0.02), &round(8), &places(l, 5.0, 5), "a"),
+            Plan::Dial12 => b.take(Tool::Dial(height), &rig(0.02), &round(12), &places_every(l, 5.0, 17.0), "a"),
+            Plan::Dial24x8 => b.take(Tool::Dial(height), &rig(0.02), &round(24), &places(l, 5.0, 8), "a"),
+            Plan::Vee | Plan::VeeAndGap => {
+                b.take(Tool::Vee(90.0), &rig(0.02), &round(12), &places_every(l, 5.0, 17.0), "v");
+                b.take(blades, &rig(0.05), &half_round(6), &places_every(l, 5.0, 30.0), "");
+                if self == Plan::VeeAndGap {
+                    b.take(Tool::Lifted, &rig(0.03), &round(4), &places_every(l, 5.0, 17.0), "edge ");
+                }
+            }
+            Plan::Gap => {
+                b.take(Tool::Lifted, &rig(0.03), &round(12), &places_every(l, 5.0, 17.0), "edge ");
+                b.take(blades, &rig(0.05), &half_round(6), &places_every(l, 5.0, 30.0), "");
+            }
+            Plan::Widths => b.take(blades, &rig(0.05), &half_round(4), &places_every(l, 5.0, 60.0), ""),
+        }
+        // a dial has no size of its own
+        if matches!(self, Plan::Dial8x5 | Plan::Dial12 | Plan::Dial24x8) {
+            b.take(blades, &rig(0.05), &half_round(2), &pair, "");
+        }
+        b.taken
+    }
+}
+
+/// The faults of an ordinary hand beside the noise: pencil lines and the index line 1 deg off, the instrument off by half a
+/// division of 0.05 mm over the lot. Common practice, no source.
+pub fn ordinary_hand() -> Rig {
+    Rig { line_deg: 1.0, index_deg: 1.0, bias: [0.025, 0.0], ..Rig::default() }
+}
