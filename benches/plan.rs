@@ -11,8 +11,7 @@ use quarterlight::geometry::upper_hull;
 use quarterlight::lot::Prepared;
 use quarterlight::numeric::draws;
 use quarterlight::tube::simulate::{Stand, TrueTube};
-use quarterlight::tube::{Belief, Population, Sections};
-use std::collections::BTreeMap;
+use quarterlight::tube::{Belief, Model, Sections};
 use std::hint::black_box;
 use std::time::Duration;
 
@@ -70,11 +69,11 @@ fn maps(c: &mut Criterion) {
 
 fn tubes(c: &mut Criterion) {
     let lot = sixty();
-    let population = Population::default();
+    let model = Model::default();
     c.bench_function("fit: one tube, 120 readings", |b| {
-        b.iter(|| Belief::fit(black_box(&lot.tubes[0]), &BTreeMap::new(), &population, 12.7));
+        b.iter(|| Belief::fit(black_box(&lot.tubes[0]), &model));
     });
-    let belief = Belief::fit(&lot.tubes[0], &BTreeMap::new(), &population, 12.7).expect("readings");
+    let belief = Belief::fit(&lot.tubes[0], &model).expect("readings");
     let z: Vec<f64> = (0..90).map(|i| 2.0 * f64::from(i)).collect();
     c.bench_function("draw: one surface at 90 stations", |b| b.iter(|| belief.draw_sections(1, black_box(3), &z)));
     let lot = Prepared::of_lot(lot);

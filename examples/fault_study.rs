@@ -7,8 +7,7 @@ mod faults;
 
 use faults::{Bench, Outcome, Plant, clean, false_alarms, planted, study, study_pair};
 use quarterlight::tube::faults::suspicions;
-use quarterlight::tube::{Belief, Population};
-use std::collections::BTreeMap;
+use quarterlight::tube::{Belief, Model};
 use std::time::Instant;
 
 const ALL: [Bench; 5] = [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Caliper];
@@ -104,12 +103,12 @@ fn main() {
 }
 
 fn time_of(name: &str, tube: &quarterlight::domain::Tube) {
-    let (rigs, population) = (BTreeMap::new(), Population::default());
+    let model = Model::default();
     let begun = Instant::now();
-    let belief = Belief::fit(tube, &rigs, &population, 12.7).expect("readings");
+    let belief = Belief::fit(tube, &model).expect("readings");
     let fit = begun.elapsed();
     let begun = Instant::now();
-    let list = suspicions(tube, &belief, &rigs, &population, 12.7);
+    let list = suspicions(tube, &belief, &model).expect("searched");
     let n = tube.readings.len();
     println!("{name}: {n} readings, fit {fit:.1?}, suspicions {:.1?} ({})", begun.elapsed(), list.len());
     for s in list {

@@ -9,8 +9,7 @@ mod truth;
 use quarterlight::decide::bark_map::{BarkMap, broken};
 use quarterlight::decide::split::{Splitter, splitter_for};
 use quarterlight::domain::{Angle, Kind, Lot, Tube};
-use quarterlight::tube::Fields;
-use quarterlight::tube::instrument::{Probe, surface_value};
+use quarterlight::tube::{Fields, Probe};
 use truth::chance::Chance;
 use truth::evaluator::{Judged, Rules, Shown, window_by_definition};
 use truth::instruments::{Foot, arc_gauge, caliper, dial, traced, vee};
@@ -137,7 +136,7 @@ fn every_kind_reads_what_the_plain_instrument_reads() {
             let [x, y] = (truth.axis)(z);
             let read = |kind: Kind, size: f64| {
                 let probe = Probe::new(kind, Angle::from_degrees(deg), size);
-                surface_value(probe, fields, sections.row(0), &mut vec![0.0; fields.count()])
+                sections.section(0).reading(probe)
             };
             // points a tenth of a degree apart miss a highest one by 1e-5 mm
             let cases = [

@@ -3,13 +3,13 @@
 //! Generators lean towards trouble: coordinates snapped to a coarse grid (ties, repeated and cocircular points), part of a
 //! turn, points in line, offsets far from the origin.
 
+use approx::{abs_diff_eq, relative_eq};
 use proptest::prelude::*;
 use quarterlight::domain::Angle;
-use quarterlight::geometry::harmonics::{fit_diameter_harmonics, fit_harmonics};
 use quarterlight::geometry::{
     Circle, Ellipse, FitError, Noise, arc::Arc, bow, convex_hull, end_point_band, fit_circle_geometric,
-    fit_circle_hyper, fit_circle_kasa, fit_circle_taubin, fit_ellipse_direct, fit_ellipse_geometric,
-    least_squares_band, minimum_zone_band, minimum_zone_cylinder, minimum_zone_strip, reference_circles,
+    fit_circle_hyper, fit_circle_taubin, fit_diameter_harmonics, fit_ellipse_direct, fit_ellipse_geometric,
+    fit_harmonics, least_squares_band, minimum_zone_band, minimum_zone_cylinder, minimum_zone_strip, reference_circles,
 };
 use std::f64::consts::TAU;
 
@@ -112,7 +112,7 @@ proptest! {
 
     #[test]
     fn nothing_returns_a_nan(points in anything(), sd in prop_oneof![Just(0.02), Just(0.0), Just(f64::NAN), Just(-1.0)]) {
-        for fit in [fit_circle_taubin, fit_circle_hyper, fit_circle_kasa] {
+        for fit in [fit_circle_taubin, fit_circle_hyper] {
             if let Ok(c) = fit(&points) {
                 prop_assert!(circle_is_finite(&c), "{c:?}");
             }
@@ -157,11 +157,11 @@ proptest! {
         let other = fit_circle_geometric(&moved, Noise::Stated(0.02)).expect("as before");
         let want = m.of(fit.circle.centre);
         let off = (other.circle.centre[0] - want[0]).hypot(other.circle.centre[1] - want[1]);
-        prop_assert!(off < MM && (other.circle.radius - m.scale * fit.circle.radius).abs() < MM, "{fit:?} {other:?}");
+        prop_assert!(off < MM && abs_diff_eq!(other.circle.radius, m.scale * fit.circle.radius, epsilon = MM), "{fit:?} {other:?}");
         // the covariance turns with the points; a stated sd does not scale
         let (a, b) = (fit.covariance.expect("stated"), other.covariance.expect("stated"));
-        prop_assert!((a[(2, 2)] - b[(2, 2)]).abs() < 1e-8 * a[(2, 2)], "{a} {b}");
-        prop_assert!((a.trace() - b.trace()).abs() < 1e-8 * a.trace(), "{a} {b}");
+        prop_assert!(relative_eq!(a[(2, 2)], b[(2, 2)], epsilon = 0.0, max_relative = 1e-8), "{a} {b}");
+        prop_assert!(relative_eq!(a.trace(), b.trace(), epsilon = 0.0, max_relative = 1e-8), "{a} {b}");
     }
 
     #[test]
@@ -169,7 +169,7 @@ proptest! {
         let Ok(fit) = fit_circle_geometric(&points, Noise::FromResiduals) else { return Ok(()) };
         let c = fit.circle;
         let near = Circle { centre: [c.centre[0] + dx, c.centre[1] + dy], radius: c.radius + dr };
-        let rivals = [fit_circle_taubin(&points), fit_circle_hyper(&points), fit_circle_kasa(&points), Ok(near)];
+        let rivals = [fit_circle_taubin(&points), fit_circle_hyper(&points), Ok(near)];
         for rival in rivals.into_iter().flatten() {
             prop_assert!(fit.rms_residual <= rms(&points, &rival) + MM, "{fit:?} against {rival:?}");
         }
@@ -197,7 +197,7 @@ proptest! {
             prop_assert!(zone.peak_to_valley() <= other.peak_to_valley() + MM, "{zone:?} {other:?}");
         }
         prop_assert!(mcc.circle.radius + MM >= lsc.circle.radius && lsc.circle.radius + MM >= mic.circle.radius, "{mcc:?} {lsc:?} {mic:?}");
-        prop_assert!((mcc.outer - mcc.circle.radius).abs() < MM && (mic.inner - mic.circle.radius).abs() < MM);
+        prop_assert!(abs_diff_eq!(mcc.outer, mcc.circle.radius, epsilon = MM) && abs_diff_eq!(mic.inner, mic.circle.radius, epsilon = MM), "{mcc:?} {mic:?}");
         // contact patterns: two or three outside, three inside, two and two (or three and one) for the zone
         prop_assert!(mcc.touching_outer.len() >= 2 && mic.touching_inner.len() >= 3, "{mcc:?} {mic:?}");
         let (o, i) = (zone.touching_outer.len(), zone.touching_inner.len());
@@ -231,7 +231,7 @@ proptest! {
             (all.least_squares.peak_to_valley(), other.least_squares.peak_to_valley()),
         ];
         for (k, (a, b)) in figures.into_iter().enumerate() {
-            prop_assert!((m.scale * a - b).abs() < 10.0 * MM, "figure {k}: {} against {b}", m.scale * a);
+            prop_assert!(abs_diff_eq!(m.scale * a, b, epsilon = 10.0 * MM), "figure {k}: {} against {b}", m.scale * a);
         }
     }
 
@@ -259,7 +259,7 @@ proptest! {
         // leaning and moving the profile leans and moves the band
         let leaning: Vec<[f64; 2]> = points.iter().rev().map(|p| [p[0] + far, p[1] + shear * p[0]]).collect();
         let other = minimum_zone_band(&leaning).expect("a profile");
-        prop_assert!((other.width - zone.width).abs() < 1e-11, "{zone:?} {other:?}");
+        prop_assert!(abs_diff_eq!(other.width, zone.width, epsilon = 1e-11), "{zone:?} {other:?}");
     }
 
     #[test]
@@ -270,7 +270,7 @@ proptest! {
         }
         let moved: Vec<[f64; 2]> = points.iter().map(|p| m.of(*p)).collect();
         if let Ok(other) = minimum_zone_strip(&moved) {
-            prop_assert!((other.width - m.scale * strip.width).abs() < MM, "{strip:?} {other:?}");
+            prop_assert!(abs_diff_eq!(other.width, m.scale * strip.width, epsilon = MM), "{strip:?} {other:?}");
         }
     }
 
@@ -300,14 +300,14 @@ proptest! {
         let (s, c) = turn.sin_cos();
         let turned: Vec<[f64; 3]> = line.iter().map(|p| [c * p[0] - s * p[1] + shift, s * p[0] + c * p[1] - shift, p[2] + shift]).collect();
         let other = bow(&turned).expect("a line");
-        prop_assert!((b.height - other.height).abs() < MM && (b.s_bend - other.s_bend).abs() < 1e-6, "{b:?} {other:?}");
+        prop_assert!(abs_diff_eq!(b.height, other.height, epsilon = MM) && abs_diff_eq!(b.s_bend, other.s_bend, epsilon = 1e-6), "{b:?} {other:?}");
         if let (Some(was), Some(is)) = (b.direction, other.direction) {
             let gap = (was + Angle::from_radians(turn)).gap_to(is).radians().abs();
             // two points may tie for the largest distance within rounding; then either direction is right
             prop_assert!(gap < 1e-6 || b.at != other.at, "{was:?} {is:?}");
         }
         let back: Vec<[f64; 3]> = line.iter().rev().copied().collect();
-        prop_assert!((bow(&back).expect("a line").height - b.height).abs() < MM);
+        prop_assert!(abs_diff_eq!(bow(&back).expect("a line").height, b.height, epsilon = MM), "{b:?}");
         prop_assert!(b.s_bend <= b.height + MM && b.out_of_plane <= b.height + MM, "{b:?}");
     }
 
@@ -343,13 +343,13 @@ proptest! {
         pairs.reverse();
         let (turned, radii): (Vec<Angle>, Vec<f64>) = pairs.into_iter().unzip();
         let other = fit_harmonics(&turned, &radii, &[0.02], Some(3)).expect("good readings");
-        prop_assert!((h.mean.expect("seen") - other.mean.expect("seen")).abs() < 1e-12);
+        prop_assert!(abs_diff_eq!(h.mean.expect("seen"), other.mean.expect("seen"), epsilon = 1e-12), "{h:?} {other:?}");
         for order in 1..=3 {
             let (a, b) = (h.order(order).expect("fitted").amplitude(), other.order(order).expect("fitted").amplitude());
-            prop_assert!((a.expect("seen") - b.expect("seen")).abs() < 1e-12, "{order}: {a:?} {b:?}");
+            prop_assert!(abs_diff_eq!(a.expect("seen"), b.expect("seen"), epsilon = 1e-12), "{order}: {a:?} {b:?}");
         }
         let at = Angle::from_degrees(33.0);
-        prop_assert!((h.at(at) - other.at(at + Angle::from_degrees(turn))).abs() < 1e-11);
+        prop_assert!(abs_diff_eq!(h.at(at), other.at(at + Angle::from_degrees(turn)), epsilon = 1e-11), "{h:?} {other:?}");
     }
 
     #[test]
@@ -388,11 +388,11 @@ proptest! {
         let a = Arc::from_radius_angle(radius, angle).expect("an arc");
         for back in [
             Arc::from_radius_chord(radius, a.chord()), Arc::from_radius_sagitta(radius, a.sagitta()),
-            Arc::from_radius_area(radius, a.segment_area()), Arc::from_chord_sagitta(a.chord(), a.sagitta()),
+            Arc::from_chord_sagitta(a.chord(), a.sagitta()),
         ] {
             let back = back.expect("an arc");
             // the chord is flat at half a turn: 3.1 rad loses a factor of 1/cos(1.55) = 48
-            prop_assert!((back.angle() / angle - 1.0).abs() < 5e-14 && (back.radius() / radius - 1.0).abs() < 1e-13, "{a:?} {back:?}");
+            prop_assert!(relative_eq!(back.angle(), angle, epsilon = 0.0, max_relative = 5e-14) && relative_eq!(back.radius(), radius, epsilon = 0.0, max_relative = 1e-13), "{a:?} {back:?}");
         }
     }
 
@@ -400,7 +400,7 @@ proptest! {
     fn points_in_line_are_refused(n in 3..12_usize, dx in -5.0..5.0_f64, dy in -5.0..5.0_f64, x in -1e3..1e3_f64) {
         prop_assume!(dx.hypot(dy) > 0.1);
         let points: Vec<[f64; 2]> = (0..n).map(|k| f64::from(u32::try_from(k).expect("small"))).map(|t| [x + t * dx, t * dy]).collect();
-        for got in [fit_circle_taubin(&points), fit_circle_hyper(&points), fit_circle_kasa(&points)] {
+        for got in [fit_circle_taubin(&points), fit_circle_hyper(&points)] {
             prop_assert_eq!(got, Err(FitError::Collinear));
         }
         prop_assert_eq!(fit_circle_geometric(&points, Noise::FromResiduals).err(), Some(FitError::Collinear));

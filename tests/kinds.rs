@@ -4,7 +4,7 @@
 use quarterlight::domain::{Angle, Kind, Lot, Reading, Rig, Tube};
 use quarterlight::numeric::draws::stream;
 use quarterlight::tube::simulate::{Stand, TrueTube};
-use quarterlight::tube::{Belief, Fields, Population, Sections};
+use quarterlight::tube::{Belief, Fields, Model, Quantity, Section, Sections, vee_gain};
 use rand_chacha::ChaCha8Rng;
 use std::collections::BTreeMap;
 
@@ -41,9 +41,10 @@ fn value(s: &Sections, terms: &Terms) -> f64 {
 /// Departure of the belief from the truth in stated standard deviations.
 fn departure(truth: &TrueTube, belief: &Belief, terms: &Terms) -> f64 {
     let z: Vec<f64> = terms.iter().map(|t| t.0 * truth.length_mm).collect();
-    let full: Vec<(f64, usize, f64)> =
-        terms.iter().zip(&z).map(|(t, &z)| (z, place(belief.fields(), t.1).expect("carried"), t.2)).collect();
-    (value(&belief.mean_sections(&z), terms) - value(&truth.sections(&z), terms)) / belief.doubt_of(&full).0
+    let f = belief.fields();
+    let add = |q: Quantity, (t, &z): (&(f64, Part, f64), &f64)| q.field(z, place(f, t.1).expect("carried"), t.2);
+    let full = terms.iter().zip(&z).fold(Quantity::of(f), add);
+    (value(&belief.mean_sections(&z), terms) - value(&truth.sections(&z), terms)) / belief.doubt_of(&full).sd
 }
 
 fn at(t: f64, part: Part) -> Terms {
@@ -63,11 +64,12 @@ type Read<'a> = &'a dyn Fn(&TrueTube, &mut ChaCha8Rng) -> Vec<Reading>;
 /// Share of 90 % intervals that hold the truth, and the root mean square departure in standard deviations.
 fn coverage(name: &str, stand: &Stand, rigs: &BTreeMap<String, Rig>, read: Read<'_>, quantities: &[Terms]) -> f64 {
     let (mut held, mut all, mut square) = (0.0, 0.0, 0.0);
+    let model = Model { rigs: rigs.clone(), ..Model::default() };
     for k in 0..90 {
         let truth = TrueTube::grow(stand, 21, k);
         let mut rng = stream(21, name, k);
         let tube = Tube { readings: read(&truth, &mut rng), ..truth.listed() };
-        let belief = Belief::fit(&tube, rigs, &Population::default(), 12.7).expect("fits");
+        let belief = Belief::fit(&tube, &model).expect("fits");
         for q in quantities {
             let u = departure(&truth, &belief, q);
             held += f64::from(u8::from(u.abs() <= NINETY));
@@ -199,7 +201,7 @@ fn classic_blind_spots_are_told() {
     let truth = TrueTube::grow(&stand, 5, 3);
     let seen = |readings: Vec<Reading>| -> BTreeMap<&'static str, bool> {
         let tube = Tube { readings, ..truth.listed() };
-        let belief = Belief::fit(&tube, &BTreeMap::new(), &Population::default(), 12.7).expect("fits");
+        let belief = Belief::fit(&tube, &Model::default()).expect("fits");
         belief.sight().iter().map(|s| (s.quantity, s.seen)).collect()
     };
     let rng = &mut stream(5, "blind", 0);
@@ -227,7 +229,7 @@ fn two_point_widths_of_a_reuleaux_like_outline_look_round() {
             tube.readings.push(Reading::new(Kind::Diameter, z, Angle::from_degrees(30.0 * f64::from(i)), 25.4));
         }
     }
-    let belief = Belief::fit(&tube, &BTreeMap::new(), &Population::default(), 12.7).expect("fits");
+    let belief = Belief::fit(&tube, &Model::default()).expect("fits");
     let sight = belief.sight();
     let of = |q: &str| *sight.iter().find(|s| s.quantity == q).expect("listed");
     assert!(of("ovality").seen && !of("lobe 3").seen && of("lobe 3").sd > 0.95 * of("lobe 3").prior_sd);
@@ -247,7 +249,7 @@ fn gains_of_v_blocks_agree_with_the_table() {
         for (head, want) in heads.iter().zip(&cells) {
             let Some(v) = head.strip_prefix("summit_") else { continue };
             let v: f64 = v.parse::<f64>().expect("an angle").to_radians();
-            let gain = quarterlight::tube::instrument::vee_gain(n, v);
+            let gain = vee_gain(n, v);
             assert!((gain.abs() - want).abs() < 1e-9, "n {n}, {head}: {gain} {want}");
             // and the exact functional of a slightly lobed tube shows it
             if (2..=7).contains(&n) {
@@ -255,11 +257,8 @@ fn gains_of_v_blocks_agree_with_the_table() {
                 let mut row = vec![0.0; fields.count()];
                 row[0] = 12.7;
                 row[fields.harmonic(n)] = 1e-5;
-                let mut g = vec![0.0; fields.count()];
-                let summit = |row: &[f64], g: &mut [f64]| {
-                    quarterlight::tube::instrument::vee_summit(Angle::ZERO, v, fields, row, g)
-                };
-                let shown = (summit(&row, &mut g) - 12.7 * (1.0 + 1.0 / (v / 2.0).sin())) / 1e-5;
+                let summit = Section::new(fields, &row).summit_mm(Angle::ZERO, v);
+                let shown = (summit - 12.7 * (1.0 + 1.0 / (v / 2.0).sin())) / 1e-5;
                 // the second order, n^2 times 1e-5 over the radius, is below a thousandth
                 assert!((shown - gain).abs() < 1e-3, "n {n}, {head}: {shown} {gain}");
             }
@@ -279,7 +278,7 @@ fn a_fibre_is_followed_round_the_index_line() {
         let lies = (300.0 + 0.5 * z).rem_euclid(360.0);
         tube.readings.push(Reading::new(Kind::Grain, z, Angle::ZERO, lies));
     }
-    let belief = Belief::fit(&tube, &BTreeMap::new(), &Population::default(), 12.7).expect("fits");
+    let belief = Belief::fit(&tube, &Model::default()).expect("fits");
     let s = belief.mean_sections(&[20.0, 180.0]);
     let turn = s.fields().turn_at().expect("carried");
     let got = s.row(1)[turn] - s.row(0)[turn];
@@ -301,7 +300,7 @@ fn turning_grain_costs_blanks() {
             }
             tube.readings.push(Reading::new(Kind::Grain, z, Angle::ZERO, 40.0 + lean_deg_per_200 * z / 200.0));
         }
-        plan_tube(&tube, &lot, &Population::default(), options).expect("a plan")
+        plan_tube(&tube, &lot, &Model::default(), options).expect("a plan")
     };
     let (straight, slight, strong) = (expected(0.0), expected(8.0), expected(40.0));
     // 8 deg over 200 mm: 0.62 mm over a blank, within the limit of 1 mm; 40 deg: 3.1 mm

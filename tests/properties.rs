@@ -8,8 +8,7 @@ use quarterlight::decide::split::splitter_for;
 use quarterlight::domain::{Angle, Kind, Lot, Tube};
 use quarterlight::numeric::draws;
 use quarterlight::tube::simulate::{Stand, TrueTube};
-use quarterlight::tube::{Belief, Fields, Population, Sections};
-use std::collections::BTreeMap;
+use quarterlight::tube::{Belief, Fields, Model, Sections};
 
 fn read(k: u64) -> Tube {
     let truth = TrueTube::grow(&Stand::default(), 51, k);
@@ -21,7 +20,7 @@ fn read(k: u64) -> Tube {
 }
 
 fn believe(tube: &Tube) -> Belief {
-    Belief::fit(tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings")
+    Belief::fit(tube, &Model::default()).expect("readings")
 }
 
 /// The shape turned by `by`: every lobe and the centreline turn with it.

@@ -6,8 +6,8 @@ mod tool;
 #[path = "support/truth/mod.rs"]
 mod truth;
 
-use quarterlight::domain::Tube;
-use quarterlight::tube::{Fields, Sections};
+use quarterlight::domain::{Angle, Tube};
+use quarterlight::tube::Quantity;
 use rayon::prelude::*;
 use tool::believe;
 use truth::chance::Chance;
@@ -100,14 +100,11 @@ fn the_height_of_the_bark_is_covered_anywhere() {
                     let span = [z, (z - 35.0).max(0.0), (z + 35.0).min(truth.length_mm)];
                     let weight = [1.0, -(span[2] - z) / (span[2] - span[1]), -(z - span[1]) / (span[2] - span[1])];
                     let sections = b.mean_sections(&span);
-                    let believed: f64 = (0..3).map(|j| weight[j] * height_at(&sections, j, a)).sum();
+                    let believed: f64 =
+                        (0..3).map(|j| weight[j] * sections.section(j).height_mm(Angle::from_radians(a))).sum();
                     let off = believed - (0..3).map(|j| weight[j] * truth.height(a, span[j])).sum::<f64>();
-                    let terms: Vec<(f64, usize, f64)> = (0..3)
-                        .flat_map(|j| {
-                            height_terms(b.fields(), a).into_iter().map(move |(f, g)| (span[j], f, weight[j] * g))
-                        })
-                        .collect();
-                    off.abs() <= NINETY * b.doubt_of(&terms).0
+                    let add = |q: Quantity, j: usize| q.height(span[j], Angle::from_radians(a), weight[j]);
+                    off.abs() <= NINETY * b.doubt_of(&(0..3).fold(Quantity::of(b.fields()), add)).sd
                 })
                 .collect::<Vec<bool>>()
         })
@@ -115,20 +112,6 @@ fn the_height_of_the_bark_is_covered_anywhere() {
     let c = inside.iter().filter(|i| **i).count() as f64 / inside.len() as f64;
     println!("gap under a stick: {} places, covered {:.1} %", inside.len(), 100.0 * c);
     assert!((0.85..=0.96).contains(&c), "{c:.3} of 480 intervals");
-}
-
-fn height_terms(fields: Fields, a: f64) -> Vec<(usize, f64)> {
-    let mut t = vec![(Fields::R0, 1.0)];
-    for n in 2..=fields.top {
-        let (s, c) = (n as f64 * a).sin_cos();
-        t.extend([(fields.harmonic(n), c), (fields.harmonic(n) + 1, s)]);
-    }
-    t.extend([(fields.centre(), a.cos()), (fields.centre() + 1, a.sin())]);
-    t
-}
-
-fn height_at(s: &Sections, j: usize, a: f64) -> f64 {
-    height_terms(s.fields(), a).iter().map(|&(f, g)| g * s.row(j)[f]).sum()
 }
 
 #[test]

@@ -4,13 +4,13 @@
 mod scan_truth;
 
 use quarterlight::decide::plan::{PlanOptions, plan_tube};
-use quarterlight::domain::{Kind, Lot, Tube, Unrolled};
+use quarterlight::domain::{Angle, Kind, Lot, Tube, Unrolled};
 use quarterlight::numeric::draws;
 use quarterlight::numeric::summary::{count, mean};
 use quarterlight::tube::scan::ready;
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::ScanMaking;
-use quarterlight::tube::{Belief, Population};
+use quarterlight::tube::{Belief, Model, Quantity};
 use scan_truth::{FIGURES, believed, scanned};
 
 /// Tubes whose wall changes along them.
@@ -37,7 +37,8 @@ fn off(truth: &TrueTube, belief: &Belief, t: f64, part: usize) -> (f64, f64) {
 }
 
 fn wall_sd(belief: &Belief, z: f64, part: usize) -> f64 {
-    belief.doubt_of(&[(z, belief.fields().wall_at().expect("carried") + part, 1.0)]).0
+    let f = belief.fields();
+    belief.doubt_of(&Quantity::of(f).field(z, f.wall_at().expect("carried") + part, 1.0)).sd
 }
 
 /// Departures at these places, in sd, of mean, cos and sin part: one list each.
@@ -122,9 +123,8 @@ fn half_a_bore_tells_the_wall_on_that_side_and_stays_honest_about_the_other() {
     let (truth, tube) = scanned(&stand(), 2, &making, true);
     let belief = believed(&tube);
     let at = |deg: f64| {
-        let (w, (s, c)) = (belief.fields().wall_at().expect("carried"), deg.to_radians().sin_cos());
-        let z = 0.03 * truth.length_mm;
-        belief.doubt_of(&[(z, w, 1.0), (z, w + 1, c), (z, w + 2, s)]).0
+        let wall = Quantity::of(belief.fields()).wall(0.03 * truth.length_mm, Angle::from_degrees(deg), 1.0);
+        belief.doubt_of(&wall.expect("carried")).sd
     };
     assert!(at(255.0) > 2.0 * at(75.0), "{} {}", at(255.0), at(75.0));
     assert!(laid(&tube).walls.iter().all(|w| (-20.0..170.0).contains(&w.angle.degrees())));
@@ -219,7 +219,7 @@ fn the_plan_checks_the_wall_a_scan_has_seen() {
     let plan = |stand: &Stand, making: &ScanMaking| {
         let (_, tube) = scanned(stand, 0, making, true);
         let tube = ready(&tube).unwrap_or_else(|e| panic!("{e}"));
-        plan_tube(&tube, &lot, &Population::default(), options).unwrap_or_else(|e| panic!("{e:?}"))
+        plan_tube(&tube, &lot, &Model::default(), options).unwrap_or_else(|e| panic!("{e:?}"))
     };
     let (thick, unseen, seen) =
         (plan(&stand(), &making()), plan(&thin, &ScanMaking { bore: 0.0, ..making() }), plan(&thin, &making()));

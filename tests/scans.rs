@@ -16,7 +16,7 @@ use quarterlight::tube::geometry::figures_of;
 use quarterlight::tube::scan::{ready, unroll, unroll_lot};
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::{Pose, ScanMaking};
-use quarterlight::tube::{Belief, Fields, Population};
+use quarterlight::tube::{Belief, Model, Quantity};
 use scan_truth::believed;
 use std::fmt::Write as _;
 
@@ -412,17 +412,8 @@ fn mark(at: MarkAt, end: IndexEnd) -> IndexMark {
 
 /// Standard deviation of how far the bark at an angle stands over the chord 25 degrees either way, mm.
 fn arch_sd(belief: &Belief, z: f64, deg: f64) -> f64 {
-    let f = belief.fields();
-    let mut terms = Vec::new();
-    for (turn, factor) in [(0.0, 1.0), (25.0, -0.5), (-25.0, -0.5)] {
-        let a = Angle::from_degrees(deg + turn);
-        terms.push((z, Fields::R0, factor));
-        for n in 2..=f.top {
-            let (s, c) = (count(n) * a.radians()).sin_cos();
-            terms.extend([(z, f.harmonic(n), factor * c), (z, f.harmonic(n) + 1, factor * s)]);
-        }
-    }
-    belief.doubt_of(&terms).0
+    let part = |q: Quantity, (turn, factor): (f64, f64)| q.radius(z, Angle::from_degrees(deg + turn), factor);
+    belief.doubt_of(&[(0.0, 1.0), (25.0, -0.5), (-25.0, -0.5)].into_iter().fold(Quantity::of(belief.fields()), part)).sd
 }
 
 #[test]
@@ -453,8 +444,7 @@ fn a_scan_of_one_side_leaves_the_other_in_doubt() {
         let width = |p: &TubePlan| p.split.as_ref().map_or(0.0, |s| s.interval.1 - s.interval.0);
         let options = PlanOptions { seed: 1, draws: 100 };
         let laid = |t: &Tube| ready(t).expect("laid out").into_owned();
-        let plan =
-            |t: &Tube| plan_tube(&laid(t), &lot, &Population::default(), options).unwrap_or_else(|e| panic!("{e:?}"));
+        let plan = |t: &Tube| plan_tube(&laid(t), &lot, &Model::default(), options).unwrap_or_else(|e| panic!("{e:?}"));
         let (p, q) = (plan(&full), plan(&part));
         assert!(width(&q) >= width(&p), "{k}");
         wider += u8::from(width(&q) > width(&p));
@@ -548,7 +538,7 @@ fn xyz_and_both_kinds_of_ply_give_the_same_plan() {
         let findings = unroll_lot(&mut read.lot);
         assert!(!read.has_errors() && findings.is_empty(), "{}{findings:?}", all(&read));
         let options = PlanOptions { seed: 1, draws: 50 };
-        plan_tube(&read.lot.tubes[0], &read.lot, &Population::default(), options).unwrap_or_else(|e| panic!("{e:?}"))
+        plan_tube(&read.lot.tubes[0], &read.lot, &Model::default(), options).unwrap_or_else(|e| panic!("{e:?}"))
     };
     let first = plan("scans/A.xyz", text(&scan.points, " ").as_bytes());
     assert!(first.split.is_some() && first.fit.scan.is_some_and(|s| s.points == 2_000));
@@ -602,7 +592,7 @@ fn the_sample_lot_has_one_scan_with_and_one_without_a_mark() {
         .tubes
         .iter()
         .map(|t| {
-            let plan = plan_tube(t, &read.lot, &Population::default(), options).unwrap_or_else(|e| panic!("{e:?}"));
+            let plan = plan_tube(t, &read.lot, &Model::default(), options).unwrap_or_else(|e| panic!("{e:?}"));
             assert!(plan.split.is_some() && plan.fit.scan.is_some_and(|s| s.points == 2_000));
             plan.fit.scan.is_some_and(|s| s.found.is_none())
         })

@@ -164,7 +164,7 @@ fn departures(points: usize, tubes: u64) -> [Vec<f64>; 5] {
                 2.0 * row[Fields::R0],
             ));
             let oval = Measured { value: s.ovality.expect("seen").difference(), sd: s.ovality_sd_mm.expect("seen") };
-            off[1].push(in_sd(oval, ovality_of(f, row).0));
+            off[1].push(in_sd(oval, ovality_of(sections.section(j)).0));
             assert!(s.roundness.is_some() && s.ellipse.is_some(), "{k}: ring at {} has no circles", s.z_mm);
         }
         // the error of size is common to the rings of a scan: one number a tube

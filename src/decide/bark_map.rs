@@ -8,7 +8,7 @@ use super::stick::lay;
 use super::{LANES, Lane};
 use crate::domain::Target;
 use crate::numeric::summary::{count, to_index};
-use crate::tube::{Fields, Sections};
+use crate::tube::{Fields, Quantity, Sections};
 use std::f64::consts::TAU;
 
 /// The limits a window can break, as bits of one byte.
@@ -201,17 +201,11 @@ impl Judge {
         ]
     }
 
-    /// How the arc diameter on bark line `line` depends on the fields, to first order: (field, factor) pairs.
+    /// How the arc diameter on bark line `line` depends on the fields at a place, to first order.
     #[must_use]
-    pub fn arc_terms(&self, line: usize) -> Vec<(usize, f64)> {
-        let a = Fan::line_angle(line).radians();
-        let mut terms = vec![(Fields::R0, 2.0)];
-        for n in 2..=self.fields.top {
-            let (s, c) = (count(n) * a).sin_cos();
-            let gain = 2.0 * self.gains.radius[n];
-            terms.extend([(self.fields.harmonic(n), gain * c), (self.fields.harmonic(n) + 1, gain * s)]);
-        }
-        terms
+    pub fn arc_quantity(&self, line: usize, z_mm: f64) -> Quantity {
+        let mean = Quantity::of(self.fields).field(z_mm, Fields::R0, 2.0);
+        mean.waves(z_mm, Fan::line_angle(line), 2.0, |n| self.gains.radius[n])
     }
 
     /// Heights, arc and skew of `LANES` bark lines at every station: each is a fixed linear reading of the row.

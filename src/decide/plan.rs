@@ -10,7 +10,7 @@ use super::verdict::Screened;
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, mean, sd, to_index};
 use crate::tube::faults::suspicions;
-use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population};
+use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Model, Quantity};
 
 pub use super::tube_plan::{LimitShares, NoPlan, PlanOptions, PlannedPiece, PlannedRun, TubePlan};
 
@@ -18,29 +18,27 @@ pub use super::tube_plan::{LimitShares, NoPlan, PlanOptions, PlannedPiece, Plann
 pub const LEAST_RUN_CHANCE: f64 = 0.25;
 /// Places for the ends of runs are tried this far apart, mm: what can be marked with a sharp pencil.
 const PLACE_STEP_MM: f64 = 0.1;
-/// A window's hollow or arc counts as seen when the readings at least halve its doubt.
-const SEEN_SHARE: f64 = 0.5;
 
 /// Fits one tube whose scan, if it has one, is laid out.
 ///
 /// # Errors
 /// See [`NoPlan`].
-pub fn fit_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanOptions) -> Result<FittedTube, NoPlan> {
-    believe(tube, lot, population).map(|b| fitted(tube, &b, lot, population, options))
+pub fn fit_tube(tube: &Tube, model: &Model, options: PlanOptions) -> Result<FittedTube, NoPlan> {
+    believe(tube, model).map(|b| fitted(tube, &b, model, options))
 }
 
-fn believe(tube: &Tube, lot: &Lot, population: &Population) -> Result<Belief, NoPlan> {
+fn believe(tube: &Tube, model: &Model) -> Result<Belief, NoPlan> {
     if tube.in_doubt {
         return Err(NoPlan::InDoubt);
     }
-    Belief::fit(tube, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0).map_err(|e| match e {
+    Belief::fit(tube, model).map_err(|e| match e {
         BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
         other => NoPlan::Failed(other),
     })
 }
 
-fn fitted(tube: &Tube, belief: &Belief, lot: &Lot, population: &Population, options: PlanOptions) -> FittedTube {
-    let suspicions = suspicions(tube, belief, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0);
+fn fitted(tube: &Tube, belief: &Belief, model: &Model, options: PlanOptions) -> FittedTube {
+    let suspicions = suspicions(tube, belief, model);
     FittedTube::of(tube, belief, options.seed, options.draws).suspecting(suspicions)
 }
 
@@ -48,8 +46,8 @@ fn fitted(tube: &Tube, belief: &Belief, lot: &Lot, population: &Population, opti
 ///
 /// # Errors
 /// See [`NoPlan`].
-pub fn plan_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanOptions) -> Result<TubePlan, NoPlan> {
-    plan_and_keep(tube, lot, population, options).map(|(plan, _)| plan)
+pub fn plan_tube(tube: &Tube, lot: &Lot, model: &Model, options: PlanOptions) -> Result<TubePlan, NoPlan> {
+    plan_and_keep(tube, lot, model, options).map(|(plan, _)| plan)
 }
 
 /// What a plan was made from: for those who want to see more of it than the plan says.
@@ -64,14 +62,14 @@ pub(super) struct Basis {
 pub(super) fn plan_and_keep(
     tube: &Tube,
     lot: &Lot,
-    population: &Population,
+    model: &Model,
     options: PlanOptions,
 ) -> Result<(TubePlan, Basis), NoPlan> {
-    let belief = believe(tube, lot, population)?;
+    let belief = believe(tube, model)?;
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
     let mut plan = TubePlan {
-        fit: fitted(tube, &belief, lot, population, options),
+        fit: fitted(tube, &belief, model, options),
         capacity: 0,
         split: None,
         pieces: Vec::new(),
@@ -82,7 +80,7 @@ pub(super) fn plan_and_keep(
         screen: Screened::default(),
     };
     let draws = splitter.map(|splitter| {
-        let draws = lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, radius_mm), options);
+        let draws = lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, &lot.rigs, radius_mm), options);
         (splitter, draws)
     });
     plan.screen = screen(&plan, &lot.target, &lot.screen);
@@ -241,17 +239,10 @@ impl RunLayer<'_> {
             Measured { value: mean(&v), sd: sd(&v) }
         };
         let middle = from_mm + blank / 2.0;
-        let height = self.height_terms(angle);
-        let bend: Vec<(f64, usize, f64)> = [(middle, 1.0), (from_mm, -0.5), (from_mm + blank, -0.5)]
-            .iter()
-            .flat_map(|&(z, k)| height.iter().map(move |&(f, g)| (z, f, k * g)))
-            .collect();
-        let arc: Vec<(f64, usize, f64)> = judge.arc_terms(line).iter().map(|&(f, g)| (middle, f, g)).collect();
-        let seen = |terms: &[(f64, usize, f64)]| {
-            let (after, before) = self.belief.doubt_of(terms);
-            after <= SEEN_SHARE * before
-        };
-        let (flat, curve) = (seen(&bend), seen(&arc));
+        let fields = self.belief.fields();
+        let bend = Quantity::of(fields).height(middle, angle, 1.0).height(from_mm, angle, -0.5);
+        let flat = self.belief.doubt_of(&bend.height(from_mm + blank, angle, -0.5)).seen();
+        let curve = self.belief.doubt_of(&judge.arc_quantity(line, middle)).seen();
         let nearest = (0..=4)
             .filter_map(|i| self.coverage.nearest_mm(from_mm + blank * f64::from(i) / 4.0, angle))
             .max_by(f64::total_cmp);
@@ -266,19 +257,6 @@ impl RunLayer<'_> {
             skew_mm: curve.then(|| measured(3)),
             nearest_reading_mm: nearest,
         }
-    }
-
-    /// The height of the bark at `angle` as (field, factor) pairs.
-    fn height_terms(&self, angle: Angle) -> Vec<(usize, f64)> {
-        let fields = self.belief.fields();
-        let mut terms = vec![(Fields::R0, 1.0)];
-        for n in 2..=fields.top {
-            let (s, c) = (count(n) * angle.radians()).sin_cos();
-            terms.extend([(fields.harmonic(n), c), (fields.harmonic(n) + 1, s)]);
-        }
-        let (s, c) = angle.sin_cos();
-        terms.extend([(fields.centre(), c), (fields.centre() + 1, s)]);
-        terms
     }
 }
 
@@ -302,7 +280,7 @@ mod tests {
     }
 
     fn planned(tube: &Tube) -> TubePlan {
-        plan_tube(tube, &Lot::default(), &Population::default(), PlanOptions { seed: 1, draws: 30 }).expect("measured")
+        plan_tube(tube, &Lot::default(), &Model::default(), PlanOptions { seed: 1, draws: 30 }).expect("measured")
     }
 
     fn runs(plan: &TubePlan) -> Vec<&PlannedRun> {

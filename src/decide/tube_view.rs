@@ -4,10 +4,9 @@ use super::fan::{Fan, LINES};
 use super::plan::{mean_radius_mm, plan_and_keep};
 use super::split::{DrawnSurface, Splitter};
 use super::tube_plan::{NoPlan, PlanOptions, TubePlan};
-use crate::domain::{Angle, Kind, Lot, Reading, Rig, Tube};
+use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::count;
-use crate::tube::{Belief, Fields, Population};
-use std::collections::BTreeMap;
+use crate::tube::{Belief, Contact, Fields, Model, Quantity, contacts};
 use std::f64::consts::TAU;
 
 /// Directions at which an outline is given: every 2 degrees.
@@ -123,10 +122,10 @@ pub struct TubeView {
 pub fn plan_tube_with_view(
     tube: &Tube,
     lot: &Lot,
-    population: &Population,
+    model: &Model,
     options: PlanOptions,
 ) -> Result<(TubePlan, TubeView), NoPlan> {
-    let (plan, basis) = plan_and_keep(tube, lot, population, options)?;
+    let (plan, basis) = plan_and_keep(tube, lot, model, options)?;
     let belief = &basis.belief;
     let (girth_mm, girth_sd_mm) = girth(belief);
     let view = TubeView {
@@ -136,27 +135,16 @@ pub fn plan_tube_with_view(
         section: outline(belief, busiest_place(&plan)),
         centreline: centreline(belief),
         chance: basis.draws.as_ref().map(|(splitter, draws)| ChanceMap::of(splitter, draws)),
-        readings: read_places(tube, &lot.rigs, &plan),
+        readings: read_places(tube, lot, &plan),
     };
     Ok((plan, view))
-}
-
-/// Radius of a section about its own centre, mm.
-fn radius_mm(fields: Fields, row: &[f64], a: f64) -> f64 {
-    let lobes = (2..=fields.top).map(|n| {
-        let (s, c) = (count(n) * a).sin_cos();
-        row[fields.harmonic(n)] * c + row[fields.harmonic(n) + 1] * s
-    });
-    row[Fields::R0] + lobes.sum::<f64>()
 }
 
 /// Girth of the mean section at the index end and its doubt (that of the mean radius there), mm.
 fn girth(belief: &Belief) -> (f64, f64) {
     let sections = belief.mean_sections(&[0.0]);
     let point = |i: usize| {
-        let a = TAU * count(i % GIRTH_POINTS) / count(GIRTH_POINTS);
-        let r = radius_mm(belief.fields(), sections.row(0), a);
-        [r * a.cos(), r * a.sin()]
+        sections.section(0).bark_mm(Angle::from_radians(TAU * count(i % GIRTH_POINTS) / count(GIRTH_POINTS)))
     };
     let length = (0..GIRTH_POINTS)
         .map(|i| {
@@ -164,7 +152,7 @@ fn girth(belief: &Belief) -> (f64, f64) {
             (q[0] - p[0]).hypot(q[1] - p[1])
         })
         .sum();
-    (length, belief.doubt_of(&[(0.0, Fields::R0, TAU)]).0)
+    (length, belief.doubt_of(&Quantity::of(belief.fields()).field(0.0, Fields::R0, TAU)).sd)
 }
 
 /// The place that lies under most runs, nearest to the middle of the tube; the middle without runs. Whole millimetres.
@@ -185,19 +173,10 @@ fn busiest_place(plan: &TubePlan) -> f64 {
 }
 
 fn outline(belief: &Belief, z_mm: f64) -> Outline {
-    let fields = belief.fields();
     let sections = belief.mean_sections(&[z_mm]);
-    let row = sections.row(0);
-    let angles: Vec<f64> = (0..DIRECTIONS).map(|i| TAU * count(i) / count(DIRECTIONS)).collect();
-    let departure_sd = |a: &f64| {
-        let terms: Vec<(f64, usize, f64)> = (2..=fields.top)
-            .flat_map(|n| {
-                let (s, c) = (count(n) * a).sin_cos();
-                [(z_mm, fields.harmonic(n), c), (z_mm, fields.harmonic(n) + 1, s)]
-            })
-            .collect();
-        belief.doubt_of(&terms).0
-    };
+    let section = sections.section(0);
+    let angles: Vec<Angle> = (0..DIRECTIONS).map(|i| Angle::from_radians(TAU * count(i) / count(DIRECTIONS))).collect();
+    let departure_sd = |&a: &Angle| belief.doubt_of(&Quantity::of(belief.fields()).waves(z_mm, a, 1.0, |_| 1.0)).sd;
     // the doubt changes no faster than the highest lobe: every fourth direction, the rest in between
     let coarse: Vec<f64> = angles.iter().step_by(4).map(departure_sd).collect();
     let departure_sd_mm = (0..DIRECTIONS)
@@ -206,13 +185,12 @@ fn outline(belief: &Belief, z_mm: f64) -> Outline {
             (1.0 - t) * coarse[k] + t * coarse[(k + 1) % coarse.len()]
         })
         .collect();
-    let wall = |w: usize| angles.iter().map(|a| row[w] + row[w + 1] * a.cos() + row[w + 2] * a.sin()).collect();
     Outline {
         z_mm,
-        mean_mm: row[Fields::R0],
-        radius_mm: angles.iter().map(|&a| radius_mm(fields, row, a)).collect(),
+        mean_mm: section.mean_radius_mm(),
+        radius_mm: angles.iter().map(|&a| section.radius_mm(a)).collect(),
         departure_sd_mm,
-        wall_mm: fields.wall_at().filter(|_| belief.wall_seen()).map(wall),
+        wall_mm: angles.iter().map(|&a| section.wall_mm(a)).collect(),
     }
 }
 
@@ -228,35 +206,22 @@ fn centreline(belief: &Belief) -> Vec<CentrePlace> {
             let off = |part: usize| at(j, part) - (1.0 - t) * at(0, part) - t * at(PLACES - 1, part);
             let sd = |part: usize| {
                 let f = centre + part;
-                belief.doubt_of(&[(z_mm, f, 1.0), (0.0, f, t - 1.0), (length, f, -t)]).0
+                let off = Quantity::of(belief.fields()).field(z_mm, f, 1.0).field(0.0, f, t - 1.0).field(length, f, -t);
+                belief.doubt_of(&off).sd
             };
             CentrePlace { z_mm, off_mm: [off(0), off(1)], sd_mm: [sd(0), sd(1)] }
         })
         .collect()
 }
 
-fn read_places(tube: &Tube, rigs: &BTreeMap<String, Rig>, plan: &TubePlan) -> Vec<ReadPlace> {
+fn read_places(tube: &Tube, lot: &Lot, plan: &TubePlan) -> Vec<ReadPlace> {
     let doubted: std::collections::BTreeSet<usize> = plan.fit.doubted.iter().map(|d| d.index).collect();
-    let mut places = Vec::new();
-    for (i, r) in tube.readings.iter().enumerate() {
-        let place = |a: Angle| ReadPlace { z_mm: r.z_mm, deg: a.wrapped().degrees(), doubted: doubted.contains(&i) };
-        places.extend(contacts(r, rigs.get(&r.rig)).into_iter().map(place));
-    }
-    places
-}
-
-/// Directions in which a reading touches the outside of the tube; none for a wall or a followed fibre.
-fn contacts(reading: &Reading, rig: Option<&Rig>) -> Vec<Angle> {
-    let turned = |deg: f64| reading.angle + Angle::from_degrees(deg);
-    if !reading.kind.is_outside() {
-        return Vec::new();
-    }
-    match (reading.kind, reading.vee_deg.or(rig.and_then(|r| r.vee_deg))) {
-        (Kind::Diameter, _) => vec![turned(0.0), turned(180.0)],
-        // the anvil above and both faces of the block (see the derivation at `tube::instrument::vee_summit`)
-        (Kind::Vee, Some(v)) => vec![turned(0.0), turned(90.0 + v / 2.0), turned(-90.0 - v / 2.0)],
-        _ => vec![turned(0.0)],
-    }
+    let places = tube.readings.iter().enumerate().flat_map(|(i, r)| {
+        let doubted = doubted.contains(&i);
+        let place = move |c: Contact| ReadPlace { z_mm: c.z_mm, deg: c.angle.wrapped().degrees(), doubted };
+        contacts(r, lot.rigs.get(&r.rig)).into_iter().map(place)
+    });
+    places.collect()
 }
 
 /// Half the angle a blank of this width takes up on a tube of this radius, degrees.
@@ -275,6 +240,7 @@ pub fn line_deg(i: usize) -> f64 {
 mod tests {
     use super::super::plan::plan_tube;
     use super::*;
+    use crate::domain::Kind;
     use crate::numeric::draws;
     use crate::tube::simulate::{Stand, TrueTube};
 
@@ -291,9 +257,9 @@ mod tests {
     fn the_view_changes_nothing_about_the_plan_and_fits_it() {
         let (tube, lot) = (read_tube(), Lot::default());
         let options = PlanOptions { seed: 1, draws: 60 };
-        let population = Population::default();
-        let (plan, view) = plan_tube_with_view(&tube, &lot, &population, options).expect("measured");
-        assert_eq!(plan, plan_tube(&tube, &lot, &population, options).expect("measured"));
+        let model = Model::default();
+        let (plan, view) = plan_tube_with_view(&tube, &lot, &model, options).expect("measured");
+        assert_eq!(plan, plan_tube(&tube, &lot, &model, options).expect("measured"));
         // a girth lies between those of the circles of its least and largest radius
         assert!((view.girth_mm / TAU - 12.7).abs() < 1.5, "{}", view.girth_mm);
         assert!(view.girth_sd_mm > 0.0 && view.girth_sd_mm < 1.0, "{}", view.girth_sd_mm);
@@ -308,7 +274,7 @@ mod tests {
     fn a_place_under_a_likely_run_is_at_least_as_likely_as_the_run_on_its_line() {
         let (tube, lot) = (read_tube(), Lot::default());
         let options = PlanOptions { seed: 1, draws: 60 };
-        let (plan, view) = plan_tube_with_view(&tube, &lot, &Population::default(), options).expect("measured");
+        let (plan, view) = plan_tube_with_view(&tube, &lot, &Model::default(), options).expect("measured");
         let map = view.chance.expect("long enough");
         assert!(map.within.iter().all(|c| (0.0..=1.0).contains(c)));
         let mut seen = 0;
@@ -323,37 +289,21 @@ mod tests {
     }
 
     #[test]
-    fn a_reading_is_shown_where_it_touches_the_bark() {
-        let deg = |kind: Kind, rig: Option<&Rig>| -> Vec<f64> {
-            let mut r = Reading::new(kind, 50.0, Angle::from_degrees(30.0), 1.0);
-            r.rig = "block".to_string();
-            contacts(&r, rig).iter().map(|a| (a.wrapped().degrees() * 1e6).round() / 1e6).collect()
-        };
-        assert_eq!(deg(Kind::Diameter, None), [30.0, 210.0]);
-        // jaws and faces: a block of 90 deg touches 135 deg either side of the summit, one of 60 deg 120 deg
-        let block = |v: f64| Rig { vee_deg: Some(v), ..Rig::default() };
-        assert_eq!(deg(Kind::Vee, Some(&block(90.0))), [30.0, 165.0, 255.0]);
-        assert_eq!(deg(Kind::Vee, Some(&block(60.0))), [30.0, 150.0, 270.0]);
-        for kind in [Kind::Radius, Kind::Runout, Kind::Gap, Kind::Arc, Kind::Outline] {
-            assert_eq!(deg(kind, None), [30.0], "{kind:?}");
-        }
-        for kind in [Kind::Wall, Kind::Grain] {
-            assert!(deg(kind, None).is_empty(), "{kind:?}");
-        }
-    }
-
-    #[test]
-    fn a_diameter_touches_the_bark_twice_and_a_wall_reading_not_at_all() {
+    fn a_diameter_touches_the_bark_twice_a_block_thrice_a_wall_or_a_fibre_not_at_all() {
         let truth = TrueTube::grow(&Stand::default(), 20, 1);
         let mut rng = draws::stream(20, "view", 1);
         let mut tube = truth.listed();
         tube.readings = truth.rings(Kind::Diameter, 4, 100.0, 0.05, &mut rng);
         let n = tube.readings.len();
         tube.readings.extend(truth.rings(Kind::Wall, 4, 100.0, 0.05, &mut rng));
+        tube.readings.extend(truth.rings(Kind::Grain, 4, 100.0, 1.0, &mut rng));
+        let summits = truth.rings(Kind::Vee, 4, 100.0, 0.02, &mut rng);
+        let places = 2 * n + 3 * summits.len();
+        tube.readings.extend(summits);
         let (_, view) =
-            plan_tube_with_view(&tube, &Lot::default(), &Population::default(), PlanOptions { seed: 1, draws: 20 })
+            plan_tube_with_view(&tube, &Lot::default(), &Model::default(), PlanOptions { seed: 1, draws: 20 })
                 .expect("measured");
-        assert_eq!(view.readings.len(), 2 * n);
+        assert_eq!(view.readings.len(), places);
         assert!(view.section.wall_mm.is_some());
     }
 }

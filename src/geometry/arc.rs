@@ -1,9 +1,13 @@
-//! Circular arcs: radius, angle, chord, sagitta, arc length and segment area, each from two others.
+//! Circular arcs: radius, angle, chord, sagitta and arc length, each from two others.
+//!
+//! For whoever turns what a rule, a gauge or a tape gives into a curve or back: the radius of a bow from its sagitta, the
+//! angle that a back of a given width takes up, the width from tape laid round the back. [`sagitta`] and [`radius`] do
+//! without an [`Arc`] where one number is wanted.
 //!
 //! ```text
 //!        ___----___         sagitta: from the chord's middle to the arc
 //!     .-'    |     '-.      chord: straight line between the ends
-//!    /-------+--------\     segment: between chord and arc
+//!    /-------+--------\
 //!     \      |       /
 //!      \  angle     /       angle: at the centre, 0 to a full turn
 //!       \    |    /  radius
@@ -12,15 +16,15 @@
 //! ```
 //!
 //! Every formula is written so that a shallow arc (a bow of 0.1 mm over 300 mm) loses no digits: half and quarter
-//! angles instead of `1 - cos`, a series for `angle - sin angle`.
+//! angles instead of `1 - cos`.
 
 use crate::geometry::error::FitError;
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::TAU;
 
 /// A circular arc of positive radius and an angle in (0, 360] degrees.
 ///
 /// # Accuracy
-/// Chord, sagitta, length and area to 1e-15 relative (the chord near a full turn excepted, where it passes through 0
+/// Chord, sagitta and length to 1e-15 relative (the chord near a full turn excepted, where it passes through 0
 /// and is good to 1e-15 of the radius).
 ///
 /// # Example
@@ -80,23 +84,6 @@ impl Arc {
         Self::from_radius_angle(radius, within("arc length", length, f64::MAX)? / radius)
     }
 
-    /// From the radius and the area of the segment (at most that of the circle). Near a full turn the area hardly
-    /// changes with the angle: at the whole circle the angle is good to 1e-5 only.
-    ///
-    /// # Errors
-    /// [`FitError::Impossible`] for an area above the circle's or anything not positive.
-    pub fn from_radius_area(radius: f64, area: f64) -> Result<Self, FitError> {
-        let radius = within("radius", radius, f64::MAX)?;
-        let excess =
-            2.0 * within("segment area", area, PI * radius * radius * (1.0 + f64::EPSILON))? / (radius * radius);
-        // angle - sin angle rises steadily: bisection to one part in 2^6, then Newton
-        let start = bracket(|t| angle_excess(t) - excess, 0.0, TAU, 6).max((6.0 * excess).cbrt());
-        Self::from_radius_angle(
-            radius,
-            newton(start, TAU, |t| (angle_excess(t) - excess, 2.0 * (t / 2.0).sin().powi(2))),
-        )
-    }
-
     /// From the chord and the sagitta: how a bow is measured.
     ///
     /// # Errors
@@ -106,25 +93,6 @@ impl Arc {
         let s = within("sagitta", sagitta, f64::MAX)?;
         let radius = within("radius", half * (half / (2.0 * s)) + s / 2.0, f64::MAX)?;
         Ok(Arc { radius, angle: 4.0 * s.atan2(half) })
-    }
-
-    /// From the chord and the longer length along the arc.
-    ///
-    /// # Errors
-    /// [`FitError::Impossible`] for a length not above the chord, or so little above that the radius overflows.
-    ///
-    /// # Accuracy
-    /// The relative error of the radius is that of `length - chord`: subtracting two nearly equal lengths is in the
-    /// question, not in the answer.
-    pub fn from_chord_length(chord: f64, length: f64) -> Result<Self, FitError> {
-        let chord = within("chord", chord, f64::MAX)?;
-        let length = within("arc length", length, f64::MAX)?;
-        let lost = within("arc length less chord", length - chord, f64::MAX)? / length;
-        // with h the half angle: 1 - sin(h)/h = lost, in (0, 1) for h in (0, pi)
-        let start = bracket(|h| sinc_loss(h) - lost, 0.0, PI, 6).max((6.0 * lost).sqrt());
-        let slope = |h: f64| ((h.sin() / h) - h.cos()) / h;
-        let half = newton(start.min(PI), PI, |h| (sinc_loss(h) - lost, slope(h)));
-        Self::from_radius_angle(length / (2.0 * half), 2.0 * half)
     }
 
     /// Radius, mm.
@@ -157,12 +125,6 @@ impl Arc {
     pub fn length(&self) -> f64 {
         self.radius * self.angle
     }
-
-    /// Area between chord and arc, mm^2: `r^2 (a - sin a) / 2`.
-    #[must_use]
-    pub fn segment_area(&self) -> f64 {
-        0.5 * self.radius * self.radius * angle_excess(self.angle)
-    }
 }
 
 /// Sagitta of a chord on a circle, mm: `c^2 / (r + sqrt((r - c)(r + c)))` with `c` the half chord. For use where no
@@ -181,54 +143,6 @@ pub fn radius(chord: f64, sagitta: f64) -> f64 {
     half * (half / (2.0 * sagitta)) + sagitta / 2.0
 }
 
-/// `t - sin t` without cancellation: its Taylor series below 1, the definition above.
-fn angle_excess(t: f64) -> f64 {
-    if t >= 1.0 {
-        return t - t.sin();
-    }
-    series(t) * t
-}
-
-/// `1 - sin(h)/h` without cancellation.
-fn sinc_loss(h: f64) -> f64 {
-    if h >= 1.0 { 1.0 - h.sin() / h } else { series(h) }
-}
-
-/// `1 - sin(t)/t = t^2/3! - t^4/5! + ...`, summed from the smallest term; nine terms give 1e-17 relative at t = 1.
-fn series(t: f64) -> f64 {
-    let square = t * t;
-    // Horner: t^2/6 (1 - t^2/(4*5) (1 - t^2/(6*7) (1 - ...)))
-    let mut sum = 1.0;
-    for k in (2..=9).rev() {
-        let k = f64::from(k);
-        sum = 1.0 - sum * square / (2.0 * k * (2.0 * k + 1.0));
-    }
-    sum * square / 6.0
-}
-
-/// Middle of the interval in which a rising function changes sign, after `halvings`.
-fn bracket(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64, halvings: usize) -> f64 {
-    for _ in 0..halvings {
-        let middle = 0.5 * (low + high);
-        if f(middle) < 0.0 { low = middle } else { high = middle }
-    }
-    if low > 0.0 { 0.5 * (low + high) } else { 0.0 }
-}
-
-/// Newton steps on a rising function within (0, most]; 40 steps cover the triple root at 0 and a full turn.
-fn newton(start: f64, most: f64, f: impl Fn(f64) -> (f64, f64)) -> f64 {
-    let mut x = start.clamp(f64::MIN_POSITIVE, most);
-    for _ in 0..40 {
-        let (value, slope) = f(x);
-        let next = if slope > 0.0 { (x - value / slope).clamp(x / 2.0, (2.0 * x).min(most)) } else { x };
-        if (next - x).abs() <= f64::EPSILON * x {
-            return next;
-        }
-        x = next;
-    }
-    x
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -241,15 +155,10 @@ mod tests {
     fn every_pair_gives_the_same_arc_back() {
         for degrees in [1e-4_f64, 0.3, 5.0, 30.0, 57.3, 58.0, 90.0, 179.0, 200.0, 300.0, 359.0] {
             let a = Arc::from_radius_angle(12.7, degrees.to_radians()).expect("an arc");
-            // near a full turn sagitta and area are flat, so the angle is known less well
+            // near a full turn the sagitta is flat, so the angle is known less well
             let flat = (1.0 / (a.angle() / 2.0).sin()).clamp(1.0, 1e3);
             near(Arc::from_radius_sagitta(12.7, a.sagitta()).expect("an arc").angle(), a.angle(), 1e-15 * flat);
             near(Arc::from_radius_length(12.7, a.length()).expect("an arc").angle(), a.angle(), 1e-15);
-            near(
-                Arc::from_radius_area(12.7, a.segment_area()).expect("an arc").angle(),
-                a.angle(),
-                1e-15 * flat.powi(2),
-            );
             let b = Arc::from_chord_sagitta(a.chord(), a.sagitta()).expect("an arc");
             near(b.angle(), a.angle(), 1e-13);
             near(b.radius(), 12.7, 1e-13);
@@ -258,18 +167,11 @@ mod tests {
                 near(sagitta(12.7, a.chord()), a.sagitta(), 1e-13);
                 near(radius(a.chord(), a.sagitta()), 12.7, 1e-13);
             }
-            if degrees >= 0.3 {
-                // length - chord has lost the digits that the shallow arc never had
-                let c = Arc::from_chord_length(a.chord(), a.length()).expect("an arc");
-                near(c.radius(), 12.7, 1e-15 / sinc_loss(a.angle() / 2.0));
-            }
         }
     }
 
     #[test]
     fn a_full_turn_is_a_circle() {
-        let a = Arc::from_radius_area(2.0, 4.0 * PI).expect("a circle");
-        near(a.angle(), TAU, 1e-5); // the area's first two derivatives are 0 there
         near(Arc::from_radius_sagitta(2.0, 4.0).expect("a circle").angle(), TAU, 1e-15);
     }
 
@@ -281,18 +183,9 @@ mod tests {
             Arc::from_radius_chord(1.0, 2.1),
             Arc::from_radius_sagitta(1.0, f64::NAN),
             Arc::from_radius_length(1.0, 6.3),
-            Arc::from_radius_area(1.0, 3.2),
             Arc::from_chord_sagitta(0.0, 1.0),
-            Arc::from_chord_length(2.0, 2.0),
-            Arc::from_chord_length(2.0, 1.9),
         ] {
             assert!(matches!(bad, Err(FitError::Impossible { .. })), "{bad:?}");
         }
-    }
-
-    #[test]
-    fn the_series_meets_the_definition_where_it_takes_over() {
-        let t = 1.0_f64.next_down();
-        near(angle_excess(t), 1.0 - 1.0_f64.sin(), 1e-15);
     }
 }

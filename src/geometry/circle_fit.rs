@@ -4,7 +4,7 @@ use crate::geometry::circle::Circle;
 use crate::geometry::error::{FitError, check_points};
 use crate::numeric::Triangle;
 use crate::numeric::least_squares::{FitReport, Limits, Model, Termination, minimise};
-use crate::numeric::linear::{LinearProblem, count};
+use crate::numeric::linear::count;
 use crate::numeric::small_svd::SmallSvd;
 use nalgebra::{DMatrix, Matrix3, SymmetricEigen};
 
@@ -159,6 +159,9 @@ fn taubin(data: &Normalised) -> Result<Circle, FitError> {
 
 /// Circle by the "Hyper" algebraic fit, free of essential bias.
 ///
+/// When to use it: for many noisy points on a short arc where an answer without iteration is wanted. For a radius to be
+/// believed, and its doubt, use [`fit_circle_geometric`].
+///
 /// # Arguments
 /// `points`: n >= 3, mm, any order, duplicates allowed as long as three differ.
 ///
@@ -198,28 +201,6 @@ pub fn fit_circle_hyper(points: &[[f64; 2]]) -> Result<Circle, FitError> {
     let w = eigen.eigenvectors.column(least.ok_or(FitError::Collinear)?);
     let v: Vec<f64> = (0..4).map(|j| (0..4).map(|k| svd.v[(j, k)] * w[k] / svd.s[k]).sum()).collect();
     conic(&v)
-}
-
-/// Circle by Kasa's algebraic fit, which is biased towards small radii on short arcs. Kept as the rival that shows why
-/// the others are used; never use it for answers.
-///
-/// # Arguments
-/// `points`: n >= 3, mm, any order, duplicates allowed as long as three differ.
-///
-/// # Errors
-/// As [`fit_circle_taubin`].
-///
-/// # Source
-/// I. Kasa, IEEE Trans. Instrumentation and Measurement 25 (1976) 8-14.
-pub fn fit_circle_kasa(points: &[[f64; 2]]) -> Result<Circle, FitError> {
-    let data = Normalised::new(points, 3)?;
-    let mut problem = LinearProblem::new(3);
-    for [x, y] in data.iter() {
-        problem.add(&[2.0 * x, 2.0 * y, 1.0], x * x + y * y, 1.0);
-    }
-    let fit = problem.solve().filter(|f| f.rank == 3).ok_or(FitError::Collinear)?;
-    let [x, y, d] = [fit.least_norm[0], fit.least_norm[1], fit.least_norm[2]];
-    Ok(data.restore(x, y, (d + x * x + y * y).max(0.0).sqrt()))
 }
 
 /// Distances of normalised points from the circle (x, y, r).
@@ -372,7 +353,7 @@ mod tests {
     #[test]
     fn impossible_input_is_an_error() {
         let same = [[3.1, 4.1]; 5];
-        for fit in [fit_circle_taubin, fit_circle_hyper, fit_circle_kasa] {
+        for fit in [fit_circle_taubin, fit_circle_hyper] {
             assert_eq!(fit(&same), Err(FitError::Coincident));
             assert_eq!(fit(&[[0.0, 1.0], [1.0, 1.0]]), Err(FitError::TooFewPoints { need: 3, got: 2 }));
             assert_eq!(fit(&[[0.0, 1.0], [1.0, 1.0], [2.0, 1.0], [7.0, 1.0]]), Err(FitError::Collinear));
@@ -386,7 +367,7 @@ mod tests {
     #[test]
     fn every_fit_agrees_on_an_exact_circle() {
         let points = arc(12.7, 2.0, 9);
-        for fit in [fit_circle_taubin, fit_circle_hyper, fit_circle_kasa] {
+        for fit in [fit_circle_taubin, fit_circle_hyper] {
             let c = fit(&points).expect("a circle");
             assert!((c.radius - 12.7).abs() < 1e-13 && c.centre[0].abs() < 1e-13, "{c:?}");
         }

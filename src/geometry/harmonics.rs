@@ -11,11 +11,11 @@ use nalgebra::DMatrix;
 use std::f64::consts::PI;
 
 /// Highest order looked for when the angles choose: beyond it lie tool marks, not the shape of a tube.
-pub const HIGHEST_SOUGHT: usize = 12;
+const HIGHEST_SOUGHT: usize = 12;
 
 /// The angles "carry" an order when no combination of the coefficients up to it gets a standard deviation above this
 /// many times what equally spaced angles would give. Our own trade of detail for noise.
-pub const MOST_AMPLIFIED: f64 = 4.0;
+const MOST_AMPLIFIED: f64 = 4.0;
 
 /// The two coefficients of one order.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,6 +33,13 @@ impl Harmonic {
     #[must_use]
     pub fn amplitude(&self) -> Option<f64> {
         Some(self.cos?.hypot(self.sin?))
+    }
+
+    /// What this order adds at an angle, mm; an unseen coefficient adds nothing.
+    #[must_use]
+    pub fn at(&self, angle: Angle) -> f64 {
+        let (s, c) = (count(self.order) * angle.radians()).sin_cos();
+        self.cos.unwrap_or(0.0) * c + self.sin.unwrap_or(0.0) * s
     }
 
     /// Direction of its first crest, in `[0, 360/n)` degrees; `None` unless both coefficients are seen. Undefined in
@@ -156,13 +163,13 @@ impl Harmonics {
 /// assert_eq!(highest_carried(&twelve, 12), 5); // order 6 would show its cosine only
 /// ```
 #[must_use]
-pub fn highest_carried(angles: &[Angle], cap: usize) -> usize {
+pub(crate) fn highest_carried(angles: &[Angle], cap: usize) -> usize {
     (1..=cap).take_while(|n| carried(angles, 1..=*n)).last().unwrap_or(0)
 }
 
 /// Highest even order (at most `cap`) that two-point readings at these angles carry; 0 when only the mean.
 #[must_use]
-pub fn highest_even_carried(angles: &[Angle], cap: usize) -> usize {
+fn highest_even_carried(angles: &[Angle], cap: usize) -> usize {
     (1..=cap / 2).take_while(|n| carried(angles, (1..=*n).map(|k| 2 * k))).last().map_or(0, |n| 2 * n)
 }
 

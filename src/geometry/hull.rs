@@ -61,7 +61,7 @@ pub fn upper_hull(points: &[[f64; 2]]) -> Vec<usize> {
 
 /// Lower convex hull of a profile: as [`upper_hull`], seen from below.
 #[must_use]
-pub fn lower_hull(points: &[[f64; 2]]) -> Vec<usize> {
+pub(super) fn lower_hull(points: &[[f64; 2]]) -> Vec<usize> {
     let mut kept = chain(points, by_x(points).into_iter(), 1.0);
     // of several points at the largest x the chain ends at the highest
     while let [.., a, b] = kept[..] {

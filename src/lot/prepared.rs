@@ -9,7 +9,7 @@ use crate::decide::plan::{NoPlan, PlanOptions, fit_tube, plan_tube};
 use crate::decide::tube_view::{TubeView, plan_tube_with_view};
 use crate::domain::{Finding, Lot, Tube};
 use crate::readings::{LotRead, read_lot};
-use crate::tube::Population;
+use crate::tube::Model;
 use crate::tube::learn::{Learned, learn_population};
 use crate::tube::scan::unroll_lot;
 use rayon::prelude::*;
@@ -74,12 +74,12 @@ impl Prepared {
         Prepared { lot, findings, files: Vec::new() }
     }
 
-    /// What tubes of this lot are taken to be like before anything is measured.
+    /// Its instruments, and what its tubes are taken to be like before anything is measured.
     ///
     /// # Errors
     /// [`LotError::Population`].
-    pub fn population(&self) -> Result<Population, LotError> {
-        Ok(Population::with(&self.lot.population)?)
+    pub fn model(&self) -> Result<Model, LotError> {
+        Ok(Model::of(&self.lot)?)
     }
 
     /// Fits every tube without planning any.
@@ -87,11 +87,9 @@ impl Prepared {
     /// # Errors
     /// [`LotError::Population`].
     pub fn fit(&self, options: PlanOptions, progress: Told<'_>) -> Result<Fits, LotError> {
-        let population = self.population()?;
-        let fits = self.of_tubes(progress, |tube| FitOutcome {
-            tube: tube.name.clone(),
-            fit: fit_tube(tube, &self.lot, &population, options),
-        });
+        let model = self.model()?;
+        let fits = self
+            .of_tubes(progress, |tube| FitOutcome { tube: tube.name.clone(), fit: fit_tube(tube, &model, options) });
         Ok(Fits { options, fits })
     }
 
@@ -100,9 +98,9 @@ impl Prepared {
     /// # Errors
     /// [`LotError::Population`].
     pub fn assess(&self, options: PlanOptions, progress: Told<'_>) -> Result<Assessed, LotError> {
-        let population = self.population()?;
+        let model = self.model()?;
         let outcomes =
-            self.of_tubes(progress, |tube| TubeOutcome::of(tube, plan_tube(tube, &self.lot, &population, options)));
+            self.of_tubes(progress, |tube| TubeOutcome::of(tube, plan_tube(tube, &self.lot, &model, options)));
         Ok(Assessed::of(&self.lot, options, outcomes, self.findings.clone()))
     }
 
@@ -115,9 +113,9 @@ impl Prepared {
         options: PlanOptions,
         progress: Told<'_>,
     ) -> Result<(Assessed, Vec<Option<TubeView>>), LotError> {
-        let population = self.population()?;
+        let model = self.model()?;
         let planned = self.of_tubes(progress, |tube| {
-            let (plan, view) = apart(plan_tube_with_view(tube, &self.lot, &population, options));
+            let (plan, view) = apart(plan_tube_with_view(tube, &self.lot, &model, options));
             (TubeOutcome::of(tube, plan), view)
         });
         let (outcomes, views): (Vec<TubeOutcome>, _) = planned.into_iter().unzip();
@@ -129,8 +127,7 @@ impl Prepared {
     /// # Errors
     /// [`LotError::Population`], [`LotError::Learn`].
     pub fn learn(&self, progress: &dyn Fn(f64)) -> Result<Learned, LotError> {
-        let centre = self.lot.target.arc_diameter_mm / 2.0;
-        Ok(learn_population(&self.lot.tubes, &self.lot.rigs, &self.population()?, centre, progress)?)
+        Ok(learn_population(&self.lot.tubes, &self.model()?, progress)?)
     }
 
     /// One answer a tube, in the lot's order.

@@ -24,8 +24,6 @@ pub struct LinearFit {
     pub covariance: DMatrix<f64>,
     /// Number of combinations of the unknowns that the readings determine.
     pub rank: usize,
-    /// Singular values of the column-scaled design, largest first.
-    pub singular_values: Vec<f64>,
     /// Sum of squared (weighted) residuals.
     pub sum_of_squares: f64,
     /// Number of rows fed.
@@ -33,17 +31,6 @@ pub struct LinearFit {
 }
 
 /// Accumulates weighted rows `a . x = b` and solves them; rows are not stored.
-///
-/// # Example
-/// ```
-/// use quarterlight::numeric::linear::LinearProblem;
-/// let mut line = LinearProblem::new(2);
-/// for (x, y) in [(0.0, 1.0), (1.0, 3.0), (2.0, 5.0)] {
-///     line.add(&[1.0, x], y, 1.0);
-/// }
-/// let fit = line.solve().unwrap();
-/// assert!((fit.estimate[1].unwrap() - 2.0).abs() < 1e-12);
-/// ```
 #[derive(Debug, Clone)]
 pub struct LinearProblem {
     unknowns: usize,
@@ -113,7 +100,6 @@ impl LinearProblem {
             covariance: svd.covariance(rank, &scale),
             least_norm: x,
             rank,
-            singular_values: svd.s.iter().copied().collect(),
             sum_of_squares: last * last + lost,
             rows: self.rows,
         })

@@ -2,10 +2,10 @@
 
 pub mod draws;
 pub mod least_squares;
-pub mod linear;
+pub(crate) mod linear;
 pub(crate) mod small_svd;
-pub mod spline;
+pub(crate) mod spline;
 pub mod summary;
 mod triangle;
 
-pub use triangle::Triangle;
+pub(crate) use triangle::Triangle;

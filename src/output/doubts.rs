@@ -24,6 +24,9 @@ pub fn doubts<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube>, uni
                 fit.tube
             ));
         }
+        if let Some(why) = &fit.unsearched {
+            out.push(format!("slips were not looked for: {why}"));
+        }
         if !fit.settled {
             out.push(format!("{}: {NOT_SETTLED}", fit.tube));
         }
@@ -78,6 +81,16 @@ pub fn doubts_found<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube
             fix: fix.to_string(),
             tube: Some(tube.name.clone()),
         };
+        if let Some(why) = &fit.unsearched {
+            out.push(Finding {
+                severity: Severity::Note,
+                place: tube.readings.first().map(|r| r.place.clone()).unwrap_or_default(),
+                found: format!("slips were not looked for: {why}"),
+                expected: "readings whose agreement can be judged".into(),
+                fix: "look through this tube's readings yourself".into(),
+                tube: Some(tube.name.clone()),
+            });
+        }
         for s in &fit.suspicions {
             let Some(&first) = s.readings.first() else { continue };
             let n = s.readings.len();

@@ -1,7 +1,7 @@
 //! The circle that fits the back of a section over a stated width: what a radius gauge reads.
 
-use super::instrument::{add_radius_gradient, radius};
-use super::sections::Fields;
+use super::fields::Fields;
+use super::section::Section;
 use crate::domain::Angle;
 use crate::numeric::summary::count;
 use nalgebra::{Matrix3, Vector2, Vector3};
@@ -20,9 +20,9 @@ const STEPS: usize = 30;
 ///
 /// # Degenerate cases
 /// A width of the diameter or more is taken as half the section.
-pub fn arc_diameter(angle: Angle, width: f64, fields: Fields, row: &[f64], gradient: &mut [f64]) -> f64 {
-    let a = angle.radians();
-    let share = (width / (2.0 * row[Fields::R0].max(0.1))).clamp(0.01, 1.0);
+pub(super) fn arc_diameter(section: Section<'_>, angle: Angle, width: f64, gradient: &mut [f64]) -> f64 {
+    let (a, mean) = (angle.radians(), section.mean_radius_mm());
+    let share = (width / (2.0 * mean.max(0.1))).clamp(0.01, 1.0);
     let phi = share.asin();
     let places: Vec<(f64, f64)> =
         (0..ACROSS).map(|i| 2.0 * count(i) / count(ACROSS - 1) - 1.0).map(|t| (a + phi * t, t)).collect();
@@ -30,10 +30,10 @@ pub fn arc_diameter(angle: Angle, width: f64, fields: Fields, row: &[f64], gradi
         .iter()
         .map(|&(b, _)| {
             let (s, c) = b.sin_cos();
-            radius(b, fields, row)[0] * Vector2::new(c, s)
+            section.radius_and_slopes(b)[0] * Vector2::new(c, s)
         })
         .collect();
-    let mut p = Vector3::new(0.0, 0.0, row[Fields::R0]);
+    let mut p = Vector3::new(0.0, 0.0, mean);
     for _ in 0..STEPS {
         let (mut jtj, mut jtr) = (Matrix3::zeros(), Vector3::zeros());
         for q in &points {
@@ -64,7 +64,7 @@ pub fn arc_diameter(angle: Angle, width: f64, fields: Fields, row: &[f64], gradi
     // row of the inverse that belongs to the radius
     let Some(pick) = hessian.lu().solve(&Vector3::new(0.0, 0.0, 1.0)) else { return 2.0 * p[2] };
     // how the half-angle follows the radius, where it is not held at half the section
-    let by_r0 = if share < 1.0 && share > 0.01 { -share / row[Fields::R0] / (1.0 - share * share).sqrt() } else { 0.0 };
+    let by_r0 = if share < 1.0 && share > 0.01 { -share / mean / (1.0 - share * share).sqrt() } else { 0.0 };
     let mut extra = 0.0;
     for (q, &(b, t)) in points.iter().zip(&places) {
         let (n, d) = toward(q, &p);
@@ -77,8 +77,8 @@ pub fn arc_diameter(angle: Angle, width: f64, fields: Fields, row: &[f64], gradi
             -2.0 * pick.dot(&g)
         };
         let (s, c) = b.sin_cos();
-        add_radius_gradient(b, force(Vector2::new(c, s)), fields, gradient);
-        let [r, r1, _] = radius(b, fields, row);
+        section.fields().add_radius(b, force(Vector2::new(c, s)), gradient);
+        let [r, r1, _] = section.radius_and_slopes(b);
         extra += force(Vector2::new(r1 * c - r * s, r1 * s + r * c)) * t * by_r0;
     }
     gradient[Fields::R0] += extra;
@@ -98,7 +98,7 @@ mod tests {
 
     fn diameter(row: &[f64], deg: f64, width: f64) -> f64 {
         let fields = Fields { top: 2, wall: false, twist: false };
-        arc_diameter(Angle::from_degrees(deg), width, fields, row, &mut vec![0.0; fields.count()])
+        arc_diameter(Section::new(fields, row), Angle::from_degrees(deg), width, &mut vec![0.0; fields.count()])
     }
 
     #[test]

@@ -4,121 +4,25 @@
 //! unknowns of the measuring. The prior of a field with coefficients `c` is Gaussian in its mean, its least-squares
 //! tilt and its second differences (P-splines: Eilers and Marx, Flexible smoothing with B-splines and penalties,
 //! Statist. Sci. 11 (1996) 89-121, the penalty read as a prior), the second differences sharing one common part, the
-//! even bend. Readings enter through [`instrument`]; the likelihood is Student-t, computed by reweighting, the exact
+//! even bend. Readings enter through `instrument`; the likelihood is Student-t, computed by reweighting, the exact
 //! functionals by Gauss-Newton. A reading shown in steps coarser than its noise is an interval (see `rounding`).
 
-use super::instrument::{self, Probe, Unknown};
-use super::outline::traced_radius;
-use super::population::{FieldScale, Population};
-use super::prior::field_precision;
-use super::rounding::Site;
-use super::rows::{
-    Row, scan_rows, scan_unknowns, scan_wall_rows, scan_wall_unknowns, top_harmonic, tracing_point, unwrap_fibres,
-};
+use super::doubted::Doubted;
+use super::error::BeliefError;
+use super::fields::Fields;
+use super::instrument::{Probe, Unknown, unknowns};
+use super::model::Model;
+use super::problem::{LinearEquations, Problem, Solved, Unmodelled};
+use super::quantity::{Doubt, Quantity};
+use super::rows::Row;
 use super::scan::ScanFault;
-use super::sections::{Fields, Sections};
-use crate::domain::{Angle, Kind, Rig, Tube};
+use super::sections::Sections;
+use super::tangent::Tangent;
+use crate::domain::{Angle, Kind, Reading, Tube};
 use crate::numeric::draws;
 use crate::numeric::spline::CubicSpline;
-use crate::numeric::summary::median;
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
-use serde::{Deserialize, Serialize};
-use std::borrow::Cow;
+use nalgebra::{Cholesky, DVector, Dyn};
 use std::collections::BTreeMap;
-
-/// Degrees of freedom of the Student-t likelihood: heavy enough that a slipped reading loses its weight, light enough
-/// to cost little where there is none (Lange, Little and Taylor, J. Amer. Statist. Assoc. 84 (1989) 881-896, use 4).
-const T_FREEDOM: f64 = 4.0;
-/// Reweighting passes with a bounded-influence (Huber) weight before the Student-t one takes over.
-const BOUNDED_PASSES: usize = 12;
-/// Passes in all; the report says when they were not enough.
-const MOST_PASSES: usize = 60;
-/// The fit has settled when no predicted reading moves by more than this from one pass to the next, mm.
-const SETTLED_MM: f64 = 1e-5;
-/// The same where coarse steps were read: their sites settle more slowly, and none is known to a tenth of this.
-const SETTLED_COARSE_MM: f64 = 1e-4;
-/// The bounded weights have done their work when no predicted reading moves by more than this, mm.
-const NEARLY_MM: f64 = 1e-3;
-/// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
-const DOUBT_WEIGHT: f64 = 0.28;
-/// Knot spacing, mm.
-const KNOT_SPACING_MM: f64 = 18.0;
-/// How well the one wall figure of the tube list stands for the mean wall, mm; common practice, no source.
-const LISTED_WALL_SD_MM: f64 = 0.25;
-
-/// A reading the fit does not believe.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Doubted {
-    /// Its place in `tube.readings`; stored as `reading`, counted from 1.
-    #[serde(rename = "reading", with = "from_one")]
-    pub index: usize,
-    /// What the rest of the readings lead one to expect there, mm.
-    pub expected_mm: f64,
-    /// Departure in standard deviations of the reading.
-    pub departure_sd: f64,
-    /// Weight left to it, 0 to 1.
-    pub weight: f64,
-}
-
-/// Why a belief could not be formed.
-#[derive(Debug, Clone, PartialEq, thiserror::Error, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-#[non_exhaustive]
-pub enum BeliefError {
-    /// The length is missing, zero or not a number.
-    #[error("tube {tube}: length {length_mm} mm is not a usable length")]
-    Length {
-        /// Which tube.
-        tube: String,
-        /// The length given, mm.
-        length_mm: f64,
-    },
-    /// The tube has no reading of its outside at all.
-    #[error("tube {tube}: no reading of its outside")]
-    NoReadings {
-        /// Which tube.
-        tube: String,
-    },
-    /// Its scan cannot be laid out.
-    #[error("tube {tube}: its scan cannot be used: {fault}")]
-    Scan {
-        /// Which tube.
-        tube: String,
-        /// Why.
-        #[source]
-        fault: ScanFault,
-    },
-    /// A reading lacks a size of its instrument.
-    #[error("tube {tube}: {place}: {what}")]
-    Lacks {
-        /// Which tube.
-        tube: String,
-        /// Where the reading stands.
-        place: String,
-        /// What it lacks.
-        what: Cow<'static, str>,
-    },
-    /// The equations could not be solved; an internal fault.
-    #[error("tube {tube}: the precision matrix is not positive definite")]
-    NotPositive {
-        /// Which tube.
-        tube: String,
-    },
-}
-
-/// Places in a list are stored as people count them.
-mod from_one {
-    use serde::{Deserialize, Deserializer, Serialize, Serializer};
-
-    pub(super) fn serialize<S: Serializer>(index: &usize, to: S) -> Result<S::Ok, S::Error> {
-        index.saturating_add(1).serialize(to)
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<usize, D::Error> {
-        let number = usize::deserialize(from)?;
-        number.checked_sub(1).ok_or_else(|| serde::de::Error::custom("readings are counted from 1"))
-    }
-}
 
 /// What is believed about one tube: mean, doubt and draws.
 #[derive(Debug, Clone)]
@@ -127,6 +31,8 @@ pub struct Belief {
     length_mm: f64,
     fields: Fields,
     spline: CubicSpline,
+    /// where each unknown of the measuring stands behind the coefficients
+    measuring: BTreeMap<Unknown, usize>,
     mean: DVector<f64>,
     factor: Cholesky<f64, Dyn>,
     prior: Cholesky<f64, Dyn>,
@@ -137,13 +43,19 @@ pub struct Belief {
     unmodelled: Unmodelled,
 }
 
-/// Prior doubt of what the readings do not bring into the model at all.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Unmodelled {
-    /// Of the mean wall, mm.
-    pub(super) wall_mm: f64,
-    /// Of the even twist over 200 mm, degrees.
-    pub(super) twist_deg: f64,
+/// What a reading would show.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Expected {
+    /// Its value, mm (degrees of a fibre); with a zero of a set that no reading had, as if that zero were 0.
+    pub mean: f64,
+    /// Standard deviation of that value from the doubt about the surface alone, same unit.
+    pub sd: f64,
+    /// Standard deviation of one reading by this instrument, its step included, same unit.
+    pub noise_sd: f64,
+    /// What it hangs on, to first order: (unknown of the belief, factor). Surface first, then zeros and axes.
+    pub row: Vec<(usize, f64)>,
+    /// Unknowns that would come with it, and their factors; see [`Unknown::prior_sd_mm`].
+    pub fresh: Vec<(Unknown, f64)>,
 }
 
 impl Belief {
@@ -152,33 +64,35 @@ impl Belief {
     /// A scan is to be laid out before ([`unroll_lot`](super::scan::unroll_lot) for a lot, [`ready`](super::scan::ready) for one tube, which also say what
     /// becomes of readings beside a scan without an index mark).
     ///
-    /// `centre_radius_mm` is where the prior expects the mean radius, half the target arc diameter.
-    ///
     /// # Errors
     /// See [`BeliefError`].
-    pub fn fit(
-        tube: &Tube,
-        rigs: &BTreeMap<String, Rig>,
-        population: &Population,
-        centre_radius_mm: f64,
-    ) -> Result<Belief, BeliefError> {
-        Belief::check(tube)?;
-        let problem = Problem::new(tube, rigs, population, centre_radius_mm)?;
-        problem.solve(tube).map(|(belief, _)| belief)
-    }
-
-    /// Refuses a tube without a length, without a reading of its outside, or with a scan that is not laid out.
-    pub(super) fn check(tube: &Tube) -> Result<(), BeliefError> {
-        if tube.scan.as_ref().is_some_and(|s| s.unrolled.is_none()) {
-            return Err(BeliefError::Scan { tube: tube.name.clone(), fault: ScanFault::NotLaidOut });
+    pub fn fit(tube: &Tube, model: &Model) -> Result<Belief, BeliefError> {
+        check(tube)?;
+        let problem = Problem::new(tube, model)?;
+        let solved = problem.solve().ok_or_else(|| BeliefError::NotPositive { tube: tube.name.clone() })?;
+        let doubted = problem.doubted(&solved);
+        let fields = problem.fields;
+        let (spline, measuring, unmodelled) = problem.into_layout();
+        let mut kinds = BTreeMap::new();
+        for r in &tube.readings {
+            *kinds.entry(r.kind).or_insert(0) += 1;
         }
-        if !(tube.length_mm.is_finite() && tube.length_mm > 0.0) {
-            return Err(BeliefError::Length { tube: tube.name.clone(), length_mm: tube.length_mm });
-        }
-        if tube.scan.is_none() && !tube.readings.iter().any(|r| r.kind.is_outside()) {
-            return Err(BeliefError::NoReadings { tube: tube.name.clone() });
-        }
-        Ok(())
+        let Solved { x: mean, factor, prior, settled, .. } = solved;
+        Ok(Belief {
+            tube: tube.name.clone(),
+            length_mm: tube.length_mm,
+            fields,
+            spline,
+            measuring,
+            mean,
+            factor,
+            prior,
+            doubted,
+            kinds,
+            settled,
+            wall_seen: fields.wall,
+            unmodelled,
+        })
     }
 
     /// Prior doubt of what is not in the model.
@@ -265,411 +179,257 @@ impl Belief {
         out
     }
 
-    /// Posterior and prior standard deviation of a linear quantity given as terms (place mm, field, factor).
+    /// How surely a quantity is known, and how surely it was before any reading.
     ///
-    /// The ratio tells whether the readings see the quantity: near 1 they say nothing about it.
+    /// A quantity has to be one of this belief's own fields ([`Belief::fields`]).
     #[must_use]
-    pub fn doubt_of(&self, terms: &[(f64, usize, f64)]) -> (f64, f64) {
+    pub fn doubt_of(&self, quantity: &Quantity) -> Doubt {
         let mut v = DVector::zeros(self.mean.len());
-        for &(z, field, factor) in terms {
-            let w = self.spline.weights(z);
+        for t in quantity.terms() {
+            let w = self.spline.weights(t.z_mm);
             for (k, &wk) in w.weight.iter().enumerate() {
-                v[(w.first + k) * self.fields.count() + field] += factor * wk;
+                v[(w.first + k) * self.fields.count() + t.field] += t.factor * wk;
             }
         }
-        let sd = |c: &Cholesky<f64, Dyn>| c.l_dirty().solve_lower_triangular(&v).map_or(f64::NAN, |u| u.norm());
-        (sd(&self.factor), sd(&self.prior))
+        Doubt { sd: sd_under(&self.factor, &v), prior_sd: sd_under(&self.prior, &v) }
     }
 
     /// Standard deviation of the height of the bark at a place, mm.
     #[must_use]
     pub fn height_sd_mm(&self, z_mm: f64, angle: Angle) -> f64 {
-        let mut gradient = vec![0.0; self.fields.count()];
-        let row = vec![0.0; self.fields.count()];
-        instrument::surface_value(Probe::new(Kind::Radius, angle, 0.0), self.fields, &row, &mut gradient);
-        let terms: Vec<(f64, usize, f64)> = gradient.iter().enumerate().map(|(f, &g)| (z_mm, f, g)).collect();
-        self.doubt_of(&terms).0
-    }
-}
-
-/// One reading in the equations, linear about a believed surface.
-pub(super) struct LinearRow {
-    /// Its place in `tube.readings`; `None` for what is no reading.
-    pub(super) index: Option<usize>,
-    /// (unknown, factor).
-    pub(super) entries: Vec<(usize, f64)>,
-    /// Value less what the prior centre gives, mm.
-    pub(super) residual: f64,
-    /// Standard deviation, mm.
-    pub(super) sd: f64,
-}
-
-/// Prior precision of all unknowns and every row, linear about a believed surface.
-pub(super) struct LinearEquations {
-    pub(super) prior: DMatrix<f64>,
-    pub(super) rows: Vec<LinearRow>,
-}
-
-impl Belief {
-    /// The equations of `tube`, linear about the mean of this belief; `None` where they have other unknowns than it has.
-    pub(super) fn linear_equations(
-        &self,
-        tube: &Tube,
-        rigs: &BTreeMap<String, Rig>,
-        population: &Population,
-        centre_radius_mm: f64,
-    ) -> Option<LinearEquations> {
-        let problem = Problem::new(tube, rigs, population, centre_radius_mm).ok()?;
-        if problem.centre.len() != self.mean.len() || problem.fields != self.fields {
-            return None;
-        }
-        let from_centre = &self.mean - &problem.centre;
-        let mut rows = Vec::with_capacity(problem.rows.len());
-        problem.linearise(&self.mean, |_, row, value, first, block, nuisance| {
-            let surface = block.iter().enumerate().filter(|&(_, &g)| g.abs() > 0.0).map(|(k, &g)| (first + k, g));
-            let entries: Vec<(usize, f64)> = surface.chain(nuisance.iter().copied()).collect();
-            let residual = row.value - value + entries.iter().map(|&(at, g)| g * from_centre[at]).sum::<f64>();
-            // a coarse step enters by its rectangle's variance
-            let sd = (row.sd * row.sd + row.half_step * row.half_step / 3.0).sqrt();
-            rows.push(LinearRow { index: row.index, entries, residual, sd });
-        });
-        Some(LinearEquations { prior: problem.precision, rows })
-    }
-}
-
-/// The model of one tube, ready to be solved.
-pub(super) struct Problem {
-    pub(super) fields: Fields,
-    spline: CubicSpline,
-    rows: Vec<Row>,
-    precision: DMatrix<f64>,
-    pub(super) centre: DVector<f64>,
-    unmodelled: Unmodelled,
-}
-
-impl Problem {
-    pub(super) fn new(
-        tube: &Tube,
-        rigs: &BTreeMap<String, Rig>,
-        population: &Population,
-        centre_radius_mm: f64,
-    ) -> Result<Problem, BeliefError> {
-        let has = |kind: Kind| tube.readings.iter().any(|r| r.kind == kind);
-        let scan_walls = tube.scan.as_ref().and_then(|s| s.unrolled.as_ref()).map_or(&[][..], |u| &u.walls);
-        let wall = tube.wall_mm.is_some() || has(Kind::Wall) || !scan_walls.is_empty();
-        let fields = Fields { top: top_harmonic(tube), wall, twist: has(Kind::Grain) };
-        let spline = CubicSpline::with_spacing(tube.length_mm, KNOT_SPACING_MM);
-        let surface = spline.size() * fields.count();
-        let mut names: BTreeMap<Unknown, usize> = BTreeMap::new();
-        let lists: Vec<Vec<(Unknown, f64)>> =
-            tube.readings.iter().map(|r| instrument::unknowns(r, tube.length_mm)).collect();
-        for (u, _) in lists.iter().flatten() {
-            names.insert(u.clone(), 0);
-        }
-        if tube.scan.is_some() {
-            names.extend(scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| (u, 0)));
-        }
-        if !scan_walls.is_empty() {
-            names.extend(scan_wall_unknowns(Angle::ZERO).map(|(u, _)| (u, 0)));
-        }
-        for (i, at) in names.values_mut().enumerate() {
-            *at = surface + i;
-        }
-        let mut rows: Vec<Row> = Vec::with_capacity(tube.readings.len() + 1);
-        for ((index, r), list) in tube.readings.iter().enumerate().zip(&lists) {
-            let rig = rigs.get(&r.rig);
-            let probe = Probe::of(r, rig).map_err(|what| BeliefError::Lacks {
-                tube: tube.name.clone(),
-                place: r.place.to_string(),
-                what: what.into(),
-            })?;
-            let nuisance = list.iter().map(|(u, factor)| (names[u], *factor)).collect();
-            rows.push(Row::of(index, r, probe, rig, nuisance));
-        }
-        unwrap_fibres(&mut rows);
-        if let Some(value) = tube.wall_mm {
-            let (z_mm, sd) = (tube.length_mm / 2.0, LISTED_WALL_SD_MM);
-            let probe = Probe::new(Kind::Wall, Angle::ZERO, 0.0);
-            rows.push(Row { index: None, probe, z_mm, value, sd, half_step: 0.0, nuisance: Vec::new() });
-        }
-        if let Some(scan) = &tube.scan {
-            rows.extend(scan_rows(scan, tube.length_mm, &names));
-            rows.extend(scan_wall_rows(scan_walls, &names));
-        }
-        let size = surface + names.len();
-        let (precision, centre) = (DMatrix::zeros(size, size), DVector::zeros(size));
-        let unmodelled = Unmodelled { wall_mm: population.wall.level, twist_deg: population.twist.tilt };
-        let mut problem = Problem { fields, spline, rows, precision, centre, unmodelled };
-        problem.set_prior(population, centre_radius_mm, &names);
-        for (unknown, times) in [(Unknown::ScanSize, 1.0), (Unknown::ScanWall, 2.0)] {
-            if let (Some(scan), Some(&at)) = (&tube.scan, names.get(&unknown)) {
-                problem.precision[(at, at)] = (times * scan.accuracy_mm.max(1e-6)).powi(-2);
-            }
-        }
-        Ok(problem)
+        self.doubt_of(&Quantity::of(self.fields).height(z_mm, angle, 1.0)).sd
     }
 
-    fn set_prior(&mut self, population: &Population, centre_radius_mm: f64, names: &BTreeMap<Unknown, usize>) {
-        let fields = self.fields;
-        self.set_field(Fields::R0, population.radius, centre_radius_mm);
-        for n in 2..=fields.top {
-            for part in 0..2 {
-                self.set_field(fields.harmonic(n) + part, population.lobe(n), 0.0);
-            }
-        }
-        for part in 0..2 {
-            self.set_field(fields.centre() + part, population.centre, 0.0);
-        }
-        if let Some(w) = fields.wall_at() {
-            self.set_field(w, population.wall, population.wall_mm);
-            self.set_field(w + 1, population.wall_lean, 0.0);
-            self.set_field(w + 2, population.wall_lean, 0.0);
-        }
-        if let Some(t) = fields.turn_at() {
-            self.set_field(t, population.twist, 0.0);
-        }
-        for (name, &at) in names {
-            self.precision[(at, at)] = name.prior_sd_mm().powi(-2);
-            let rows: Vec<&Row> = self.rows.iter().filter(|r| r.nuisance.iter().any(|&(i, _)| i == at)).collect();
-            match name {
-                // a dial's zero is arbitrary: start it where its readings are, with the same weak sd
-                Unknown::Zero(..) => {
-                    let readings: Vec<f64> = rows.iter().map(|r| r.value).collect();
-                    let mut row = vec![0.0; fields.count()];
-                    row[Fields::R0] = centre_radius_mm;
-                    let plain = rows.first().map_or(0.0, |r| {
-                        instrument::surface_value(r.probe, fields, &row, &mut vec![0.0; fields.count()])
-                    });
-                    self.centre[at] = median(&readings) - plain;
-                }
-                // likewise the point a tracing was measured from
-                Unknown::Tracing(_, part) => self.centre[at] = tracing_point(&rows)[usize::from(*part)],
-                _ => {}
-            }
-        }
-    }
-
-    /// Adds the prior precision of one field and sets its centre.
-    fn set_field(&mut self, field: usize, scale: FieldScale, mean: f64) {
-        let (m, stride) = (self.spline.size(), self.fields.count());
-        let own = field_precision(m, self.spline.spacing(), scale);
-        for a in 0..m {
-            for b in 0..m {
-                self.precision[(a * stride + field, b * stride + field)] += own[(a, b)];
-            }
-            self.centre[a * stride + field] = mean;
-        }
-    }
-
-    /// Number of coefficients of every field and their distance, mm.
-    pub(super) fn grid(&self) -> (usize, f64) {
-        (self.spline.size(), self.spline.spacing())
-    }
-
-    /// Readings of a tube drawn from the prior itself, with the noise their instruments state.
-    #[cfg(test)]
-    pub(super) fn drawn(&self, tube: &Tube, seed: u64) -> Tube {
-        let mut rng = draws::stream(seed, &tube.name, 0);
-        let noise = DVector::from_vec(draws::normals(&mut rng, self.centre.len()));
-        let factor = Cholesky::new(self.precision.clone()).expect("a proper prior");
-        let x = &self.centre + factor.l_dirty().tr_solve_lower_triangular(&noise).expect("regular");
-        let mut out = tube.clone();
-        for (row, value) in self.rows.iter().zip(self.predict(&x)) {
-            if let Some(i) = row.index {
-                out.readings[i].value_mm = value + row.sd * draws::normals(&mut rng, 1)[0];
-            }
-        }
-        out
-    }
-
-    /// What the readings add to the precision at an answer (with that of the unknowns of the measuring, without the
-    /// fields' prior), both halves; and their pull from the prior's centre.
-    pub(super) fn added(&self, belief: &Belief, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
-        let size = self.centre.len();
-        let surface = self.spline.size() * self.fields.count();
-        let mut matrix = DMatrix::zeros(size, size);
-        for i in surface..size {
-            matrix[(i, i)] = self.precision[(i, i)];
-        }
-        let (mut matrix, pull) = self.equations_on(matrix, &belief.mean, sites);
-        matrix.fill_upper_triangle_with_lower_triangle();
-        (matrix, pull)
-    }
-
-    /// Solves by reweighting; hands back what each row added to the equations in the end as well.
-    pub(super) fn solve(&self, tube: &Tube) -> Result<(Belief, Vec<Site>), BeliefError> {
-        let fault = || BeliefError::NotPositive { tube: tube.name.clone() };
-        let prior = Cholesky::new(self.precision.clone()).ok_or_else(fault)?;
-        let mut x = self.centre.clone();
-        let mut weights = vec![1.0; self.rows.len()];
-        let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
-        let close = if coarse { SETTLED_COARSE_MM } else { SETTLED_MM };
-        let mut sites: Vec<Site> =
-            self.rows.iter().map(|r| Site::normal(r.value, r.sd * r.sd + r.half_step * r.half_step / 3.0)).collect();
-        let mut last: Vec<f64> = Vec::new();
-        let (mut settled, mut bounded) = (false, true);
-        let mut factor = prior.clone();
-        for pass in 0..MOST_PASSES {
-            let (matrix, right) = self.equations(&x, &sites);
-            factor = Cholesky::new(matrix).ok_or_else(fault)?;
-            x = &self.centre + factor.solve(&right);
-            let predicted = self.predict(&x);
-            let moved = if pass == 0 {
-                f64::MAX
-            } else {
-                last.iter().zip(&predicted).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
-            };
-            if bounded && (pass >= BOUNDED_PASSES || moved < NEARLY_MM) {
-                bounded = false;
-            } else if !bounded && moved < close {
-                settled = true;
-                break;
-            }
-            let spread = if coarse { self.spreads(&x, &factor) } else { Vec::new() };
-            for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate() {
-                let u = row.departure(*p);
-                weights[i] = if bounded { bounded_weight(u) } else { student_weight(u) };
-                let variance = row.sd * row.sd / weights[i];
-                sites[i] = if row.half_step > 0.0 {
-                    sites[i].renewed(row.value, row.half_step, variance, *p, spread[i])
-                } else {
-                    Site { pull: 1.0 / variance, moment: row.value / variance }
-                };
-            }
-            last = predicted;
-        }
-        let doubted = self.doubted(&x, &weights);
-        let mut kinds = BTreeMap::new();
-        for r in &tube.readings {
-            *kinds.entry(r.kind).or_insert(0) += 1;
-        }
-        let belief = Belief {
-            tube: tube.name.clone(),
-            length_mm: tube.length_mm,
-            fields: self.fields,
-            spline: self.spline,
-            mean: x,
-            factor,
-            prior,
-            doubted,
-            kinds,
-            settled,
-            wall_seen: self.fields.wall,
-            unmodelled: self.unmodelled,
+    /// What a reading would show, taken or not: its value, how surely that is known, and what it hangs on.
+    ///
+    /// `model` is what the belief was formed with; the value of `reading` is not looked at.
+    ///
+    /// # Errors
+    /// [`BeliefError::Lacks`] where the reading has not the size of instrument its kind needs, [`BeliefError::NotHeld`] for
+    /// a wall or a fibre where none was ever measured on this tube: its doubt is then the prior's ([`Belief::sight`]).
+    pub fn expect(&self, reading: &Reading, model: &Model) -> Result<Expected, BeliefError> {
+        let what = match reading.kind {
+            Kind::Wall if !self.fields.wall => Some("wall"),
+            Kind::Grain if !self.fields.twist => Some("grain"),
+            _ => None,
         };
-        Ok((belief, sites))
+        if let Some(what) = what {
+            return Err(BeliefError::NotHeld { tube: self.tube.clone(), what: what.into() });
+        }
+        let rig = model.rig(&reading.rig);
+        let probe = Probe::of(reading, rig).map_err(|what| BeliefError::lacks(&self.tube, reading, what))?;
+        // unknowns of the measuring that no reading had are put behind all others, at the prior's centre
+        let size = self.mean.len();
+        let mut new: Vec<Unknown> = Vec::new();
+        let mut nuisance = Vec::new();
+        for (unknown, factor) in unknowns(reading, self.length_mm) {
+            let at = self.measuring.get(&unknown).copied().unwrap_or_else(|| {
+                new.push(unknown);
+                size + new.len() - 1
+            });
+            nuisance.push((at, factor));
+        }
+        let x = self.mean.clone().resize_vertically(size + new.len(), 0.0);
+        let row = Row::of(0, reading, probe, rig, nuisance);
+        let mut tangent = Tangent::new(self.fields);
+        tangent.take(&row, self.fields, &self.spline, &x);
+        let mut v = DVector::zeros(size);
+        tangent.of_surface().for_each(|(at, g)| v[at] += g);
+        let (known, fresh): (Vec<_>, Vec<_>) = tangent.entries().partition(|e| e.0 < size);
+        let fresh = fresh.into_iter().map(|(at, g)| (new[at - size].clone(), g)).collect();
+        let noise_sd = (row.sd * row.sd + row.half_step * row.half_step / 3.0).sqrt();
+        Ok(Expected { mean: tangent.value, sd: sd_under(&self.factor, &v), noise_sd, row: known, fresh })
     }
 
-    /// Value and gradient of every row at `x`, handed to `each` as (row, value, first unknown, gradient block, factors of
-    /// the unknowns of the measuring).
-    fn linearise(&self, x: &DVector<f64>, mut each: impl FnMut(usize, &Row, f64, usize, &[f64], &[(usize, f64)])) {
-        let f = self.fields.count();
-        let mut section = vec![0.0; f];
-        let mut gradient = vec![0.0; f];
-        let mut block = vec![0.0; 4 * f];
-        for (i, row) in self.rows.iter().enumerate() {
-            let w = self.spline.weights(row.z_mm);
-            let first = w.first * f;
-            section.fill(0.0);
-            for (k, &wk) in w.weight.iter().enumerate() {
-                for (s, c) in section.iter_mut().zip(&x.as_slice()[first + k * f..]) {
-                    *s += wk * c;
-                }
-            }
-            // the point a tracing was measured from acts through the shape; all other unknowns simply add
-            let traced = (row.probe.kind == Kind::Outline && row.nuisance.len() == 2).then(|| {
-                let [u, v] = [row.nuisance[0].0, row.nuisance[1].0];
-                gradient.fill(0.0);
-                let from = [x[u], x[v]];
-                let (value, by) = traced_radius(row.probe.angle, from, self.fields, &section, &mut gradient);
-                (value, [(u, by[0]), (v, by[1])])
-            });
-            let value = traced.map_or_else(
-                || {
-                    instrument::surface_value(row.probe, self.fields, &section, &mut gradient)
-                        + row.nuisance.iter().map(|&(at, factor)| factor * x[at]).sum::<f64>()
-                },
-                |t| t.0,
-            );
-            for (k, &wk) in w.weight.iter().enumerate() {
-                for (b, g) in block[k * f..(k + 1) * f].iter_mut().zip(&gradient) {
-                    *b = wk * g;
-                }
-            }
-            let factors = traced.as_ref().map_or(row.nuisance.as_slice(), |t| t.1.as_slice());
-            each(i, row, value, first, &block, factors);
+    /// Covariance of two rows over this belief's unknowns, as [`Belief::expect`] gives them; of a row with itself its
+    /// variance, the zeros and axes of the measuring included.
+    ///
+    /// # Panics
+    /// Where a row is of another belief with more unknowns.
+    #[must_use]
+    pub fn covariance(&self, one: &[(usize, f64)], other: &[(usize, f64)]) -> f64 {
+        let halved = |row: &[(usize, f64)]| {
+            let mut v = DVector::zeros(self.mean.len());
+            row.iter().for_each(|&(at, g)| v[at] += g);
+            self.factor.l_dirty().solve_lower_triangular(&v)
+        };
+        match (halved(one), halved(other)) {
+            (Some(u), Some(v)) => u.dot(&v),
+            _ => f64::NAN,
         }
     }
 
-    /// Variance of every coarse row's expected value; 0 for the others.
-    fn spreads(&self, x: &DVector<f64>, factor: &Cholesky<f64, Dyn>) -> Vec<f64> {
-        let mut out = vec![0.0; self.rows.len()];
-        let mut h = DVector::zeros(x.len());
-        self.linearise(x, |i, row, _, first, block, factors| {
-            if row.half_step > 0.0 {
-                h.fill(0.0);
-                h.rows_mut(first, block.len()).copy_from_slice(block);
-                for &(at, g) in factors {
-                    h[at] += g;
-                }
-                out[i] = factor.l_dirty().solve_lower_triangular(&h).map_or(0.0, |u| u.norm_squared());
-            }
-        });
-        out
-    }
-
-    fn predict(&self, x: &DVector<f64>) -> Vec<f64> {
-        let mut out = Vec::with_capacity(self.rows.len());
-        self.linearise(x, |_, _, value, _, _, _| out.push(value));
-        out
-    }
-
-    /// Precision (lower half) and right side of the step from the prior centre.
-    fn equations(&self, x: &DVector<f64>, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
-        self.equations_on(self.precision.clone(), x, sites)
-    }
-
-    /// As [`Self::equations`], with `matrix` in place of the prior's precision.
-    fn equations_on(&self, mut matrix: DMatrix<f64>, x: &DVector<f64>, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
-        let mut right = DVector::zeros(x.len());
-        let from_centre = x - &self.centre;
-        let mut entries: Vec<(usize, f64)> = Vec::new();
-        self.linearise(x, |i, _, value, first, block, factors| {
-            entries.clear();
-            entries.extend(block.iter().enumerate().filter(|&(_, &g)| g.abs() > 0.0).map(|(k, &g)| (first + k, g)));
-            entries.extend(factors.iter().copied());
-            let Site { pull, moment } = sites[i];
-            // pull times the residual about the prior centre under the tangent at x
-            let residual = moment - pull * (value - entries.iter().map(|&(at, g)| g * from_centre[at]).sum::<f64>());
-            for (n, &(a, u)) in entries.iter().enumerate() {
-                right[a] += u * residual;
-                for &(b, v) in &entries[..=n] {
-                    let (low, high) = if a > b { (a, b) } else { (b, a) };
-                    matrix[(low, high)] += pull * u * v;
-                }
-            }
-        });
-        (matrix, right)
-    }
-
-    fn doubted(&self, x: &DVector<f64>, weights: &[f64]) -> Vec<Doubted> {
-        let predicted = self.predict(x);
-        let rows = self.rows.iter().zip(weights).zip(predicted);
-        rows.filter(|((_, w), _)| **w < DOUBT_WEIGHT)
-            .filter_map(|((row, &weight), expected_mm)| {
-                let departure_sd = row.departure(expected_mm);
-                row.index.map(|index| Doubted { index, expected_mm, departure_sd, weight })
-            })
-            .collect()
+    /// The equations of `tube`, linear about the mean of this belief.
+    ///
+    /// # Errors
+    /// As [`Belief::fit`]; [`BeliefError::OtherUnknowns`] where they have not the unknowns of this belief.
+    pub(super) fn linear_equations(&self, tube: &Tube, model: &Model) -> Result<LinearEquations, BeliefError> {
+        let problem = Problem::new(tube, model)?;
+        if problem.centre.len() != self.mean.len() || problem.fields != self.fields {
+            return Err(BeliefError::OtherUnknowns { tube: tube.name.clone() });
+        }
+        Ok(problem.linear(&self.mean))
     }
 }
 
-/// Full weight within one sd, then falling as 1/|u|: convex, so a wild reading cannot trap the fit.
-fn bounded_weight(u: f64) -> f64 {
-    1.0 / u.abs().max(1.0)
+/// Standard deviation of `v' x` where `factor` is of the precision of `x`.
+fn sd_under(factor: &Cholesky<f64, Dyn>, v: &DVector<f64>) -> f64 {
+    factor.l_dirty().solve_lower_triangular(v).map_or(f64::NAN, |u| u.norm())
 }
 
-/// The Student-t weight, capped at full weight so that good readings never count for more than they state.
-fn student_weight(u: f64) -> f64 {
-    ((T_FREEDOM + 1.0) / (T_FREEDOM + u * u)).min(1.0)
+/// Refuses a tube without a length, without a reading of its outside, or with a scan that is not laid out.
+pub(super) fn check(tube: &Tube) -> Result<(), BeliefError> {
+    if tube.scan.as_ref().is_some_and(|s| s.unrolled.is_none()) {
+        return Err(BeliefError::Scan { tube: tube.name.clone(), fault: ScanFault::NotLaidOut });
+    }
+    if !(tube.length_mm.is_finite() && tube.length_mm > 0.0) {
+        return Err(BeliefError::Length { tube: tube.name.clone(), length_mm: tube.length_mm });
+    }
+    if tube.scan.is_none() && !tube.readings.iter().any(|r| r.kind.is_outside()) {
+        return Err(BeliefError::NoReadings { tube: tube.name.clone() });
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tube::population::{FieldScale, Population};
+
+    /// Tubes known to be straight, even and round to a micrometre, but for the mean radius (sd 0.05 mm about 12.7) and the
+    /// oval along the index line and across it (sd `oval`).
+    fn even(oval: f64) -> Model {
+        let scale = |level: f64| FieldScale { level, tilt: 1e-4, bend: 1e-4, rough: 1e-4 };
+        let population = Population {
+            radius: scale(0.05),
+            lobes: vec![scale(oval), scale(1e-4)],
+            centre: scale(1e-4),
+            ..Population::default()
+        };
+        Model { population, ..Model::default() }
+    }
+
+    fn reading(kind: Kind, z_mm: f64, deg: f64, value_mm: f64) -> Reading {
+        Reading { sd_mm: Some(0.05), ..Reading::new(kind, z_mm, Angle::from_degrees(deg), value_mm) }
+    }
+
+    fn tube(readings: Vec<Reading>) -> Tube {
+        Tube { name: "B".into(), length_mm: 200.0, readings, ..Tube::default() }
+    }
+
+    fn field(belief: &Belief, at: usize) -> Quantity {
+        Quantity::of(belief.fields()).field(100.0, at, 1.0)
+    }
+
+    #[test]
+    fn one_diameter_and_the_prior_meet_by_their_weights() {
+        // prior 12.7 +-0.05 (weight 400), reading 12.8 +-0.025 of the radius (weight 1600): 12.78 +-1/sqrt(2000)
+        let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(1e-4)).expect("fits");
+        let radius = belief.mean_sections(&[100.0]).section(0).mean_radius_mm();
+        assert!((radius - 12.78).abs() < 1e-4, "{radius}");
+        let doubt = belief.doubt_of(&field(&belief, Fields::R0));
+        assert!((doubt.sd - 2000_f64.sqrt().recip()).abs() < 1e-4 && (doubt.prior_sd - 0.05).abs() < 1e-4, "{doubt:?}");
+        assert!(doubt.seen() && belief.doubted().is_empty() && belief.settled());
+    }
+
+    #[test]
+    fn a_width_ties_size_and_oval_together_and_leaves_their_difference_open() {
+        // the jaws at 0 deg read 2 (R0 + a2): the sum was known to 0.05 sqrt 2 (weight 200), is read with weight 1600, so
+        // stands at 12.7 + 0.1 * 8/9 to 1/sqrt(1800); the difference stays at 0.05 sqrt 2, so both are tied negatively
+        let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(0.05)).expect("fits");
+        let at = belief.fields().harmonic(2);
+        let both = |sign: f64| belief.doubt_of(&field(&belief, Fields::R0).field(100.0, at, sign)).sd;
+        assert!((both(1.0) - 1800_f64.sqrt().recip()).abs() < 1e-4, "{}", both(1.0));
+        assert!((both(-1.0) - 0.005_f64.sqrt()).abs() < 1e-4, "{}", both(-1.0));
+        let row = belief.mean_sections(&[100.0]);
+        assert!((row.row(0)[Fields::R0] + row.row(0)[at] - 12.7 - 0.1 * 8.0 / 9.0).abs() < 1e-4, "{:?}", row.row(0));
+    }
+
+    #[test]
+    fn draws_scatter_as_the_belief_says() {
+        let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(0.05)).expect("fits");
+        let at = belief.fields().harmonic(2);
+        let n = 4000;
+        let drawn: Vec<[f64; 2]> = (0..n)
+            .map(|k| belief.draw_sections(7, k, &[100.0]))
+            .map(|s| [s.row(0)[Fields::R0] - 12.7, s.row(0)[at]])
+            .collect();
+        let mean = |f: &dyn Fn(&[f64; 2]) -> f64| drawn.iter().map(f).sum::<f64>() / 4000.0;
+        let middle = [mean(&|d| d[0]), mean(&|d| d[1])];
+        // each has half of the mean of the sum; var = (1/1800 + 1/200) / 4, covariance (1/1800 - 1/200) / 4
+        for m in middle {
+            assert!((m - 0.1 * 4.0 / 9.0).abs() < 4.0 * 0.0373 / 63.0, "{middle:?}");
+        }
+        let moment = |i: usize, j: usize| mean(&|d| (d[i] - middle[i]) * (d[j] - middle[j]));
+        let (own, tied) = ((1.0 / 1800.0 + 1.0 / 200.0) / 4.0, (1.0 / 1800.0 - 1.0 / 200.0) / 4.0);
+        assert!((moment(0, 0) / own - 1.0).abs() < 0.1 && (moment(1, 1) / own - 1.0).abs() < 0.1);
+        assert!((moment(0, 1) / tied - 1.0).abs() < 0.1, "{} {tied}", moment(0, 1));
+        assert_eq!(belief.draw_sections(7, 5, &[3.0]), belief.draw_sections(7, 5, &[3.0]));
+    }
+
+    #[test]
+    fn a_dial_shows_the_oval_and_its_own_zero_but_no_size() {
+        // zero at 12.7 mm from the axis, so every reading is h - 16.2; an oval of amplitude 0.15 along the index line
+        let readings = (0..12).map(|i| {
+            let deg = 30.0 * f64::from(i);
+            reading(Kind::Runout, 100.0, deg, -3.5 + 0.15 * (2.0 * deg.to_radians()).cos())
+        });
+        let model = Model::default();
+        let belief = Belief::fit(&tube(readings.collect()), &model).expect("fits");
+        let row = belief.mean_sections(&[100.0]);
+        let [cos, sin] = [0, 1].map(|part| row.row(0)[belief.fields().harmonic(2) + part]);
+        assert!(cos > 0.14 && cos < 0.151 && sin.abs() < 1e-6, "{cos} {sin}");
+        assert!(!belief.doubt_of(&field(&belief, Fields::R0)).seen());
+        // the same setting read on: the zero is known; a new setting brings a zero of its own
+        let on = belief.expect(&reading(Kind::Runout, 100.0, 90.0, 0.0), &model).expect("a runout needs no size");
+        assert!((on.mean - (-3.5 - 0.15)).abs() < 0.01 && on.fresh.is_empty(), "{on:?}");
+        assert!(belief.covariance(&on.row, &on.row).sqrt() < 0.05, "{on:?}");
+        let anew = Reading { set: "second".into(), ..reading(Kind::Runout, 100.0, 90.0, 0.0) };
+        let anew = belief.expect(&anew, &model).expect("a runout needs no size");
+        assert_eq!(anew.fresh.len(), 1);
+        assert!(matches!(anew.fresh[0].0, Unknown::Zero(Kind::Runout, _)) && (anew.fresh[0].1 - 1.0).abs() < 1e-12);
+        assert!((anew.mean - 12.7 + 0.15).abs() < 0.1 && (anew.sd - on.sd).abs() < 1e-9, "{anew:?}");
+    }
+
+    #[test]
+    fn a_gap_that_opens_toward_the_middle_is_a_hollow_line() {
+        // 1 mm under the middle of a straightedge along 0 deg: the bark there lies lower, so the tube bows toward 180 deg
+        let gaps = [(0.0, 0.2), (50.0, 0.95), (100.0, 1.2), (150.0, 0.95), (200.0, 0.2)];
+        let readings = gaps.iter().map(|&(z, gap)| reading(Kind::Gap, z, 0.0, gap)).collect();
+        let belief = Belief::fit(&tube(readings), &Model::default()).expect("fits");
+        let s = belief.mean_sections(&[0.0, 100.0, 200.0]);
+        let h = [0, 1, 2].map(|j| s.section(j).height_mm(Angle::ZERO));
+        let hollow = h[1] - 0.5 * (h[0] + h[2]);
+        assert!(hollow < -0.9 && hollow > -1.05, "{hollow}");
+        assert!(s.section(1).centre_mm()[0] < s.section(0).centre_mm()[0]);
+    }
+
+    #[test]
+    fn what_is_expected_of_a_reading_is_what_the_fit_doubted_it_against() {
+        let mut readings: Vec<Reading> =
+            (0..12).map(|i| reading(Kind::Diameter, 50.0 + 10.0 * f64::from(i), 30.0 * f64::from(i), 25.6)).collect();
+        readings[5].value_mm = 28.0;
+        let tube = tube(readings);
+        let model = Model::default();
+        let belief = Belief::fit(&tube, &model).expect("fits");
+        let [doubted] = belief.doubted() else { panic!("{:?}", belief.doubted()) };
+        assert!(doubted.index == 5 && doubted.departure_sd > 20.0, "{doubted:?}");
+        let expected = belief.expect(&tube.readings[5], &model).expect("a width needs no size");
+        assert!((expected.mean - doubted.expected_mm).abs() < 1e-9, "{expected:?} {doubted:?}");
+        assert!((expected.noise_sd - 0.05).abs() < 1e-12 && expected.sd < 0.1, "{expected:?}");
+        // its variance by the row is that of the surface: a caliper has no unknown of its own
+        assert!((belief.covariance(&expected.row, &expected.row).sqrt() - expected.sd).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_was_never_measured_is_refused_and_not_called_sure() {
+        let belief = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.6)]), &even(0.1)).expect("fits");
+        let model = Model::default();
+        let expect = |kind: Kind| belief.expect(&reading(kind, 100.0, 0.0, 1.0), &model);
+        let not_held = |what: &'static str| Err(BeliefError::NotHeld { tube: "B".into(), what: what.into() });
+        assert_eq!(expect(Kind::Wall), not_held("wall"));
+        assert_eq!(expect(Kind::Grain), not_held("grain"));
+        assert!(matches!(expect(Kind::Vee), Err(BeliefError::Lacks { .. })));
+        assert!(matches!(Belief::fit(&tube(Vec::new()), &model), Err(BeliefError::NoReadings { .. })));
+    }
 }

@@ -1,7 +1,9 @@
 //! How far any place on the bark is from the nearest reading.
 
-use crate::domain::{Angle, Kind, Tube};
+use super::contact::contacts;
+use crate::domain::{Angle, Rig, Tube};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
+use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 /// Box side along the tube, mm: so long that the period in that direction never matters.
@@ -15,23 +17,12 @@ pub struct Coverage {
 }
 
 impl Coverage {
-    /// Lays out the readings of `tube` and the patches of its scan; a diameter touches the bark on both sides, a V-block
-    /// at two more places. `radius_mm` unrolls it.
+    /// Lays out where the readings of `tube` touch the bark (see [`contacts`]) and the patches of its scan; `radius_mm`
+    /// unrolls it.
     #[must_use]
-    pub fn of(tube: &Tube, radius_mm: f64) -> Coverage {
-        let mut points: Vec<[f64; 2]> = Vec::new();
-        for r in tube.readings.iter().filter(|r| r.kind.is_outside()) {
-            let mut put = |a: Angle| points.push([radius_mm * a.wrapped().radians(), r.z_mm]);
-            put(r.angle);
-            match (r.kind, r.vee_deg) {
-                (Kind::Diameter, _) => put(r.angle + Angle::from_degrees(180.0)),
-                (Kind::Vee, Some(v)) => {
-                    put(r.angle + Angle::from_degrees(90.0 + v / 2.0));
-                    put(r.angle - Angle::from_degrees(90.0 + v / 2.0));
-                }
-                _ => {}
-            }
-        }
+    pub fn of(tube: &Tube, rigs: &BTreeMap<String, Rig>, radius_mm: f64) -> Coverage {
+        let touched = tube.readings.iter().flat_map(|r| contacts(r, rigs.get(&r.rig)));
+        let mut points: Vec<[f64; 2]> = touched.map(|c| [radius_mm * c.angle.wrapped().radians(), c.z_mm]).collect();
         let cells = tube.scan.iter().filter_map(|s| s.unrolled.as_ref()).flat_map(|u| &u.cells);
         points.extend(cells.map(|c| [radius_mm * c.angle.wrapped().radians(), c.z_mm]));
         points.retain(|p| p[0].is_finite() && p[1].is_finite());
@@ -52,20 +43,21 @@ impl Coverage {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::Reading;
+    use crate::domain::{Kind, Reading};
     use rand::RngExt;
 
-    fn tube_with(points: &[(f64, f64)]) -> Tube {
+    fn laid_out(points: &[(f64, f64)]) -> Coverage {
         let reading = |&(z_mm, deg): &(f64, f64)| Reading::new(Kind::Radius, z_mm, Angle::from_degrees(deg), 12.7);
-        Tube { readings: points.iter().map(reading).collect(), ..Tube::default() }
+        let tube = Tube { readings: points.iter().map(reading).collect(), ..Tube::default() };
+        Coverage::of(&tube, &BTreeMap::new(), 12.7)
     }
 
     #[test]
     fn distances_wrap_round_the_girth() {
-        let c = Coverage::of(&tube_with(&[(50.0, 355.0)]), 12.7);
+        let c = laid_out(&[(50.0, 355.0)]);
         let d = c.nearest_mm(50.0, Angle::from_degrees(5.0)).expect("one reading");
         assert!((d - 12.7 * 10_f64.to_radians()).abs() < 1e-9, "{d}");
-        assert!(Coverage::of(&tube_with(&[]), 12.7).nearest_mm(1.0, Angle::ZERO).is_none());
+        assert!(laid_out(&[]).nearest_mm(1.0, Angle::ZERO).is_none());
     }
 
     #[test]
@@ -74,7 +66,7 @@ mod tests {
         // gridded readings with repeats are the hard case for a tree
         let points: Vec<(f64, f64)> =
             (0..240).map(|i| (f64::from(i / 12 % 18) * 12.0, f64::from(i % 12) * 30.0)).collect();
-        let c = Coverage::of(&tube_with(&points), 12.7);
+        let c = laid_out(&points);
         for _ in 0..500 {
             let (z, deg) = (rng.random::<f64>() * 230.0, rng.random::<f64>() * 360.0);
             let all = points

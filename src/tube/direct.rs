@@ -118,7 +118,7 @@ fn taper(stations: &[StationFit]) -> Option<Measured> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::instrument::vee_gain;
+    use super::super::vee::vee_gain;
     use super::*;
     use crate::domain::Angle;
 

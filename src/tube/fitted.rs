@@ -1,6 +1,8 @@
 //! One tube after fitting: its figures and the readings the fit does not believe.
 
-use super::belief::{Belief, Doubted};
+use super::belief::Belief;
+use super::doubted::Doubted;
+use super::error::BeliefError;
 use super::faults::Suspicion;
 use super::geometry::{Seen, Sight, TubeFigures};
 use crate::domain::{FoundFrame, Tube};
@@ -34,6 +36,9 @@ pub struct FittedTube {
     pub doubted: Vec<Doubted>,
     /// Slips with a likely cause; see [`FittedTube::suspecting`].
     pub suspicions: Vec<Suspicion>,
+    /// Why such slips could not be looked for; `None` when they were.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unsearched: Option<BeliefError>,
     /// False when the reweighting hit its cap.
     pub settled: bool,
 }
@@ -147,14 +152,18 @@ impl FittedTube {
             sight: belief.sight(),
             doubted: belief.doubted().to_vec(),
             suspicions: Vec::new(),
+            unsearched: None,
             settled: belief.settled(),
         }
     }
 
-    /// The same with what [`super::faults::suspicions`] found.
+    /// The same with what [`super::faults::suspicions`] found, or why it found nothing out.
     #[must_use]
-    pub fn suspecting(mut self, suspicions: Vec<Suspicion>) -> FittedTube {
-        self.suspicions = suspicions;
+    pub fn suspecting(mut self, search: Result<Vec<Suspicion>, BeliefError>) -> FittedTube {
+        match search {
+            Ok(suspicions) => self.suspicions = suspicions,
+            Err(why) => self.unsearched = Some(why),
+        }
         self
     }
 }

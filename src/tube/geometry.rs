@@ -1,9 +1,11 @@
 //! The figures a maker knows a tube by, as the whole belief gives them.
 
 use super::belief::Belief;
-use super::instrument::caliper_width_mm;
+use super::fields::Fields;
 use super::population::SPAN_MM;
-use super::sections::{Fields, Sections};
+use super::quantity::{Doubt, Quantity};
+use super::section::Section;
+use super::sections::Sections;
 use crate::domain::Angle;
 use crate::numeric::summary::{count, mean, sd};
 use serde::{Deserialize, Deserializer, Serialize};
@@ -13,8 +15,6 @@ use std::f64::consts::{PI, TAU};
 const PLACES: usize = 49;
 /// Directions in which a section is measured across.
 const WIDTHS: usize = 36;
-/// A quantity counts as seen when the readings at least halve the standard deviation it had before them.
-const SEEN_SHARE: f64 = 0.5;
 
 /// A measured quantity: its estimate and how far it may be off.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -111,44 +111,33 @@ impl Belief {
     /// (amplitude), bow (sagitta at mid-length), wall, twist. What no reading brings into the model keeps its prior doubt.
     #[must_use]
     pub fn sight(&self) -> Vec<Sight> {
-        let l = self.length_mm();
         let f = self.fields();
-        let scaled = |terms: &[(f64, usize, f64)], by: f64| -> (f64, f64) {
-            let (after, before) = self.doubt_of(terms);
-            (by * after, by * before)
-        };
-        let along = |field: usize| -> Vec<(f64, usize, f64)> {
-            [0.1, 0.3, 0.5, 0.7, 0.9].iter().map(|t| (t * l, field, 0.2)).collect()
-        };
-        let rise = |field: usize| [(l, field, 1.0), (0.0, field, -1.0)];
-        let bend = |field: usize| [(0.5 * l, field, 1.0), (0.0, field, -0.5), (l, field, -0.5)];
-        let worse = |a: (f64, f64), b: (f64, f64)| if b.0 / b.1 > a.0 / a.1 { b } else { a };
-        let lobe = |n: usize, by: f64| worse(scaled(&along(f.harmonic(n)), by), scaled(&along(f.harmonic(n) + 1), by));
-        let (per_100, unmodelled) = (100.0 / l, self.unmodelled());
-        let c = f.centre();
-        let wall = f.wall_at().map_or((unmodelled.wall_mm, unmodelled.wall_mm), |w| scaled(&along(w), 1.0));
-        let unseen_twist = unmodelled.twist_deg * 100.0 / SPAN_MM;
-        let twist = f.turn_at().map_or((unseen_twist, unseen_twist), |t| scaled(&rise(t), per_100));
+        let lobe = |n: usize, by: f64| self.lobe_doubt(n).times(by);
+        let (per_100, unmodelled) = (100.0 / self.length_mm(), self.unmodelled());
+        let unseen = |sd: f64| Doubt { sd, prior_sd: sd };
+        let wall = f.wall_at().map_or(unseen(unmodelled.wall_mm), |w| self.mean_doubt(w));
+        let twist =
+            f.turn_at().map_or(unseen(unmodelled.twist_deg * 100.0 / SPAN_MM), |t| self.rise_doubt(t).times(per_100));
         let list = [
-            scaled(&along(Fields::R0), 2.0),
-            scaled(&rise(Fields::R0), 2.0 * per_100),
+            self.mean_doubt(Fields::R0).times(2.0),
+            self.rise_doubt(Fields::R0).times(2.0 * per_100),
             lobe(2, 4.0),
             lobe(3, 1.0),
             lobe(4, 1.0),
             lobe(5, 1.0),
-            worse(scaled(&bend(c), 1.0), scaled(&bend(c + 1), 1.0)),
+            self.bow_doubt(),
             wall,
             twist,
         ];
         SIGHTS
             .into_iter()
             .zip(list)
-            .map(|((quantity, unit), (sd, prior_sd))| Sight {
+            .map(|((quantity, unit), doubt)| Sight {
                 quantity,
                 unit,
-                seen: sd <= SEEN_SHARE * prior_sd,
-                sd,
-                prior_sd,
+                seen: doubt.seen(),
+                sd: doubt.sd,
+                prior_sd: doubt.prior_sd,
             })
             .collect()
     }
@@ -156,25 +145,38 @@ impl Belief {
     /// Which groups of quantities these readings see: those whose doubt they at least halve.
     #[must_use]
     pub fn seen(&self) -> Seen {
-        let l = self.length_mm();
-        let f = self.fields();
-        let along = |field: usize| -> Vec<(f64, usize, f64)> {
-            [0.1, 0.3, 0.5, 0.7, 0.9].iter().map(|t| (t * l, field, 0.2)).collect()
-        };
-        let halves = |terms: &[(f64, usize, f64)]| {
-            let (after, before) = self.doubt_of(terms);
-            after <= SEEN_SHARE * before
-        };
-        let bend = |field: usize| [(0.5 * l, field, 1.0), (0.0, field, -0.5), (l, field, -0.5)];
-        let pair = |n: usize| halves(&along(f.harmonic(n))) && halves(&along(f.harmonic(n) + 1));
         Seen {
-            size: halves(&along(Fields::R0)),
-            taper: halves(&[(l, Fields::R0, 1.0), (0.0, Fields::R0, -1.0)]),
-            oval: pair(2),
-            odd: pair(3),
-            bow: halves(&bend(f.centre())) && halves(&bend(f.centre() + 1)),
+            size: self.mean_doubt(Fields::R0).seen(),
+            taper: self.rise_doubt(Fields::R0).seen(),
+            oval: self.lobe_doubt(2).seen(),
+            odd: self.lobe_doubt(3).seen(),
+            bow: self.bow_doubt().seen(),
             wall: self.wall_seen(),
         }
+    }
+
+    /// Of the mean of a field along the tube.
+    fn mean_doubt(&self, field: usize) -> Doubt {
+        self.doubt_of(&Quantity::of(self.fields()).mean(self.length_mm(), field, 1.0))
+    }
+
+    /// Of the change of a field from end to end.
+    fn rise_doubt(&self, field: usize) -> Doubt {
+        self.doubt_of(&Quantity::of(self.fields()).field(self.length_mm(), field, 1.0).field(0.0, field, -1.0))
+    }
+
+    /// Of the mean of lobe `n`, its less seen part.
+    fn lobe_doubt(&self, n: usize) -> Doubt {
+        let at = self.fields().harmonic(n);
+        self.mean_doubt(at).or_less_seen(self.mean_doubt(at + 1))
+    }
+
+    /// Of the sagitta of the centreline, in the less seen plane.
+    fn bow_doubt(&self) -> Doubt {
+        let (f, l) = (self.fields(), self.length_mm());
+        let bend = |at: usize| Quantity::of(f).field(0.5 * l, at, 1.0).field(0.0, at, -0.5).field(l, at, -0.5);
+        let plane = |part: usize| self.doubt_of(&bend(f.centre() + part));
+        plane(0).or_less_seen(plane(1))
     }
 
     /// The tube's figures from the mean surface, their doubt from `n` draws under `seed`.
@@ -239,7 +241,7 @@ pub struct Raw {
 pub fn figures_of(sections: &Sections) -> Raw {
     let fields = sections.fields();
     let row = sections.mean_row();
-    let (ovality, ovality_deg) = ovality_of(fields, &row);
+    let (ovality, ovality_deg) = ovality_of(Section::new(fields, &row));
     let (bow, bow_deg, bow_at) = bow_of(sections);
     Raw {
         diameter: 2.0 * row[Fields::R0],
@@ -257,10 +259,9 @@ pub fn figures_of(sections: &Sections) -> Raw {
 ///
 /// Widths are taken every 5 degrees and the extremes refined by a parabola through three neighbours.
 #[must_use]
-pub fn ovality_of(fields: Fields, row: &[f64]) -> (f64, f64) {
+pub fn ovality_of(section: Section<'_>) -> (f64, f64) {
     let step = PI / count(WIDTHS);
-    let width: Vec<f64> =
-        (0..WIDTHS).map(|i| caliper_width_mm(Angle::from_radians(step * count(i)), fields, row)).collect();
+    let width: Vec<f64> = (0..WIDTHS).map(|i| section.width_mm(Angle::from_radians(step * count(i)))).collect();
     let peak = |sign: f64| {
         let mut at = 0;
         for i in 1..WIDTHS {

@@ -1,13 +1,11 @@
 //! Each kind of reading as a functional of the surface. To add a kind: its word in `domain::Kind`, its value and
-//! gradient in [`surface_value`], its unknown zeros and slopes in [`unknowns`].
+//! gradient in `surface_value`, its unknown zeros and slopes in `unknowns`.
 
 use super::arc_fit::arc_diameter;
 use super::outline::traced_radius;
-use super::sections::Fields;
-use super::support::support;
+use super::section::Section;
 use crate::domain::{Angle, Kind, Reading, Rig};
-use crate::numeric::summary::count;
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::PI;
 
 /// An unknown that belongs to the measuring, not to the tube.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -58,7 +56,7 @@ impl Unknown {
 /// * outline: the point measured from, per `set` and place. Their factors depend on the shape and are given by
 ///   `traced_radius`; here they stand as 0.
 #[must_use]
-pub fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)> {
+pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)> {
     let along = if length_mm > 0.0 { reading.z_mm / length_mm } else { 0.0 };
     let set_or_angle = || {
         if reading.set.is_empty() {
@@ -96,6 +94,11 @@ pub fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)> {
     }
 }
 
+/// Included angle of the V-block a reading was taken over, degrees: its own, else its rig's.
+pub(super) fn vee_deg(reading: &Reading, rig: Option<&Rig>) -> Option<f64> {
+    reading.vee_deg.or(rig.and_then(|r| r.vee_deg))
+}
+
 /// How one reading touches a section: its kind, its direction, and the one size of the instrument that matters.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Probe {
@@ -120,9 +123,7 @@ impl Probe {
     /// What is missing, in words: a vee reading without the angle of its block, an arc reading without its width.
     pub fn of(reading: &Reading, rig: Option<&Rig>) -> Result<Probe, &'static str> {
         let size = match reading.kind {
-            Kind::Vee => reading
-                .vee_deg
-                .or(rig.and_then(|r| r.vee_deg))
+            Kind::Vee => vee_deg(reading, rig)
                 .filter(|v| (10.0..=170.0).contains(v))
                 .ok_or("a vee reading without the included angle of its V-block (10 to 170 deg)")?
                 .to_radians(),
@@ -136,116 +137,53 @@ impl Probe {
     }
 }
 
-/// What the surface alone would give for a probe where the section is `row`, and its gradient by the fields (written into
-/// `gradient`, which has one place per field).
+/// What the surface alone would give for a probe on this section, and its gradient by the fields (written into `gradient`,
+/// which has one place per field).
 ///
 /// * diameter: the exact width between parallel jaws, `S(a) + S(a + 180 deg)`, `S` the support function;
 /// * radius, runout: the height `h(a) = R(a) + cx cos a + cy sin a` (a flat-footed dial reads it to second order);
 /// * gap: `-h(a)`; wall: the wall field; grain: the turn, degrees;
-/// * vee: see [`vee_summit`]; arc: see `arc_diameter`; outline: `traced_radius` from the section's own centre.
+/// * vee: see `Section::summit_mm`; arc: see `arc_diameter`; outline: `traced_radius` from the section's own centre.
 ///
 /// A wall or grain reading where the fields hold no wall or turn gives 0 and no gradient.
-pub fn surface_value(probe: Probe, fields: Fields, row: &[f64], gradient: &mut [f64]) -> f64 {
+pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [f64]) -> f64 {
     gradient.fill(0.0);
-    let angle = probe.angle;
+    let (angle, fields) = (probe.angle, section.fields());
+    let a = angle.radians();
     match probe.kind {
-        Kind::Diameter => {
-            let near = support(angle.radians(), fields, row, gradient, 1.0);
-            near + support(angle.radians() + PI, fields, row, gradient, 1.0)
-        }
-        Kind::Radius | Kind::Runout => height(angle, fields, row, gradient, 1.0),
-        Kind::Gap => height(angle, fields, row, gradient, -1.0),
-        Kind::Wall => {
-            let Some(at) = fields.wall_at() else { return 0.0 };
-            let (s, c) = angle.sin_cos();
-            gradient[at..at + 3].copy_from_slice(&[1.0, c, s]);
-            row[at] + row[at + 1] * c + row[at + 2] * s
-        }
+        Kind::Diameter => section.support(a, 1.0, gradient) + section.support(a + PI, 1.0, gradient),
+        Kind::Radius | Kind::Runout => linear(section, gradient, |g| fields.add_height(a, 1.0, g)),
+        Kind::Gap => linear(section, gradient, |g| fields.add_height(a, -1.0, g)),
+        Kind::Wall => linear(section, gradient, |g| fields.add_wall(a, 1.0, g)),
         Kind::Grain => {
             let Some(at) = fields.turn_at() else { return 0.0 };
             gradient[at] = 1.0;
-            row[at]
+            section.row()[at]
         }
-        Kind::Vee => vee_summit(angle, probe.size, fields, row, gradient),
-        Kind::Arc => arc_diameter(angle, probe.size, fields, row, gradient),
-        Kind::Outline => traced_radius(angle, [0.0; 2], fields, row, gradient).0,
+        Kind::Vee => section.summit(angle, probe.size, gradient),
+        Kind::Arc => arc_diameter(section, angle, probe.size, gradient),
+        Kind::Outline => traced_radius(section, angle, [0.0; 2], gradient).0,
     }
 }
 
-/// Height of the summit (the flat anvil above, square to the bisector) over the apex of a V-block of included angle `v`,
-/// the block symmetric about the vertical through its apex and the tube turned so that `a` points straight up.
-///
-/// # Derivation and sign
-/// The faces of the block touch the section where its outward normals are `u = a + (90 + v/2)` and `a - (90 + v/2)`. Let
-/// the section's centre stand at `t` from the apex; each face holds `u . t + S(u) = 0`. Both normals have the component
-/// `-sin(v/2)` along `a`, so the centre stands `[S(u+) + S(u-)] / (2 sin(v/2))` above the apex, and the anvil `S(a)` above
-/// the centre. The reading grows when the summit rises. A lobe `cos n(phi - a)` of the support function therefore shows with
-/// the gain `F(n, v) = 1 + cos(n (90 + v/2)) / sin(v/2)`, and the mean radius with `1 + 1 / sin(v/2)`.
-pub fn vee_summit(a: Angle, v: f64, fields: Fields, row: &[f64], gradient: &mut [f64]) -> f64 {
-    let lean = FRAC_PI_2 + v / 2.0;
-    let share = 0.5 / (v / 2.0).sin();
-    let mut sum = support(a.radians(), fields, row, gradient, 1.0);
-    sum += share * support(a.radians() + lean, fields, row, gradient, share);
-    sum + share * support(a.radians() - lean, fields, row, gradient, share)
-}
-
-/// Gain with which the `n`-th lobe of the support function shows in a summit reading over a V-block of included angle `v`
-/// radians, sign as in [`vee_summit`].
-#[must_use]
-pub fn vee_gain(n: usize, v: f64) -> f64 {
-    1.0 + (count(n) * (FRAC_PI_2 + v / 2.0)).cos() / (v / 2.0).sin()
-}
-
-/// `sign * h(a)` and its gradient.
-fn height(angle: Angle, fields: Fields, row: &[f64], gradient: &mut [f64], sign: f64) -> f64 {
-    let (s, c) = angle.sin_cos();
-    gradient[Fields::R0] = sign;
-    for n in 2..=fields.top {
-        let at = fields.harmonic(n);
-        let (sn, cn) = (count(n) * angle.radians()).sin_cos();
-        gradient[at] = sign * cn;
-        gradient[at + 1] = sign * sn;
-    }
-    let centre = fields.centre();
-    gradient[centre] = sign * c;
-    gradient[centre + 1] = sign * s;
-    gradient[..fields.outside()].iter().zip(row).map(|(g, v)| g * v).sum()
-}
-
-/// Radius about the centreline and its first two derivatives by the angle.
-pub(super) fn radius(a: f64, fields: Fields, row: &[f64]) -> [f64; 3] {
-    let mut r = [row[Fields::R0], 0.0, 0.0];
-    for n in 2..=fields.top {
-        let at = fields.harmonic(n);
-        let k = count(n);
-        let (s, c) = (k * a).sin_cos();
-        r[0] += row[at] * c + row[at + 1] * s;
-        r[1] += k * (row[at + 1] * c - row[at] * s);
-        r[2] -= k * k * (row[at] * c + row[at + 1] * s);
-    }
-    r
-}
-
-/// Adds `factor` times the gradient of `R(b)` by the fields.
-pub(super) fn add_radius_gradient(b: f64, factor: f64, fields: Fields, gradient: &mut [f64]) {
-    gradient[Fields::R0] += factor;
-    for n in 2..=fields.top {
-        let at = fields.harmonic(n);
-        let (s, c) = (count(n) * b).sin_cos();
-        gradient[at] += factor * c;
-        gradient[at + 1] += factor * s;
+impl Section<'_> {
+    /// What an instrument would read here were its own unknowns (zeros, axes, the point of a tracing) all 0: mm, of grain
+    /// degrees. 0 for wall or grain where the fields hold none.
+    #[must_use]
+    pub fn reading(self, probe: Probe) -> f64 {
+        surface_value(probe, self, &mut vec![0.0; self.fields().count()])
     }
 }
 
-/// Width between parallel jaws closed along `angle` on a section.
-#[must_use]
-pub fn caliper_width_mm(angle: Angle, fields: Fields, row: &[f64]) -> f64 {
-    let mut ignored = vec![0.0; fields.count()];
-    surface_value(Probe::new(Kind::Diameter, angle, 0.0), fields, row, &mut ignored)
+/// The value of what is linear in the fields: its gradient times the row.
+fn linear(section: Section<'_>, gradient: &mut [f64], add: impl Fn(&mut [f64])) -> f64 {
+    add(gradient);
+    gradient.iter().zip(section.row()).map(|(g, v)| g * v).sum()
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::fields::Fields;
     use super::*;
 
     fn example() -> (Fields, Vec<f64>) {
@@ -269,12 +207,12 @@ mod tests {
             for deg in [0.0, 33.0, 101.0, 275.0] {
                 let p = probe(kind, deg);
                 let mut g = vec![0.0; fields.count()];
-                surface_value(p, fields, &row, &mut g);
+                surface_value(p, Section::new(fields, &row), &mut g);
                 for f in 0..fields.count() {
                     let shifted = |h: f64| {
                         let mut r = row.clone();
                         r[f] += h;
-                        surface_value(p, fields, &r, &mut vec![0.0; fields.count()])
+                        surface_value(p, Section::new(fields, &r), &mut vec![0.0; fields.count()])
                     };
                     let numeric = (shifted(1e-5) - shifted(-1e-5)) / 2e-5;
                     // the fitted arc magnifies the shape some tenfold, and the rounding of the difference with it
@@ -283,59 +221,5 @@ mod tests {
                 }
             }
         }
-    }
-
-    #[test]
-    fn the_width_is_the_widest_shadow_of_many_points() {
-        let (fields, row) = example();
-        for deg in [0.0, 17.0, 60.0, 133.0] {
-            let a = Angle::from_degrees(deg);
-            let shadow: Vec<f64> = (0..200_000)
-                .map(|i| f64::from(i) * std::f64::consts::TAU / 200_000.0)
-                .map(|b| radius(b, fields, &row)[0] * (b - a.radians()).cos())
-                .collect();
-            let (low, high) = shadow.iter().fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
-            let width = caliper_width_mm(a, fields, &row);
-            assert!((width - (high - low)).abs() < 1e-7, "{deg}: {width} {}", high - low);
-        }
-    }
-
-    #[test]
-    fn the_summit_is_where_a_section_dropped_into_the_block_comes_to_rest() {
-        // many bark points lowered until both faces of the V are touched: no support function involved
-        let (fields, row) = example();
-        let points: Vec<(f64, f64)> = (0..100_000)
-            .map(|i| f64::from(i) * std::f64::consts::TAU / 100_000.0)
-            .map(|b| (b, radius(b, fields, &row)[0]))
-            .collect();
-        for (deg, v) in [(0.0, 60_f64), (40.0, 90.0), (111.0, 108.0), (200.0, 35.0)] {
-            let (a, half) = (Angle::from_degrees(deg), v.to_radians() / 2.0);
-            // section turned so that `a` points up: (side, up) of every point
-            let turned: Vec<[f64; 2]> =
-                points.iter().map(|(b, r)| [r * (b - a.radians()).sin(), r * (b - a.radians()).cos()]).collect();
-            let top = turned.iter().map(|p| p[1]).fold(f64::MIN, f64::max);
-            // inside the V: up >= |side| / tan(half); slide sideways until the needed lift is least
-            let lift =
-                |shift: f64| turned.iter().map(|p| (p[0] + shift).abs() / half.tan() - p[1]).fold(f64::MIN, f64::max);
-            let (mut low, mut high) = (-2.0, 2.0);
-            for _ in 0..100 {
-                let (u, w) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
-                if lift(u) < lift(w) { high = w } else { low = u }
-            }
-            let want = lift(low) + top;
-            let got = vee_summit(a, v.to_radians(), fields, &row, &mut vec![0.0; fields.count()]);
-            assert!((got - want).abs() < 1e-5, "{deg} deg on {v} deg: {got} {want}");
-        }
-    }
-
-    #[test]
-    fn a_caliper_on_a_three_lobed_tube_reads_the_same_all_round() {
-        // support functions with odd lobes only have constant width; to second order so do small odd lobes of the radius
-        let fields = Fields { top: 3, wall: false, twist: false };
-        let row = [12.7, 0.0, 0.0, 0.05, 0.02, 0.4, -0.3];
-        let w: Vec<f64> =
-            (0..36).map(|i| caliper_width_mm(Angle::from_degrees(f64::from(i) * 5.0), fields, &row)).collect();
-        let spread = w.iter().copied().fold(f64::MIN, f64::max) - w.iter().copied().fold(f64::MAX, f64::min);
-        assert!(spread < 0.003, "{spread} mm");
     }
 }

@@ -7,15 +7,17 @@
 //! `D = Q^-1 - (Q + M)^-1` the expected curvature is `tr(D dQ_i D dQ_j) / 2`. The fits are then renewed under the new
 //! scales, and so on. A weak normal prior on every logarithm keeps a scale the lot says nothing about where it was.
 
-use super::belief::{Belief, BeliefError, Problem};
+use super::belief::check;
+use super::error::BeliefError;
+use super::fields::Fields;
+use super::model::Model;
 use super::population::{FieldScale, Population};
 use super::prior::field_precision;
-use super::sections::Fields;
-use crate::domain::{Rig, Tube, counted};
+use super::problem::Problem;
+use crate::domain::{Tube, counted};
 use crate::numeric::summary::count;
 use nalgebra::{Cholesky, DMatrix, DVector};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 
 /// Standard deviation of the weak prior on the logarithm of a scale: a factor of 4.5 either way.
 const WEAK_LOG_SD: f64 = 1.5;
@@ -32,7 +34,7 @@ const SETTLED: f64 = 2e-3;
 /// Step of the logarithm for the derivative of the precision; the error is its square.
 const DERIVATIVE_STEP: f64 = 1e-4;
 /// A lot says something about the spread between tubes only when there are a few.
-pub const LEAST_TUBES: usize = 3;
+const LEAST_TUBES: usize = 3;
 
 /// One scale as a lot tells it.
 #[derive(Debug, Clone, PartialEq)]
@@ -139,9 +141,9 @@ struct Slope {
     curvature: DMatrix<f64>,
 }
 
-/// Re-estimates the scales of `start` from the readings of `tubes`.
+/// Re-estimates the scales of `model` from the readings of `tubes`.
 ///
-/// `centre_radius_mm` is where the prior expects the mean radius. Tubes that cannot be fitted are left out. `progress` is
+/// Tubes that cannot be fitted are left out. `progress` is
 /// told now and then the share of the longest possible work that is done, from 0 to 1; it never falls.
 ///
 /// # Errors
@@ -150,19 +152,14 @@ struct Slope {
 /// # Accuracy
 /// The doubt of a scale assumes tubes drawn from the prior's own shape; roughness in particular stands for whatever local
 /// unevenness there is. Scales of between-tube spread from n tubes are known to about 1 / sqrt(2 n) at best.
-pub fn learn_population(
-    tubes: &[Tube],
-    rigs: &BTreeMap<String, Rig>,
-    start: &Population,
-    centre_radius_mm: f64,
-    progress: &dyn Fn(f64),
-) -> Result<Learned, LearnError> {
-    let gather = |p: &Population| -> Vec<Evidence> {
+pub fn learn_population(tubes: &[Tube], model: &Model, progress: &dyn Fn(f64)) -> Result<Learned, LearnError> {
+    let gather = |model: &Model| -> Vec<Evidence> {
         let all: Vec<Result<Evidence, BeliefError>> =
-            tubes.par_iter().filter(|t| !t.in_doubt).map(|t| evidence(t, rigs, p, centre_radius_mm)).collect();
+            tubes.par_iter().filter(|t| !t.in_doubt).map(|t| evidence(t, model)).collect();
         all.into_iter().filter_map(Result::ok).collect()
     };
-    let mut held = gather(start);
+    let start = &model.population;
+    let mut held = gather(model);
     if held.len() < LEAST_TUBES {
         return Err(LearnError::TooFewTubes { fitted: held.len(), need: LEAST_TUBES });
     }
@@ -172,7 +169,7 @@ pub fn learn_population(
     let mut log_sd = vec![WEAK_LOG_SD; theta.len()];
     for round in 0..ROUNDS {
         if round > 0 {
-            held = gather(&with(start, &parameters, &theta));
+            held = gather(&Model { population: with(start, &parameters, &theta), ..model.clone() });
         }
         let free = vec![true; theta.len()];
         let before = theta.clone();
@@ -214,16 +211,11 @@ fn part_done(round: usize, share: f64) -> f64 {
 }
 
 /// The evidence of one tube: its fit, then what the readings add there.
-fn evidence(
-    tube: &Tube,
-    rigs: &BTreeMap<String, Rig>,
-    population: &Population,
-    centre_radius_mm: f64,
-) -> Result<Evidence, BeliefError> {
-    Belief::check(tube)?;
-    let problem = Problem::new(tube, rigs, population, centre_radius_mm)?;
-    let (belief, sites) = problem.solve(tube)?;
-    let (added, pull) = problem.added(&belief, &sites);
+fn evidence(tube: &Tube, model: &Model) -> Result<Evidence, BeliefError> {
+    check(tube)?;
+    let problem = Problem::new(tube, model)?;
+    let solved = problem.solve().ok_or_else(|| BeliefError::NotPositive { tube: tube.name.clone() })?;
+    let (added, pull) = problem.added(&solved.x, &solved.sites);
     let (coefficients, spacing) = problem.grid();
     Ok(Evidence { fields: problem.fields, coefficients, spacing, added, pull })
 }
@@ -437,7 +429,8 @@ mod tests {
                         }
                     }
                 }
-                let problem = Problem::new(&tube, &BTreeMap::new(), truth, 12.7).expect("complete readings");
+                let model = Model { population: truth.clone(), ..Model::default() };
+                let problem = Problem::new(&tube, &model).expect("complete readings");
                 problem.drawn(&tube, 40 + k)
             })
             .collect()
@@ -447,7 +440,7 @@ mod tests {
     fn the_slope_and_value_agree_with_each_other() {
         let p = Population::default();
         let tubes = lot(&p, 1, true);
-        let e = vec![evidence(&tubes[0], &BTreeMap::new(), &p, 12.7).expect("fits")];
+        let e = vec![evidence(&tubes[0], &Model::default()).expect("fits")];
         let parameters = parameters(&e, &p);
         let theta: Vec<f64> = parameters.iter().map(|q| scale_of(&p, q).ln()).collect();
         let here = sum_evidence(&e, &p, &parameters);
@@ -472,8 +465,7 @@ mod tests {
         truth.centre.bend = 0.35;
         truth.centre.rough = 0.04;
         let tubes = lot(&truth, 16, true);
-        let got =
-            learn_population(&tubes, &BTreeMap::new(), &Population::default(), 12.7, &|_| ()).expect("enough tubes");
+        let got = learn_population(&tubes, &Model::default(), &|_| ()).expect("enough tubes");
         let mut square = 0.0;
         let mut learned = 0.0;
         for s in &got.scales {
@@ -497,8 +489,7 @@ mod tests {
     #[test]
     fn what_a_caliper_cannot_tell_stays_as_it_was() {
         let tubes = lot(&Population::default(), 6, false);
-        let got =
-            learn_population(&tubes, &BTreeMap::new(), &Population::default(), 12.7, &|_| ()).expect("enough tubes");
+        let got = learn_population(&tubes, &Model::default(), &|_| ()).expect("enough tubes");
         for name in ["centre_bend", "centre_rough", "lobe3_level", "lobe5_level"] {
             let s = got.scales.iter().find(|s| s.name == name).expect("listed");
             assert!(!s.learned && (s.value - s.before).abs() < 1e-15, "{s:?}");
@@ -508,12 +499,12 @@ mod tests {
         // the share of the work told never falls, and ends in the last climb
         let shares = std::cell::RefCell::new(Vec::new());
         let told = |share: f64| shares.borrow_mut().push(share);
-        let again = learn_population(&tubes, &BTreeMap::new(), &Population::default(), 12.7, &told);
+        let again = learn_population(&tubes, &Model::default(), &told);
         assert_eq!(again.expect("enough tubes"), got);
         let shares = shares.into_inner();
         assert!(shares.len() > 3 && shares.windows(2).all(|w| w[0] <= w[1]), "{shares:?}");
         assert!(shares[0] >= 0.0 && shares[shares.len() - 1] > 0.8 && shares[shares.len() - 1] <= 1.0, "{shares:?}");
-        let few = learn_population(&tubes[..2], &BTreeMap::new(), &Population::default(), 12.7, &|_| ());
+        let few = learn_population(&tubes[..2], &Model::default(), &|_| ());
         assert_eq!(few.expect_err("too few"), LearnError::TooFewTubes { fitted: 2, need: 3 });
     }
 

@@ -1,7 +1,6 @@
 //! A section traced or scanned from an arbitrary point inside it.
 
-use super::instrument::{add_radius_gradient, radius};
-use super::sections::Fields;
+use super::section::Section;
 use crate::domain::Angle;
 
 /// Newton steps for the place where a ray leaves the section; six reach rounding for a point half the radius off centre.
@@ -18,17 +17,16 @@ const STEPS: usize = 20;
 ///
 /// # Degenerate cases
 /// A point outside the section, or a ray along its border, gives a finite number without meaning.
-pub fn traced_radius(
+pub(super) fn traced_radius(
+    section: Section<'_>,
     angle: Angle,
     from: [f64; 2],
-    fields: Fields,
-    row: &[f64],
     gradient: &mut [f64],
 ) -> (f64, [f64; 2]) {
     let (us, uc) = angle.sin_cos();
     let mut b = angle.radians();
     for _ in 0..STEPS {
-        let [r, r1, _] = radius(b, fields, row);
+        let [r, r1, _] = section.radius_and_slopes(b);
         let (s, c) = b.sin_cos();
         let cross = uc * (r * s - from[1]) - us * (r * c - from[0]);
         let slope = uc * (r1 * s + r * c) - us * (r1 * c - r * s);
@@ -41,19 +39,20 @@ pub fn traced_radius(
             break;
         }
     }
-    let [r, r1, _] = radius(b, fields, row);
+    let [r, r1, _] = section.radius_and_slopes(b);
     let (s, c) = b.sin_cos();
     let distance = (r * c - from[0]) * uc + (r * s - from[1]) * us;
     // the outward normal is square to the tangent (r1 c - r s, r1 s + r c); its length cancels
     let normal = [r1 * s + r * c, r * s - r1 * c];
     let along = uc * normal[0] + us * normal[1];
     let along = if along.abs() < 1e-9 { 1e-9 } else { along };
-    add_radius_gradient(b, (c * normal[0] + s * normal[1]) / along, fields, gradient);
+    section.fields().add_radius(b, (c * normal[0] + s * normal[1]) / along, gradient);
     (distance, [-normal[0] / along, -normal[1] / along])
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::fields::Fields;
     use super::*;
 
     #[test]
@@ -66,13 +65,13 @@ mod tests {
             let (s, c) = a.sin_cos();
             let along = q[0] * c + q[1] * s;
             let want = -along + (along * along + 12.7 * 12.7 - 13.0_f64).sqrt();
-            let (got, by_point) = traced_radius(a, q, fields, &row, &mut [0.0; 5]);
+            let (got, by_point) = traced_radius(Section::new(fields, &row), a, q, &mut [0.0; 5]);
             assert!((got - want).abs() < 1e-12, "{deg}: {got} {want}");
             for (part, analytic) in by_point.iter().enumerate() {
                 let moved = |h: f64| {
                     let mut p = q;
                     p[part] += h;
-                    traced_radius(a, p, fields, &row, &mut [0.0; 5]).0
+                    traced_radius(Section::new(fields, &row), a, p, &mut [0.0; 5]).0
                 };
                 let numeric = (moved(1e-5) - moved(-1e-5)) / 2e-5;
                 assert!((numeric - analytic).abs() < 1e-8, "{deg}, {part}: {numeric} {analytic}");
@@ -86,12 +85,12 @@ mod tests {
         let row = vec![12.7, 0.2, -0.1, 0.04, 0.05, 0.01, -0.02, 0.0, 0.0];
         let (a, q) = (Angle::from_degrees(77.0), [4.0, 1.5]);
         let mut g = vec![0.0; fields.count()];
-        traced_radius(a, q, fields, &row, &mut g);
+        traced_radius(Section::new(fields, &row), a, q, &mut g);
         for f in 0..fields.count() {
             let moved = |h: f64| {
                 let mut r = row.clone();
                 r[f] += h;
-                traced_radius(a, q, fields, &r, &mut vec![0.0; fields.count()]).0
+                traced_radius(Section::new(fields, &r), a, q, &mut vec![0.0; fields.count()]).0
             };
             let numeric = (moved(1e-5) - moved(-1e-5)) / 2e-5;
             assert!((numeric - g[f]).abs() < 1e-8, "field {f}: {numeric} {}", g[f]);

@@ -1,11 +1,12 @@
 //! What tubes are like before anything is measured: the scales of the prior.
 
 use crate::domain::PopulationOverride;
+use crate::numeric::summary::count;
 
 /// Knot spacing at which roughness is stated, mm.
-pub const ROUGH_SPACING_MM: f64 = 18.0;
+pub(super) const ROUGH_SPACING_MM: f64 = 18.0;
 /// Length over which tilt and bend are stated, mm.
-pub const SPAN_MM: f64 = 200.0;
+pub(super) const SPAN_MM: f64 = 200.0;
 
 /// Prior standard deviations of one field along the tube.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -126,8 +127,7 @@ impl Population {
         if let Some(s) = self.lobes.get(at) {
             return *s;
         }
-        let last_n = crate::numeric::summary::count(self.lobes.len() + 1);
-        let shrink = (last_n / crate::numeric::summary::count(n)).powi(2);
+        let shrink = (count(self.lobes.len() + 1) / count(n)).powi(2);
         let s = self.lobes.last().copied().unwrap_or(FieldScale { level: 0.1, tilt: 0.1, bend: 0.1, rough: 0.1 });
         FieldScale { level: s.level * shrink, tilt: s.tilt * shrink, bend: s.bend * shrink, rough: s.rough * shrink }
     }

@@ -109,7 +109,7 @@ pub(super) fn scan_wall_rows(walls: &[ScanWall], names: &BTreeMap<Unknown, usize
 /// Standard deviation of a reading taken by itself: its own, else its rig's, else its kind's; a resolution adds its
 /// rectangle's variance, step^2 / 12 (JCGM 100:2008, F.2.2.1).
 #[must_use]
-pub fn reading_sd_mm(reading: &Reading, rigs: &BTreeMap<String, Rig>) -> f64 {
+pub(super) fn reading_sd_mm(reading: &Reading, rigs: &BTreeMap<String, Rig>) -> f64 {
     let (sd, step) = noise_mm(reading, rigs.get(&reading.rig));
     (sd * sd + step * step / 12.0).sqrt()
 }

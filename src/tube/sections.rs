@@ -1,61 +1,7 @@
 //! The shape of a tube as a table: one row of field values per place along it.
 
-/// Which fields a surface is made of, and where each stands in a row.
-///
-/// A row holds `R0, a2, b2, ..., aN, bN, cx, cy`, where the wall is known `w0, wc, ws`, and where fibres were followed the
-/// turn of the grain. The bark radius about the centreline is `R(a) = R0 + sum_n (an cos na + bn sin na)`, the wall
-/// `w0 + wc cos a + ws sin a`; all mm. The turn is how far the fibre has gone round the tube, degrees clockwise: only its
-/// changes along the tube mean anything, and its slope is the twist.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Fields {
-    /// Highest harmonic N, at least 2.
-    pub top: usize,
-    /// Whether the wall fields are there.
-    pub wall: bool,
-    /// Whether the turn of the grain is there.
-    pub twist: bool,
-}
-
-impl Fields {
-    /// Place of the mean radius.
-    pub const R0: usize = 0;
-
-    /// Number of fields.
-    #[must_use]
-    pub fn count(self) -> usize {
-        self.outside() + if self.wall { 3 } else { 0 } + usize::from(self.twist)
-    }
-
-    /// Number of fields of the outside shape (without the wall).
-    #[must_use]
-    pub fn outside(self) -> usize {
-        1 + 2 * (self.top - 1) + 2
-    }
-
-    /// Place of `an`; `bn` stands right behind it.
-    #[must_use]
-    pub fn harmonic(self, n: usize) -> usize {
-        1 + 2 * (n - 2)
-    }
-
-    /// Place of `cx`; `cy` stands right behind it.
-    #[must_use]
-    pub fn centre(self) -> usize {
-        self.outside() - 2
-    }
-
-    /// Place of `w0`; `wc` and `ws` stand behind it. `None` where the wall is not known.
-    #[must_use]
-    pub fn wall_at(self) -> Option<usize> {
-        self.wall.then(|| self.outside())
-    }
-
-    /// Place of the turn of the grain, degrees. `None` where no fibre was followed.
-    #[must_use]
-    pub fn turn_at(self) -> Option<usize> {
-        self.twist.then(|| self.count() - 1)
-    }
-}
+use super::fields::Fields;
+use super::section::Section;
 
 /// Field values at places along a tube.
 #[derive(Debug, Clone, PartialEq)]
@@ -103,6 +49,12 @@ impl Sections {
         &self.rows[j * n..(j + 1) * n]
     }
 
+    /// The cross-section at place `j`.
+    #[must_use]
+    pub fn section(&self, j: usize) -> Section<'_> {
+        Section::new(self.fields, self.row(j))
+    }
+
     /// The field values at place `j`, to fill in.
     pub fn row_mut(&mut self, j: usize) -> &mut [f64] {
         let n = self.fields.count();
@@ -118,7 +70,7 @@ impl Sections {
 
     /// The row of field means: the average section.
     #[must_use]
-    pub fn mean_row(&self) -> Vec<f64> {
+    pub(super) fn mean_row(&self) -> Vec<f64> {
         (0..self.fields.count()).map(|f| self.mean_of(f)).collect()
     }
 }

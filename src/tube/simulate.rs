@@ -3,9 +3,10 @@
 //! The truth is deliberately not a draw of the model's own prior: it is made of arcs, S-bends and cosine waves with
 //! lobes beyond those the model carries, so that recovery is tested against shapes the model has to approximate.
 
-use super::instrument::{self, Probe};
+use super::fields::Fields;
+use super::instrument::{Probe, surface_value};
 use super::outline::traced_radius;
-use super::sections::{Fields, Sections};
+use super::sections::Sections;
 use crate::domain::{Angle, Kind, Reading, Tube};
 use crate::numeric::draws;
 use crate::numeric::summary::count;
@@ -14,7 +15,7 @@ use rand_chacha::ChaCha8Rng;
 use std::f64::consts::{PI, TAU};
 
 /// Highest lobe of a simulated tube; two more than the model always carries.
-pub const TRUE_TOP: usize = 7;
+const TRUE_TOP: usize = 7;
 
 /// What a simulated population of tubes is like. All figures are for dry tube cane of about one inch and are
 /// "common practice, no source": nothing is published on its ovality, lobing or bow. They were set so that a simulated lot
@@ -49,7 +50,7 @@ pub struct Stand {
 
 /// Included angle of the V-block and width of the radius gauge where none are named: 90 deg and 13.5 mm.
 #[must_use]
-pub fn usual_size(kind: Kind) -> f64 {
+fn usual_size(kind: Kind) -> f64 {
     match kind {
         Kind::Vee => 90_f64.to_radians(),
         Kind::Arc => 13.5,
@@ -240,7 +241,7 @@ impl TrueTube {
         let fields = TrueTube::fields();
         let sections = self.sections(&[z_mm]);
         let mut ignored = vec![0.0; fields.count()];
-        let value = instrument::surface_value(probe, fields, sections.row(0), &mut ignored) + unknown + noise;
+        let value = surface_value(probe, sections.section(0), &mut ignored) + unknown + noise;
         let mut reading = Reading::new(probe.kind, z_mm, probe.angle, value);
         reading.vee_deg = (probe.kind == Kind::Vee).then_some(probe.size.to_degrees());
         reading.width_mm = (probe.kind == Kind::Arc).then_some(probe.size);
@@ -256,7 +257,7 @@ impl TrueTube {
             .map(|i| {
                 let angle = Angle::from_radians(TAU * count(i) / count(angles));
                 let mut ignored = vec![0.0; fields.count()];
-                let (r, _) = traced_radius(angle, from, fields, sections.row(0), &mut ignored);
+                let (r, _) = traced_radius(sections.section(0), angle, from, &mut ignored);
                 Reading::new(Kind::Outline, z_mm, angle, r + sd_mm * draws::normals(rng, 1)[0])
             })
             .collect()

@@ -1,8 +1,9 @@
 //! Scans of tubes with known truth.
 
-use super::sections::{Fields, Sections};
+use super::section::Section;
+use super::sections::Sections;
 use super::simulate::TrueTube;
-use crate::domain::{IndexEnd, IndexMark, MarkAt, Place, Scan};
+use crate::domain::{Angle, IndexEnd, IndexMark, MarkAt, Place, Scan};
 use crate::numeric::draws;
 use crate::numeric::summary::{count, to_index};
 use rand::RngExt;
@@ -66,7 +67,7 @@ impl Default for ScanMaking {
 impl ScanMaking {
     /// What the wall has more than its once-round part at an angle and a place, mm.
     #[must_use]
-    pub fn wall_lobes(&self, angle: f64, z_mm: f64) -> f64 {
+    fn wall_lobes(&self, angle: f64, z_mm: f64) -> f64 {
         let lobe = |n: f64, turn: f64| (n * (angle - turn)).cos();
         self.bore_lobe_mm * (lobe(2.0, 0.6) + lobe(3.0, 0.9) / 3.0 + lobe(5.0, TAU * z_mm / 125.0) / 4.0)
     }
@@ -178,20 +179,14 @@ struct Surface {
 impl Surface {
     /// The point at an angle and a place whose distance from the centreline `reach` makes of the radius and the wall there.
     fn point(&self, angle: f64, z: f64, reach: impl FnOnce(f64, f64) -> f64) -> [f64; 3] {
-        let f = self.sections.fields();
         let u = (z / self.length * self.steps).clamp(0.0, self.steps - 1e-9);
         let i = to_index(u.floor());
         let t = u - count(i);
         let (a, b) = (self.sections.row(i), self.sections.row(i + 1));
-        let at = |k: usize| a[k] + t * (b[k] - a[k]);
-        let mut radius = at(Fields::R0);
-        for n in 2..=f.top {
-            let (s, c) = (count(n) * angle).sin_cos();
-            radius += at(f.harmonic(n)) * c + at(f.harmonic(n) + 1) * s;
-        }
-        let (s, c) = angle.sin_cos();
-        let wall = f.wall_at().map_or(0.0, |w| at(w) + at(w + 1) * c + at(w + 2) * s);
-        let reach = reach(radius, wall);
-        [at(f.centre()) + reach * c, at(f.centre() + 1) + reach * s, z]
+        let row: Vec<f64> = a.iter().zip(b).map(|(a, b)| a + t * (b - a)).collect();
+        let (section, a) = (Section::new(self.sections.fields(), &row), Angle::from_radians(angle));
+        let reach = reach(section.radius_mm(a), section.wall_mm(a).unwrap_or(0.0));
+        let ((s, c), [x, y]) = (a.sin_cos(), section.centre_mm());
+        [x + reach * c, y + reach * s, z]
     }
 }

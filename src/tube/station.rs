@@ -1,15 +1,16 @@
 //! One station by itself: what the readings of one kind taken round it say, without any prior.
 
 use super::geometry::Measured;
-use super::instrument::vee_gain;
+use super::instrument::vee_deg;
 use super::roundness::{EllipseAt, Roundness, ellipse_of, roundness_of, section_points};
 use super::rows::reading_sd_mm;
+use super::vee::vee_gain;
 use crate::domain::units::MM_PER_INCH;
 use crate::domain::{Angle, Kind, Reading, Rig};
 use crate::geometry::{
     Harmonic, Harmonics, Noise, Ovality, fit_circle_geometric, fit_diameter_harmonics, fit_harmonics,
 };
-use crate::numeric::summary::{count, mean};
+use crate::numeric::summary::mean;
 use std::collections::BTreeMap;
 
 /// Readings closer than this along the tube belong to one station, mm.
@@ -123,13 +124,7 @@ impl StationFit {
     fn take_ovality(&mut self, h: &Harmonics, size: f64, base: Option<f64>) {
         // across any direction the even orders add and the odd ones cancel (to first order for radii)
         let even = |order: &&Harmonic| order.order.is_multiple_of(2);
-        let across = |a: Angle| -> f64 {
-            let terms = h.orders.iter().filter(even).map(|o| {
-                let (s, c) = (count(o.order) * a.radians()).sin_cos();
-                o.cos.unwrap_or(0.0) * c + o.sin.unwrap_or(0.0) * s
-            });
-            size * terms.sum::<f64>()
-        };
+        let across = |a: Angle| -> f64 { size * h.orders.iter().filter(even).map(|o| o.at(a)).sum::<f64>() };
         let turn: Vec<(f64, f64)> = (0..SEARCH)
             .map(|i| 180.0 * f64::from(i) / f64::from(SEARCH))
             .map(|deg| (deg, across(Angle::from_degrees(deg))))
@@ -163,8 +158,7 @@ pub(super) fn station(kind: Kind, ring: &[&Reading], rigs: &BTreeMap<String, Rig
     };
     let Ok(mut h) = harmonics else { return fit };
     if kind == Kind::Vee {
-        let v = ring[0].vee_deg.or(rigs.get(&ring[0].rig).and_then(|r| r.vee_deg));
-        let Some(v) = v else { return fit };
+        let Some(v) = vee_deg(ring[0], rigs.get(&ring[0].rig)) else { return fit };
         h = through_gains(h, v.to_radians());
     }
     fit.take_harmonics(&h);

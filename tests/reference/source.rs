@@ -1,5 +1,6 @@
 //! Reading the reference files.
 
+use approx::abs_diff_eq;
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -49,5 +50,14 @@ pub fn table(name: &str) -> Vec<Vec<f64>> {
 #[track_caller]
 pub fn close(case: &str, got: f64, want: f64, tolerance: f64) {
     let off = (got - want).abs();
-    assert!(off <= tolerance, "{case}: got {got}, want {want}, off by {off:e}, allowed {tolerance:e}");
+    assert!(
+        abs_diff_eq!(got, want, epsilon = tolerance),
+        "{case}: got {got}, want {want}, off by {off:e}, allowed {tolerance:e}"
+    );
+}
+
+/// Asserts `|got - want| <= relative * |want|` and names the case.
+#[track_caller]
+pub fn near(case: &str, got: f64, want: f64, relative: f64) {
+    close(case, got, want, relative * want.abs());
 }

@@ -5,11 +5,10 @@ use quarterlight::numeric::draws;
 use quarterlight::numeric::summary::{count, to_index};
 use quarterlight::tube::faults::suspicions;
 use quarterlight::tube::simulate::{Stand, TrueTube};
-use quarterlight::tube::{Belief, Cause, Population, Suspicion};
+use quarterlight::tube::{Belief, Cause, Model, Suspicion};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 
 /// What a tube is read with, at stations 17 mm apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -150,9 +149,9 @@ fn half_round(list: Vec<Reading>) -> Vec<Reading> {
 
 /// What the tool says of a tube.
 pub fn look(tube: &Tube) -> Vec<Suspicion> {
-    let (rigs, population) = (BTreeMap::new(), Population::default());
-    let belief = Belief::fit(tube, &rigs, &population, 12.7).expect("readings of the outside");
-    suspicions(tube, &belief, &rigs, &population, 12.7)
+    let model = Model::default();
+    let belief = Belief::fit(tube, &model).expect("readings of the outside");
+    suspicions(tube, &belief, &model).expect("searched")
 }
 
 fn pick(rng: &mut ChaCha8Rng, from: usize, to: usize) -> usize {

@@ -6,7 +6,7 @@ use quarterlight::tube::geometry::figures_of;
 use quarterlight::tube::scan::ready;
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::ScanMaking;
-use quarterlight::tube::{Belief, Measured, Population};
+use quarterlight::tube::{Belief, Measured, Model};
 
 /// What [`departures`] are of, in its order.
 pub const FIGURES: [&str; 6] = ["diameter", "ovality", "ovality deg", "bow", "bow deg", "taper"];
@@ -23,7 +23,7 @@ pub fn scanned(stand: &Stand, k: u64, making: &ScanMaking, marked: bool) -> (Tru
 /// The belief from a tube's scan and readings, nothing being known of its instruments.
 pub fn believed(tube: &Tube) -> Belief {
     let tube = ready(tube).unwrap_or_else(|e| panic!("{e}"));
-    Belief::fit(&tube, &Default::default(), &Population::default(), 12.7).unwrap_or_else(|e| panic!("{e}"))
+    Belief::fit(&tube, &Model::default()).unwrap_or_else(|e| panic!("{e}"))
 }
 
 /// Departure from the truth of each of [`FIGURES`], in sd and in its own unit; `None` where it is not seen.

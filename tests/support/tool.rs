@@ -13,9 +13,8 @@ use quarterlight::decide::plan::{PlanOptions, plan_tube};
 use quarterlight::decide::split::{judge_draws, splitter_for};
 use quarterlight::domain::{Angle, IndexEnd, IndexMark, Kind, Lot, MarkAt, Place, Reading, Scan, Tube};
 use quarterlight::tube::scan::ready;
-use quarterlight::tube::{Belief, FieldScale, Fields, Population, Sections};
+use quarterlight::tube::{Belief, FieldScale, Fields, Model, Population, Sections};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 
 /// What the tool is told and promises about one tube.
 #[derive(Debug, Clone, PartialEq)]
@@ -120,11 +119,11 @@ pub fn population_of(scales: &Scales) -> Population {
 pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64) -> Vec<Promise> {
     let lot = Lot { tubes, ..lot() };
     let population = scales.map_or_else(Population::default, population_of);
+    let model = Model { population, ..Model::default() };
     lot.tubes
         .par_iter()
         .map(|tube| {
-            let plan =
-                plan_tube(tube, &lot, &population, PlanOptions { seed, draws }).expect("readings of the outside");
+            let plan = plan_tube(tube, &lot, &model, PlanOptions { seed, draws }).expect("readings of the outside");
             let split = plan.split.as_ref().expect("long enough");
             Promise {
                 angle_deg: split.best.angle_deg,
@@ -141,7 +140,7 @@ pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64
 /// What the tool believes of a tube of whose instruments nothing is known.
 pub fn believe(tube: &Tube) -> Belief {
     let tube = &*ready(tube).expect("a scan that can be laid out");
-    Belief::fit(tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside")
+    Belief::fit(tube, &Model::default()).expect("readings of the outside")
 }
 
 /// A promise, and what the tool says of its own doubt in the angle.
@@ -214,8 +213,7 @@ pub struct Planned {
 
 /// Plans one tube of a lot.
 pub fn plan(tube: &Tube, lot: &Lot, seed: u64, draws: u64) -> Planned {
-    let plan =
-        plan_tube(tube, lot, &Population::default(), PlanOptions { seed, draws }).expect("readings of the outside");
+    let plan = plan_tube(tube, lot, &Model::default(), PlanOptions { seed, draws }).expect("readings of the outside");
     let split = plan.split.as_ref().expect("long enough");
     let run =
         |r: &quarterlight::decide::plan::PlannedRun| Run { from_mm: r.from_mm, line_deg: r.line_deg, chance: r.chance };

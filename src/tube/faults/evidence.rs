@@ -6,7 +6,7 @@
 //! `V^-1 = S^-1 - W' W` (Woodbury), so after one factorisation a correction of m readings costs m times the unknowns.
 
 use crate::numeric::summary::median;
-use crate::tube::belief::LinearEquations;
+use crate::tube::problem::LinearEquations;
 use nalgebra::{Cholesky, DMatrix, Dyn};
 
 /// Readings corrected by an amount: (place among the readings, mm).
@@ -227,10 +227,9 @@ mod tests {
     use crate::domain::{Kind, Tube};
     use crate::numeric::draws;
     use crate::tube::belief::Belief;
-    use crate::tube::population::Population;
+    use crate::tube::model::Model;
     use crate::tube::simulate::{Stand, TrueTube};
     use nalgebra::DVector;
-    use std::collections::BTreeMap;
 
     fn example() -> (Tube, LinearEquations) {
         let stand = Stand { length_mm: (120.0, 120.0), ..Stand::default() };
@@ -239,9 +238,8 @@ mod tests {
         let mut tube = truth.listed();
         tube.readings = truth.rings(Kind::Runout, 8, 20.0, 0.02, &mut rng);
         tube.readings.extend(truth.rings(Kind::Diameter, 4, 60.0, 0.05, &mut rng));
-        let (rigs, population) = (BTreeMap::new(), Population::default());
-        let belief = Belief::fit(&tube, &rigs, &population, 12.7).expect("fits");
-        let equations = belief.linear_equations(&tube, &rigs, &population, 12.7).expect("the same unknowns");
+        let belief = Belief::fit(&tube, &Model::default()).expect("fits");
+        let equations = belief.linear_equations(&tube, &Model::default()).expect("the same unknowns");
         (tube, equations)
     }
 

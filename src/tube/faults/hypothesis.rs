@@ -70,16 +70,18 @@ impl Groups {
         Groups { rings: rings(readings), sets: sets(readings) }
     }
 
-    /// The readings an explanation is about.
+    /// The readings an explanation is about, ascending.
     pub(super) fn touched(&self, what: What) -> Vec<usize> {
-        match what {
+        let mut list = match what {
             What::Slip { set, from, .. } => self.sets[set].members[from..].to_vec(),
             What::Swap(a, b) => [self.rings[a].members.as_slice(), &self.rings[b].members].concat(),
             What::Decimal(i, _) | What::Alone(i) => vec![i],
             What::Unit(span, _) | What::Sign(span) => self.span(span),
             What::Turn(r, _) | What::PlaceInInches(r) => self.rings[r].members.clone(),
             What::TurnKind(r, _) => self.of_kind(r).flat_map(|r| r.members.iter().copied()).collect(),
-        }
+        };
+        list.sort_unstable();
+        list
     }
 
     fn span(&self, span: Span) -> Vec<usize> {
@@ -250,10 +252,4 @@ fn spans(readings: &[Reading], shown: &[f64], groups: &Groups, evidence: &Eviden
             found.offer(What::Sign(span), gain, wide.len(), || change);
         }
     }
-}
-
-/// Numbers of readings, ascending.
-pub(super) fn sorted(mut list: Vec<usize>) -> Vec<usize> {
-    list.sort_unstable();
-    list
 }

@@ -1,6 +1,6 @@
 //! A suspicion in words: what looks wrong, where, and what to check.
 
-use super::hypothesis::{Groups, Span, What, sorted};
+use super::hypothesis::{Groups, Span, What};
 use super::suspicion::{Cause, Suspicion};
 use crate::domain::units::MM_PER_INCH;
 use crate::domain::{Phrase, Tube};
@@ -19,17 +19,17 @@ pub(super) fn cause(what: What) -> Option<Cause> {
     })
 }
 
-/// The suspicion that `what` is, with what else might be behind it; `shown` are the values as read.
+/// The suspicion of a cause by what it is about, with what else might be behind it; `shown` are the values as read.
 pub(super) fn suspicion(
     tube: &Tube,
     groups: &Groups,
     shown: &[f64],
     gain: f64,
-    what: &What,
+    (cause, what): (Cause, What),
     rivals: &[What],
 ) -> Suspicion {
     let speaker = Speaker { tube, groups, shown };
-    let mut words = speaker.sentence(*what);
+    let mut words = speaker.sentence(what);
     for (n, &rival) in rivals.iter().take(2).enumerate() {
         words = words.words(if n == 0 { " (almost as likely: " } else { ", or " }).then(speaker.sentence(rival));
     }
@@ -37,11 +37,11 @@ pub(super) fn suspicion(
         words = words.words(")");
     }
     Suspicion {
-        cause: cause(*what).unwrap_or(Cause::DecimalSlip),
-        readings: sorted(groups.touched(*what)),
-        place: speaker.place(*what),
+        cause,
+        readings: groups.touched(what),
+        place: speaker.place(what),
         words,
-        advice: speaker.check(*what).into(),
+        advice: speaker.check(what).into(),
         gain,
     }
 }
