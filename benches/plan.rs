@@ -5,9 +5,10 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use quarterlight::decide::bark_map::{BarkMap, Judge};
 use quarterlight::decide::fan::{Fan, LINES};
 use quarterlight::decide::piece::{Passing, PieceTable};
-use quarterlight::decide::plan::{PlanOptions, plan_lot};
+use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::{Kind, Lot, Saw, Target};
 use quarterlight::geometry::upper_hull;
+use quarterlight::lot::Prepared;
 use quarterlight::numeric::draws;
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::{Belief, Population, Sections};
@@ -76,10 +77,11 @@ fn tubes(c: &mut Criterion) {
     let belief = Belief::fit(&lot.tubes[0], &BTreeMap::new(), &population, 12.7).expect("readings");
     let z: Vec<f64> = (0..90).map(|i| 2.0 * f64::from(i)).collect();
     c.bench_function("draw: one surface at 90 stations", |b| b.iter(|| belief.draw_sections(1, black_box(3), &z)));
+    let lot = Prepared::of_lot(lot);
     let mut group = c.benchmark_group("lot");
     group.sample_size(10).measurement_time(Duration::from_secs(60));
     group.bench_function("plan: 60 tubes x 120 readings, 200 draws", |b| {
-        b.iter(|| plan_lot(black_box(&lot), &population, PlanOptions::default(), &|| ()));
+        b.iter(|| black_box(&lot).assess(PlanOptions::default(), &|_| ()));
     });
     group.finish();
 }

@@ -4,14 +4,12 @@
 //! repeats it.
 
 use quarterlight::decide::plan::{PlanOptions, TubePlan};
-use quarterlight::decide::screen::{Screened, screen};
-use quarterlight::decide::tube_view::plan_lot_with_views;
+use quarterlight::decide::screen::Screened;
+use quarterlight::lot::Prepared;
 use quarterlight::output::figures::{Source, bark_map, centreline, lot_board, score, section};
 use quarterlight::output::show::Units;
 use quarterlight::paper::scene::{DrawError, Scene};
 use quarterlight::paper::{scene, strip, svg};
-use quarterlight::readings::read_lot;
-use quarterlight::tube::Population;
 use std::path::Path;
 
 /// The tube that is shown: a bow, a doubted reading and two pieces that are worth little.
@@ -33,18 +31,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// # Errors
 /// When the lot cannot be read or a picture cannot be drawn.
 pub fn figures(lot: &Path) -> Result<Vec<(String, String)>, Box<dyn std::error::Error>> {
-    let lot = read_lot(lot)?.lot;
+    let prepared = Prepared::read(lot, &[])?;
     let options = PlanOptions { seed: 1, draws: 100 };
-    let (outcomes, views) = plan_lot_with_views(&lot, &Population::default(), options, &|| ());
+    let (assessed, views) = prepared.assess_with_views(options, &|_| ())?;
+    let lot = &prepared.lot;
     let source = Source { lot: &lot.name, options, units: Units::Mm };
-    let judged: Vec<(&TubePlan, Screened)> =
-        outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).map(|p| (p, screen(p, &lot))).collect();
-    let board: Vec<(&TubePlan, &Screened)> = judged.iter().map(|(p, s)| (*p, s)).collect();
+    let board: Vec<(&TubePlan, &Screened)> = assessed.plans().into_iter().map(|p| (p, &p.screen)).collect();
     let mut scenes: Vec<(String, Scene)> = Vec::new();
     for (i, s) in lot_board::draw(&board, lot.screen.least_blanks, &source)?.into_iter().enumerate() {
         scenes.push((if i == 0 { "lot-board".into() } else { format!("lot-board-{}", i + 1) }, s));
     }
-    for ((tube, outcome), view) in lot.tubes.iter().zip(&outcomes).zip(&views) {
+    for ((tube, outcome), view) in lot.tubes.iter().zip(&assessed.outcomes).zip(&views) {
         let (Ok(plan), Some(view)) = (&outcome.plan, view) else { continue };
         let map = || bark_map::draw(plan, view, &tube.marks, &lot.target, &source);
         if tube.name == MARKED {

@@ -2,17 +2,18 @@
 //!
 //! Run from the crate's folder: `cargo run --release --example make_samples`. The same bytes come out every time.
 
-use quarterlight::domain::{Kind, Reading};
+use quarterlight::domain::{Kind, Reading, units::G_PER_OUNCE};
 use quarterlight::numeric::draws;
+use quarterlight::readings::{Form, Separator, TableWriter, WriteError};
 use quarterlight::tube::simulate::{Stand, TrueTube};
-use std::fmt::Write as _;
+use std::io;
 use std::path::Path;
 
 /// Seed of the invented lots.
 const SEED: u64 = 20;
 
 #[allow(dead_code, reason = "a test includes this file for `write_all` alone")]
-fn main() -> std::io::Result<()> {
+fn main() -> io::Result<()> {
     write_all(Path::new("data-samples"))
 }
 
@@ -20,7 +21,7 @@ fn main() -> std::io::Result<()> {
 ///
 /// # Errors
 /// When a file cannot be written.
-pub fn write_all(root: &Path) -> std::io::Result<()> {
+pub fn write_all(root: &Path) -> io::Result<()> {
     demo(&root.join("demo"))?;
     inches(&root.join("inches"))?;
     grid(&root.join("grid"))?;
@@ -33,18 +34,32 @@ fn step(x: f64, by: f64) -> f64 {
     (x / by).round() * by
 }
 
-fn long(out: &mut String, tube: &str, r: &Reading, set: &str, rig: &str) {
-    let value = step(r.value_mm, 0.01);
-    let z = step(r.z_mm, 0.5);
-    let _ = writeln!(out, "{tube},{},{z},{:.0},{value:.2},{set},{rig}", r.kind.word(), r.angle.degrees());
+/// A table with these headers, which the readers would refuse if they were wrong.
+fn table(form: Form, headers: &str, separator: Separator) -> io::Result<TableWriter> {
+    let mark = if separator == Separator::Semicolon { ';' } else { ',' };
+    TableWriter::new(form, &headers.split(mark).collect::<Vec<_>>(), separator).map_err(invalid)
+}
+
+fn put(table: &mut TableWriter, cells: &[&str]) -> io::Result<()> {
+    table.row(cells).map_err(invalid)
+}
+
+fn invalid(e: WriteError) -> io::Error {
+    io::Error::new(io::ErrorKind::InvalidInput, e)
+}
+
+fn long(out: &mut TableWriter, tube: &str, r: &Reading, set: &str, rig: &str) -> io::Result<()> {
+    let value = format!("{:.2}", step(r.value_mm, 0.01));
+    let (z, deg) = (step(r.z_mm, 0.5).to_string(), format!("{:.0}", r.angle.degrees()));
+    put(out, &[tube, r.kind.word(), &z, &deg, &value, set, rig])
 }
 
 /// The tubes of the demo: most read by dial and caliper, some otherwise, with honest faults.
-fn demo(folder: &Path) -> std::io::Result<()> {
+fn demo(folder: &Path) -> io::Result<()> {
     std::fs::create_dir_all(folder)?;
-    let head = "tube,kind,z_mm,angle_deg,value_mm,set,rig\n";
-    let (mut dial, mut caliper) = (head.to_string(), head.to_string());
-    let mut tubes = "tube,length_mm,weight_g,note\n".to_string();
+    let readings = || table(Form::Readings, "tube,kind,z_mm,angle_deg,value_mm,set,rig", Separator::Comma);
+    let (mut dial, mut caliper) = (readings()?, readings()?);
+    let mut tubes = table(Form::Tubes, "tube,length_mm,weight_g,note", Separator::Comma)?;
     let mut weight = 0.0;
     for k in 0..24_u64 {
         let mut stand = Stand::default();
@@ -72,7 +87,8 @@ fn demo(folder: &Path) -> std::io::Result<()> {
         let name = format!("T{:02}", k + 1);
         let mut rng = draws::stream(SEED, "demo readings", k);
         weight += truth.weight_g;
-        let _ = writeln!(tubes, "{name},{:.0},{:.1},{note}", truth.length_mm, truth.weight_g);
+        let (length, grams) = (format!("{:.0}", truth.length_mm), format!("{:.1}", truth.weight_g));
+        put(&mut tubes, &[&name, &length, &grams, note])?;
         if k == 23 {
             continue;
         }
@@ -81,24 +97,24 @@ fn demo(folder: &Path) -> std::io::Result<()> {
             3 => {
                 for r in truth.rings(Kind::Diameter, 8, 60.0, 0.05, &mut rng) {
                     if r.angle.degrees() < 180.0 - 1e-9 {
-                        long(&mut caliper, &name, &r, "", "caliper");
+                        long(&mut caliper, &name, &r, "", "caliper")?;
                     }
                 }
             }
             // between known centres
             6 => {
                 for r in truth.rings(Kind::Radius, 12, 20.0, 0.02, &mut rng) {
-                    long(&mut dial, &name, &r, "", "centres");
+                    long(&mut dial, &name, &r, "", "centres")?;
                 }
             }
             // straightedge and feeler on eight lines, and a caliper
             7 => {
                 for r in truth.rings(Kind::Gap, 8, 20.0, 0.03, &mut rng) {
-                    long(&mut dial, &name, &r, "", "feeler");
+                    long(&mut dial, &name, &r, "", "feeler")?;
                 }
                 for r in truth.rings(Kind::Diameter, 8, 60.0, 0.05, &mut rng) {
                     if r.angle.degrees() < 180.0 - 1e-9 {
-                        long(&mut caliper, &name, &r, "", "caliper");
+                        long(&mut caliper, &name, &r, "", "caliper")?;
                     }
                 }
             }
@@ -111,11 +127,11 @@ fn demo(folder: &Path) -> std::io::Result<()> {
                     if k == 10 && i == 77 {
                         r.value_mm += 1.0;
                     }
-                    long(&mut dial, &name, &r, "a", "dial");
+                    long(&mut dial, &name, &r, "a", "dial")?;
                 }
                 for r in truth.rings(Kind::Diameter, 4, 1e6, 0.05, &mut rng) {
                     if r.angle.degrees() < 180.0 - 1e-9 {
-                        long(&mut caliper, &name, &r, "", "caliper");
+                        long(&mut caliper, &name, &r, "", "caliper")?;
                     }
                 }
             }
@@ -127,22 +143,20 @@ fn demo(folder: &Path) -> std::io::Result<()> {
                     let noise = 0.08 * draws::normals(&mut rng, 1)[0];
                     let mut r = truth.read(Kind::Wall, z, a, 0.0, noise);
                     r.z_mm = step(z, 0.5).min(truth.length_mm.round());
-                    long(&mut caliper, &name, &r, "", "caliper");
+                    long(&mut caliper, &name, &r, "", "caliper")?;
                 }
             }
         }
     }
-    std::fs::write(folder.join("readings-dial.csv"), dial)?;
-    std::fs::write(folder.join("readings-caliper.csv"), caliper)?;
-    std::fs::write(folder.join("tubes.csv"), tubes)?;
-    std::fs::write(
-        folder.join("marks.csv"),
-        "tube,from_mm,to_mm,angle_from_deg,angle_to_deg,why\n\
-         T03,0,22,0,360,node\n\
-         T08,120,140,200,250,wormhole\n\
-         T15,60,150,340,20,crack\n\
-         T21,30,48,90,130,wrinkle\n",
-    )?;
+    std::fs::write(folder.join("readings-dial.csv"), dial.finish())?;
+    std::fs::write(folder.join("readings-caliper.csv"), caliper.finish())?;
+    std::fs::write(folder.join("tubes.csv"), tubes.finish())?;
+    let mut marks = table(Form::Marks, "tube,from_mm,to_mm,angle_from_deg,angle_to_deg,why", Separator::Comma)?;
+    put(&mut marks, &["T03", "0", "22", "0", "360", "node"])?;
+    put(&mut marks, &["T08", "120", "140", "200", "250", "wormhole"])?;
+    put(&mut marks, &["T15", "60", "150", "340", "20", "crack"])?;
+    put(&mut marks, &["T21", "30", "48", "90", "130", "wrinkle"])?;
+    std::fs::write(folder.join("marks.csv"), marks.finish())?;
     let toml = format!(
         "# An invented scenario: no such delivery exists. Made by examples/make_samples.rs.\n\
          [lot]\n\
@@ -177,10 +191,10 @@ fn demo(folder: &Path) -> std::io::Result<()> {
 }
 
 /// Inches to the nearest thousandth, places in quarter inches, fractions as people write them.
-fn inches(folder: &Path) -> std::io::Result<()> {
+fn inches(folder: &Path) -> io::Result<()> {
     std::fs::create_dir_all(folder)?;
-    let mut readings = "tube,kind,z_in,angle,value_in,rig\n".to_string();
-    let mut tubes = "tube,length,weight\n".to_string();
+    let mut readings = table(Form::Readings, "tube,kind,z_in,angle,value_in,rig", Separator::Comma)?;
+    let mut tubes = table(Form::Tubes, "tube,length,weight", Separator::Comma)?;
     for k in 0..4_u64 {
         let truth = TrueTube::grow(&Stand::default(), SEED, 100 + k);
         let mut rng = draws::stream(SEED, "inch readings", k);
@@ -189,8 +203,8 @@ fn inches(folder: &Path) -> std::io::Result<()> {
         let sixteenths = (truth.length_mm / 25.4 * 16.0).floor();
         let whole = (sixteenths / 16.0).floor();
         let rest = sixteenths - 16.0 * whole;
-        let length = if rest > 0.0 { format!("\"{whole} {rest}/16 in\"") } else { format!("{whole} in") };
-        let _ = writeln!(tubes, "{name},{length},{:.2} oz", truth.weight_g / 28.349_523_125);
+        let length = if rest > 0.0 { format!("{whole} {rest}/16 in") } else { format!("{whole} in") };
+        put(&mut tubes, &[name, &length, &format!("{:.2} oz", truth.weight_g / G_PER_OUNCE)])?;
         let quarters = ((sixteenths / 4.0 - 1.0) / 3.0).floor();
         let mut q = 1.0;
         while q <= quarters * 3.0 {
@@ -205,13 +219,14 @@ fn inches(folder: &Path) -> std::io::Result<()> {
                 } else {
                     mixed(q, 4.0)
                 };
-                let _ = writeln!(readings, "{name},radius,{z},{:.0},{:.3},centres", a.degrees(), r.value_mm / 25.4);
+                let (deg, inches) = (format!("{:.0}", a.degrees()), format!("{:.3}", r.value_mm / 25.4));
+                put(&mut readings, &[name, "radius", &z, &deg, &inches, "centres"])?;
             }
             q += 3.0;
         }
     }
-    std::fs::write(folder.join("readings.csv"), readings)?;
-    std::fs::write(folder.join("tubes.csv"), tubes)?;
+    std::fs::write(folder.join("readings.csv"), readings.finish())?;
+    std::fs::write(folder.join("tubes.csv"), tubes.finish())?;
     std::fs::write(
         folder.join("lot.toml"),
         "# An invented scenario in inches, ounces and dollars. Made by examples/make_samples.rs.\n\
@@ -228,48 +243,51 @@ fn mixed(n: f64, d: f64) -> String {
 }
 
 /// Grid form with semicolons and decimal commas, as a spreadsheet of many countries writes it.
-fn grid(folder: &Path) -> std::io::Result<()> {
+fn grid(folder: &Path) -> io::Result<()> {
     std::fs::create_dir_all(folder)?;
     let comma = |x: f64| format!("{x:.2}").replace('.', ",");
-    let mut readings = "tube;kind;z (mm);0deg;45deg;90deg;135deg;180deg;225deg;270deg;315deg\n".to_string();
-    let mut tubes = "tube;length (mm);weight (g);wall (mm)\n".to_string();
+    let headers = "tube;kind;z (mm);0deg;45deg;90deg;135deg;180deg;225deg;270deg;315deg";
+    let mut readings = table(Form::ReadingsGrid, headers, Separator::Semicolon)?;
+    let mut tubes = table(Form::Tubes, "tube;length (mm);weight (g);wall (mm)", Separator::Semicolon)?;
     for k in 0..3_u64 {
         let truth = TrueTube::grow(&Stand::default(), SEED, 200 + k);
         let mut rng = draws::stream(SEED, "grid readings", k);
         let name = format!("G{}", k + 1);
-        let _ = writeln!(tubes, "{name};{};{};{}", comma(truth.length_mm), comma(truth.weight_g), comma(3.8));
-        let row = |kind: Kind, ring: &[Reading]| {
-            let cells: Vec<String> = ring.iter().map(|r| comma(r.value_mm)).collect();
-            format!("{name};{};{};{}\n", kind.word(), comma(ring[0].z_mm), cells.join(";"))
+        put(&mut tubes, &[&name, &comma(truth.length_mm), &comma(truth.weight_g), &comma(3.8)])?;
+        let mut row = |kind: Kind, ring: &[Reading]| {
+            let mut cells = vec![name.clone(), kind.word().to_string(), comma(ring[0].z_mm)];
+            cells.extend(ring.iter().map(|r| comma(r.value_mm)));
+            readings.row(&cells).map_err(invalid)
         };
         for ring in truth.rings(Kind::Runout, 8, 15.0, 0.02, &mut rng).chunks(8) {
-            readings.push_str(&row(Kind::Runout, ring));
+            row(Kind::Runout, ring)?;
         }
         for ring in truth.rings(Kind::Diameter, 8, 80.0, 0.05, &mut rng).chunks(8) {
-            readings.push_str(&row(Kind::Diameter, &ring[..4]));
+            row(Kind::Diameter, &ring[..4])?;
         }
     }
-    std::fs::write(folder.join("readings.csv"), readings)?;
-    std::fs::write(folder.join("tubes.csv"), tubes)?;
+    std::fs::write(folder.join("readings.csv"), readings.finish())?;
+    std::fs::write(folder.join("tubes.csv"), tubes.finish())?;
     let toml = "# An invented scenario. Made by examples/make_samples.rs.\n[lot]\nname = \"grid\"\n";
     std::fs::write(folder.join("lot.toml"), toml)
 }
 
 /// Twelve caliper readings of one tube and nothing else.
-fn lone(path: &Path) -> std::io::Result<()> {
+fn lone(path: &Path) -> io::Result<()> {
     let truth = TrueTube::grow(&Stand::default(), SEED, 300);
     let mut rng = draws::stream(SEED, "lone readings", 0);
-    let mut out = "tube,kind,z,angle,value\n".to_string();
+    let mut out = table(Form::Readings, "tube,kind,z,angle,value", Separator::Comma)?;
     for r in truth.rings(Kind::Diameter, 8, 90.0, 0.05, &mut rng) {
         if r.angle.degrees() < 180.0 - 1e-9 {
-            let _ = writeln!(out, "A,diameter,{:.0},{:.0},{:.2}", r.z_mm, r.angle.degrees(), r.value_mm);
+            let cells = [r.z_mm, r.angle.degrees()].map(|x| format!("{x:.0}"));
+            put(&mut out, &["A", r.kind.word(), &cells[0], &cells[1], &format!("{:.2}", r.value_mm)])?;
         }
     }
-    std::fs::write(path, out)
+    std::fs::write(path, out.finish())
 }
 
 /// The grid lot with a handful of ordinary mistakes, to see how they are told.
-fn broken(folder: &Path) -> std::io::Result<()> {
+fn broken(folder: &Path) -> io::Result<()> {
     std::fs::create_dir_all(folder)?;
     let rows: &[&str] = &[
         "tube,kind,z,angle,value,set",

@@ -2,12 +2,12 @@
 //!
 //! The files are written to a temporary folder and read back as a lot, so reading is part of the time.
 
-use quarterlight::decide::plan::{PlanOptions, plan_lot};
+use quarterlight::decide::plan::PlanOptions;
+use quarterlight::lot::Prepared;
 use quarterlight::numeric::draws;
 use quarterlight::readings::read_lot;
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::ScanMaking;
-use quarterlight::tube::{Population, scan};
 use std::fmt::Write as _;
 use std::time::Instant;
 
@@ -38,19 +38,18 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             std::fs::write(scans.join("A.ply"), head.into_bytes().into_iter().chain(body).collect::<Vec<u8>>())?;
         }
         let start = Instant::now();
-        let mut read = read_lot(folder.path())?;
+        let read = read_lot(folder.path())?;
         let reading = start.elapsed().as_secs_f64();
-        let findings = scan::unroll_lot(&mut read.lot);
+        let lot = Prepared::of_read(read, &[])?;
         let laying = start.elapsed().as_secs_f64() - reading;
-        let options = PlanOptions::default();
-        let plans = plan_lot(&read.lot, &Population::default(), options, &|| ());
+        let assessed = lot.assess(PlanOptions::default(), &|_| ())?;
         let all = start.elapsed().as_secs_f64();
-        let blanks = plans[0].plan.as_ref().map_or(f64::NAN, |p| p.expected());
+        let blanks = assessed.forecast.blanks.expected;
         println!(
             "{form}: {points} points: reading {reading:.2} s, laying out {laying:.2} s, fit and plan {:.2} s, in all \
              {all:.2} s; {blanks:.1} blanks, {} notes",
             all - reading - laying,
-            findings.len()
+            lot.findings.len()
         );
     }
     Ok(())

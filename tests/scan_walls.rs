@@ -218,6 +218,7 @@ fn the_plan_checks_the_wall_a_scan_has_seen() {
     let lot = Lot::default();
     let plan = |stand: &Stand, making: &ScanMaking| {
         let (_, tube) = scanned(stand, 0, making, true);
+        let tube = ready(&tube).unwrap_or_else(|e| panic!("{e}"));
         plan_tube(&tube, &lot, &Population::default(), options).unwrap_or_else(|e| panic!("{e:?}"))
     };
     let (thick, unseen, seen) =

@@ -452,7 +452,9 @@ fn a_scan_of_one_side_leaves_the_other_in_doubt() {
         assert!(u.seen_share < 0.75, "{}", u.seen_share);
         let width = |p: &TubePlan| p.split.as_ref().map_or(0.0, |s| s.interval.1 - s.interval.0);
         let options = PlanOptions { seed: 1, draws: 100 };
-        let plan = |t: &Tube| plan_tube(t, &lot, &Population::default(), options).unwrap_or_else(|e| panic!("{e:?}"));
+        let laid = |t: &Tube| ready(t).expect("laid out").into_owned();
+        let plan =
+            |t: &Tube| plan_tube(&laid(t), &lot, &Population::default(), options).unwrap_or_else(|e| panic!("{e:?}"));
         let (p, q) = (plan(&full), plan(&part));
         assert!(width(&q) >= width(&p), "{k}");
         wider += u8::from(width(&q) > width(&p));

@@ -1,6 +1,7 @@
 //! What can be typed.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, parse_length};
 use quarterlight::output::show::Units;
 use std::path::PathBuf;
@@ -34,6 +35,8 @@ pub enum Command {
     Forecast(LotArgs),
     /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
     Report(ReportArgs),
+    /// Print the licences of this program and of everything compiled into it.
+    Licences,
 }
 
 /// How results are shown.
@@ -68,6 +71,13 @@ pub struct PlanArgs {
     /// Only this tube (may be given several times).
     #[arg(long = "tube", value_name = "NAME")]
     pub tubes: Vec<String>,
+}
+
+impl PlanArgs {
+    /// Seed and draws.
+    pub fn options(&self) -> PlanOptions {
+        PlanOptions { seed: self.seed, draws: self.draws }
+    }
 }
 
 /// A command on a lot.

@@ -2,54 +2,39 @@
 
 use super::args::CheckArgs;
 use super::diagnostics::{Failure, code_after};
-use super::{job, sink};
+use super::{folder, job, sink};
 use quarterlight::decide::plan::PlanOptions;
-use quarterlight::output::{doubts, json, scan_report, tables, text};
-use quarterlight::readings::read_lot;
-use quarterlight::tube::Population;
-use quarterlight::tube::ScanFigures;
-use quarterlight::tube::scan::unroll_lot;
+use quarterlight::lot::{Checked, Prepared};
+use quarterlight::output::{doubts, scan_report, tables, text};
 use std::process::ExitCode;
 
 /// Figures are not shown, so they need no more draws than the least.
 const CHECKED: PlanOptions = PlanOptions { seed: 1, draws: 20 };
 
-/// Reads the lot and lists every finding.
+/// Reads the lot and lists every finding; what stops the fits is told after them.
 pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
-    let mut read = read_lot(&args.lot)?;
-    read.findings.extend(unroll_lot(&mut read.lot));
+    let lot = Prepared::read(&args.lot, &[])?;
     let units = args.show.units.units();
-    let population = Population::with(&read.lot.population);
-    if let Ok(population) = &population {
-        let fits = job::fit_all(&read.lot, population, CHECKED);
-        read.findings.extend(doubts::doubts_found(&read.lot, fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));
+    let mut findings = lot.findings.clone();
+    findings.extend(folder::unfinished_below(&args.lot));
+    let fits = job::fit(&lot, CHECKED);
+    if let Ok(fits) = &fits {
+        findings.extend(doubts::doubts_found(&lot.lot, fits.fitted(), units));
     }
     let shown = if args.show.json {
-        let value = serde_json::json!({
-            "format": 1,
-            "lot": read.lot.name,
-            "files": read.files,
-            "tubes": read.lot.tubes.len(),
-            "readings": read.lot.tubes.iter().map(|t| t.readings.len()).sum::<usize>(),
-            "scans": read.lot.tubes.iter().filter(|t| t.scan.is_some()).map(|t| serde_json::json!({
-                "tube": t.name, "scan": scan_report::scan_json(ScanFigures::of(t).as_ref()),
-            })).collect::<Vec<_>>(),
-            "tubes_in_doubt": read.lot.tubes.iter().filter(|t| t.in_doubt).map(|t| &t.name).collect::<Vec<_>>(),
-            "findings": read.findings.iter().map(json::finding).collect::<Vec<_>>(),
-        });
-        format!("{value:#}\n")
+        Checked::of(&lot, findings.clone()).to_json()
     } else if args.show.csv {
-        tables::findings_table(&read.findings).to_csv()
+        tables::findings_table(&findings).to_csv()
     } else {
         let mut out = String::new();
-        for f in &read.findings {
+        for f in &findings {
             out.push_str(&format!("{f}\n"));
         }
-        out.push_str(&scan_report::check_lines(&read.lot));
-        out.push_str(&text::check_lines(&read.lot, &read.files, &read.findings));
+        out.push_str(&scan_report::check_lines(&lot.lot));
+        out.push_str(&text::check_lines(&lot.lot, &lot.files, &findings));
         out
     };
     sink::put(&shown, &args.show)?;
-    population.map_err(|names| Failure::Population { names })?;
-    Ok(code_after(&read.findings))
+    fits?;
+    Ok(code_after(&findings))
 }

@@ -1,34 +1,18 @@
 //! What went wrong, said once, with the exit code it deserves.
 
+use super::sink::{STANDARD_OUTPUT, say};
 use quarterlight::domain::{Finding, Severity};
+use quarterlight::lot::LotError;
 use quarterlight::paper::scene::DrawError;
 use quarterlight::readings::ReadError;
-use quarterlight::tube::learn::LearnError;
 use std::process::ExitCode;
 
 /// Why a command could not do its work.
 #[derive(Debug, thiserror::Error)]
 pub enum Failure {
-    /// The lot cannot be read at all.
-    #[error("{0}")]
-    Read(#[from] ReadError),
-    /// A tube named on the command line is not in the lot.
-    #[error("the lot has no tube {name}")]
-    NoSuchTube {
-        /// The name asked for.
-        name: String,
-        /// The tubes there are.
-        known: Vec<String>,
-    },
-    /// A scale under `[population]` has a name or value that does not exist.
-    #[error("lot.toml, [population]: {} cannot be used", .names.join(", "))]
-    Population {
-        /// The names.
-        names: Vec<String>,
-    },
-    /// The lot says too little to learn its scales.
-    #[error("nothing learned: {0}")]
-    Learn(#[from] LearnError),
+    /// The lot cannot be worked on.
+    #[error(transparent)]
+    Lot(#[from] LotError),
     /// The learned scales cannot be kept.
     #[error("the scales cannot be kept: {why}")]
     Keep {
@@ -46,6 +30,26 @@ pub enum Failure {
     ManyInTheWay {
         /// All of them.
         paths: Vec<String>,
+    },
+    /// Something that is no regular file has the name of the output.
+    #[error("{path} is {what}: only plain files are written")]
+    NoPlainFile {
+        /// The name.
+        path: String,
+        /// What stands there.
+        what: &'static str,
+    },
+    /// The file to be replaced may not be written.
+    #[error("{path} is write-protected")]
+    Protected {
+        /// The file.
+        path: String,
+    },
+    /// Another run is writing its report into the same folder.
+    #[error("another report is just being written into {path}")]
+    Busy {
+        /// The folder.
+        path: String,
     },
     /// A figure could not be drawn: a fault of ours.
     #[error("a fault of ours: {source}")]
@@ -66,23 +70,42 @@ pub enum Failure {
 impl Failure {
     fn hint(&self) -> String {
         match self {
-            Failure::Read(_) => {
-                "give a folder with lot.toml, tubes.csv and readings*.csv or scans, one file of readings or points, or a workbook".into()
-            }
-            Failure::NoSuchTube { known, .. } => {
-                let some: Vec<&str> = known.iter().take(12).map(String::as_str).collect();
-                let more = if known.len() > 12 { ", ..." } else { "" };
-                format!("its tubes are {}{more}", some.join(", "))
-            }
-            Failure::Population { .. } => {
-                "names are like radius_level, lobe2_rough, centre_bend, wall_mm; values are positive millimetres (twist: degrees)".into()
-            }
-            Failure::Learn(_) => "learn from a lot with more tubes measured all round".into(),
+            Failure::Lot(error) => lot_hint(error),
             Failure::Keep { .. } => "leave out --keep and copy the printed section into lot.toml by hand".into(),
             Failure::WouldOverwrite { .. } => "choose another name, or add --force to replace it".into(),
             Failure::ManyInTheWay { .. } => "choose another folder, or add --force to replace them".into(),
             Failure::Draw { .. } => "please report it with the files that caused it".into(),
-            Failure::Write { .. } => "check the folder and its permissions".into(),
+            Failure::NoPlainFile { .. } => "give another name; without --out the result goes to standard output".into(),
+            Failure::Protected { .. } => "choose another name, or take its write protection away".into(),
+            Failure::Busy { .. } => "wait for it, or choose another folder".into(),
+            Failure::Write { path, .. } if path == STANDARD_OUTPUT => {
+                "is there room where it goes? --out FILE writes a file instead, and leaves an old one whole".into()
+            }
+            Failure::Write { .. } => "check the folder, its permissions and the room on the disk".into(),
+        }
+    }
+}
+
+impl From<ReadError> for Failure {
+    fn from(error: ReadError) -> Failure {
+        Failure::Lot(error.into())
+    }
+}
+
+fn lot_hint(error: &LotError) -> String {
+    match error {
+        LotError::NoSuchTube { known, .. } => {
+            let some: Vec<&str> = known.iter().take(12).map(String::as_str).collect();
+            let more = if known.len() > 12 { ", ..." } else { "" };
+            format!("its tubes are {}{more}", some.join(", "))
+        }
+        LotError::Population(_) => {
+            "names are like radius_level, lobe2_rough, centre_bend, wall_mm; values are positive millimetres (twist: degrees)".into()
+        }
+        LotError::Learn(_) => "learn from a lot with more tubes measured all round".into(),
+        LotError::Record(_) => "plan the lot again with this version".into(),
+        _ => {
+            "give a folder with lot.toml, tubes.csv and readings*.csv or scans, one file of readings or points, or a workbook".into()
         }
     }
 }
@@ -95,7 +118,7 @@ pub fn report(failure: &Failure) -> ExitCode {
         // whoever read our output has seen enough
         return ExitCode::SUCCESS;
     }
-    anstream::eprintln!("error: {failure}\n  hint: {}", failure.hint());
+    say(format_args!("error: {failure}\n  hint: {}", failure.hint()));
     ExitCode::from(if matches!(failure, Failure::Draw { .. }) { 2 } else { 1 })
 }
 
@@ -104,11 +127,11 @@ pub fn print_findings(findings: &[Finding], all: bool) {
     let notes = findings.iter().filter(|f| f.severity == Severity::Note).count();
     for f in findings {
         if all || f.severity == Severity::Error || notes <= 5 {
-            anstream::eprintln!("{f}");
+            say(f);
         }
     }
     if !all && notes > 5 {
-        anstream::eprintln!("note: {notes} notes about these files: `quarterlight check` lists them");
+        say(format_args!("note: {notes} notes about these files: `quarterlight check` lists them"));
     }
 }
 

@@ -2,7 +2,9 @@
 
 use super::args::{FitArgs, LotArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
+use super::replace::write_file;
 use super::{job, sink};
+use quarterlight::lot::learned_json;
 use quarterlight::output::{doubts, fit_report, population_report, scan_report, tables, text};
 use quarterlight::tube::direct::direct_figures;
 use quarterlight::tube::learn::Learned;
@@ -18,10 +20,11 @@ pub fn run(args: &FitArgs) -> Result<ExitCode, Failure> {
 }
 
 fn learn(args: &LotArgs, keep: bool) -> Result<ExitCode, Failure> {
-    let (findings, learned) = job::learned(&args.lot, &args.plan)?;
-    print_findings(&findings, false);
+    let lot = job::prepared(&args.lot, &args.plan)?;
+    let learned = job::learned(&lot)?;
+    print_findings(&lot.findings, false);
     let shown = if args.show.json {
-        format!("{:#}\n", population_report::learned_json(&learned))
+        learned_json(&learned)
     } else if args.show.csv {
         population_report::table(&learned).to_csv()
     } else {
@@ -31,7 +34,7 @@ fn learn(args: &LotArgs, keep: bool) -> Result<ExitCode, Failure> {
         keep_scales(&args.lot, &learned)?;
     }
     sink::put(&shown, &args.show)?;
-    Ok(code_after(&findings))
+    Ok(code_after(&lot.findings))
 }
 
 /// Writes the learned scales into `lot.toml` of a lot that is a folder.
@@ -47,39 +50,40 @@ fn keep_scales(lot: &Path, learned: &Learned) -> Result<(), Failure> {
     };
     let new =
         population_report::kept_in(&text, learned).map_err(|why| Failure::Keep { why: format!("lot.toml: {why}") })?;
-    sink::write_file(&path, new.as_bytes(), true)
+    write_file(&path, new.as_bytes(), true)
 }
 
 /// Figures of every tube; stations one by one where few tubes are asked for.
 fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
-    let job = job::figures(&args.lot, &args.plan)?;
-    print_findings(&job.findings, false);
+    let lot = job::prepared(&args.lot, &args.plan)?;
+    let job = job::fit(&lot, args.plan.options())?;
+    print_findings(&lot.findings, false);
     let units = args.show.units.units();
     let shown = if args.show.json {
-        format!("{:#}\n", fit_report::fit_json(&job.lot, &job.fits, job.options, &job.findings))
+        job.to_json(&lot.lot, &lot.findings)
     } else if args.show.csv {
-        fit_report::fit_table(&job.lot, &job.fits, units).to_csv()
+        fit_report::fit_table(&lot.lot, &job.fits, units).to_csv()
     } else {
         let table = tables::figures_table(&job.fits, units).to_text();
-        let mut out = format!("{}\n{table}\n", text::lot_line(&job.lot, job.options, units));
-        if job.fits.iter().any(|f| f.fit.is_ok()) {
+        let mut out = format!("{}\n{table}\n", text::lot_line(&lot.lot, job.options, units));
+        if job.fitted().next().is_some() {
             out.push_str(&format!("{}\n", fit_report::sight_table(&job.fits, units).to_text()));
         }
-        out.push_str(&fit_report::blind_lines(&job.lot, &job.fits));
-        out.push_str(&scan_report::scans_block(job.fits.iter().filter_map(|f| f.fit.as_ref().ok()), units));
-        if job.lot.tubes.len() <= FEW_TUBES {
-            for tube in job.lot.tubes.iter().filter(|t| !t.in_doubt) {
-                out.push_str(&fit_report::station_block(tube, &direct_figures(tube, &job.lot.rigs), units));
+        out.push_str(&fit_report::blind_lines(&lot.lot, &job.fits));
+        out.push_str(&scan_report::scans_block(job.fitted(), units));
+        if lot.lot.tubes.len() <= FEW_TUBES {
+            for tube in lot.lot.tubes.iter().filter(|t| !t.in_doubt) {
+                out.push_str(&fit_report::station_block(tube, &direct_figures(tube, &lot.lot.rigs), units));
             }
         } else {
             out.push_str("Station by station: add --tube NAME.\n");
         }
-        let doubts = doubts::doubt_lines(&job.lot, job.fits.iter().filter_map(|f| f.fit.as_ref().ok()), units);
+        let doubts = doubts::doubt_lines(&lot.lot, job.fitted(), units);
         if !doubts.is_empty() {
             out.push_str(&format!("\n{doubts}"));
         }
         out
     };
     sink::put(&shown, &args.show)?;
-    Ok(code_after(&job.findings))
+    Ok(code_after(&lot.findings))
 }

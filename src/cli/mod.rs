@@ -6,8 +6,11 @@ mod built_in;
 mod check;
 mod diagnostics;
 mod fit;
+mod folder;
 mod job;
+mod licences;
 mod plan;
+mod replace;
 mod report;
 mod sink;
 
@@ -21,13 +24,20 @@ pub fn main() -> ExitCode {
     let args = match Args::try_parse() {
         Ok(args) => args,
         Err(e) => {
-            let _ = e.print();
             // help and version are answers; anything else is the user's to mend
-            return if e.use_stderr() { ExitCode::from(1) } else { ExitCode::SUCCESS };
+            return match (e.use_stderr(), e.print()) {
+                (false, Ok(())) => ExitCode::SUCCESS,
+                (false, Err(source)) => {
+                    diagnostics::report(&Failure::Write { path: sink::STANDARD_OUTPUT.into(), source })
+                }
+                (true, _) => ExitCode::from(1),
+            };
         }
     };
     std::panic::set_hook(Box::new(|info| {
-        anstream::eprintln!("error: a fault of ours: {info}\n  hint: please report it with the files that caused it");
+        sink::say(format_args!(
+            "error: a fault of ours: {info}\n  hint: please report it with the files that caused it"
+        ));
     }));
     let done = std::panic::catch_unwind(|| run(&args));
     match done {
@@ -46,5 +56,6 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Screen(a) => plan::run(a, plan::View::Screen),
         Command::Forecast(a) => plan::run(a, plan::View::Forecast),
         Command::Report(a) => report::run(a),
+        Command::Licences => licences::run(),
     }
 }

@@ -2,9 +2,8 @@
 
 use super::args::{DemoArgs, LotArgs, ShowArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
-use super::job::{self, Job};
-use super::{built_in, sink};
-use quarterlight::output::json::results;
+use super::{built_in, job, sink};
+use quarterlight::lot::{Assessed, Prepared};
 use quarterlight::output::text::wrapped;
 use quarterlight::output::{cautions, doubts, tables, text};
 use std::process::ExitCode;
@@ -24,42 +23,43 @@ pub enum View {
 
 /// `demo`: the whole job on the built-in lot.
 pub fn demo(args: &DemoArgs) -> Result<ExitCode, Failure> {
-    let job = job::plan_read(built_in::lot()?, &args.plan)?;
-    show(&job, &args.show, View::Whole)?;
-    Ok(code_after(&job.findings))
+    let lot = Prepared::of_read(built_in::lot()?, &args.plan.tubes)?;
+    let plan = job::plan(&lot, &args.plan)?;
+    show(&lot, &plan, &args.show, View::Whole)?;
+    Ok(code_after(&plan.findings))
 }
 
 /// A view of the plan of a lot.
 pub fn run(args: &LotArgs, view: View) -> Result<ExitCode, Failure> {
-    let job = job::plan(&args.lot, &args.plan)?;
-    print_findings(&job.findings, false);
-    show(&job, &args.show, view)?;
-    Ok(code_after(&job.findings))
+    let lot = job::prepared(&args.lot, &args.plan)?;
+    let plan = job::plan(&lot, &args.plan)?;
+    print_findings(&plan.findings, false);
+    show(&lot, &plan, &args.show, view)?;
+    Ok(code_after(&plan.findings))
 }
 
-fn show(job: &Job, show: &ShowArgs, view: View) -> Result<(), Failure> {
+fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<(), Failure> {
     let units = show.units.units();
     if show.json {
-        let value = results(&job.results());
-        return sink::put(&format!("{value:#}\n"), show);
+        return sink::put(&plan.to_json(), show);
     }
-    let plans = job.plans();
+    let least = plan.lot.screen.least_blanks;
     if show.csv {
         let table = match view {
-            View::Split | View::Whole => tables::runs_table(&plans, units),
-            View::Screen => tables::screen_table(&job.outcomes, &job.screened, job.lot.screen.least_blanks, units),
-            View::Forecast => tables::forecast_table(&job.forecast, &job.lot, &plans),
+            View::Split | View::Whole => tables::runs_table(&plan.plans(), units),
+            View::Screen => tables::screen_table(&plan.outcomes, least, units),
+            View::Forecast => tables::forecast_table(&plan.forecast, &plan.plans()),
         };
         return sink::put(&table.to_csv(), show);
     }
-    let screening = || tables::screen_table(&job.outcomes, &job.screened, job.lot.screen.least_blanks, units).to_text();
-    let forecast = || text::forecast_lines(&job.forecast, &job.lot, &job.outcomes);
-    let doubted = doubts::doubt_lines(&job.lot, plans.iter().map(|p| &p.fit), units);
-    let head = text::lot_line(&job.lot, job.options, units);
+    let screening = || tables::screen_table(&plan.outcomes, least, units).to_text();
+    let forecast = || text::forecast_lines(plan);
+    let doubted = doubts::doubt_lines(&lot.lot, plan.plans().iter().map(|p| &p.fit), units);
+    let head = text::lot_line(&lot.lot, plan.options, units);
     let body = match view {
         View::Split => {
             let caution = wrapped(cautions::FIRST_OF_ALL);
-            format!("{head}\n{}\n{doubted}\n{caution}", text::split_report(&job.outcomes, units))
+            format!("{head}\n{}\n{doubted}\n{caution}", text::split_report(&plan.outcomes, units))
         }
         View::Screen if doubted.is_empty() => format!("{head}\n{}", screening()),
         View::Screen => format!("{head}\n{}\n{doubted}", screening()),
@@ -67,9 +67,9 @@ fn show(job: &Job, show: &ShowArgs, view: View) -> Result<(), Failure> {
         View::Whole => format!(
             "{}\n{head}\n{}\n{}\n{}\n{doubted}\n{}\n{}",
             built_in::WORDS,
-            tables::figures_table(&job.fits(), units).to_text(),
+            tables::figures_table(&plan.fits(), units).to_text(),
             screening(),
-            text::split_report(&job.outcomes, units),
+            text::split_report(&plan.outcomes, units),
             forecast(),
             wrapped(cautions::FIRST_OF_ALL),
         ),

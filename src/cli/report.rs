@@ -2,7 +2,7 @@
 
 use super::args::{PaperArg, ReportArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
-use super::{job, sink};
+use super::{folder, job, sink};
 use quarterlight::decide::cut_plan::hold_rule;
 use quarterlight::output::report::{FILES, ReportInput, report};
 use quarterlight::paper::scene::Paper;
@@ -10,32 +10,34 @@ use std::process::ExitCode;
 
 /// Plans the lot and writes its report; nothing is written when any file of it is in the way.
 pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
-    sink::room_for(&args.out, &FILES, args.force)?;
-    let (job, views) = job::plan_with_views(&args.lot, &args.plan)?;
-    print_findings(&job.findings, false);
+    folder::room_for(&args.out, &FILES, args.force)?;
+    let lot = job::prepared(&args.lot, &args.plan)?;
+    let (plan, views) = job::plan_with_views(&lot, &args.plan)?;
+    print_findings(&plan.findings, false);
     let input = ReportInput {
-        results: job.results(),
+        results: &plan,
+        lot: &lot.lot,
         views: &views,
         units: args.units.units(),
         paper: match args.paper {
             PaperArg::A4 => Paper::A4,
             PaperArg::Letter => Paper::Letter,
         },
-        hold: hold_rule(&job.lot.saw, args.no_hands_mm),
+        hold: hold_rule(&plan.lot.saw, args.no_hands_mm),
     };
     let made = report(&input).map_err(|source| Failure::Draw { source })?;
     let files: Vec<(&str, &[u8])> = made.files.iter().map(|f| (f.name, f.bytes.as_slice())).collect();
-    sink::write_all(&args.out, &files, args.force)?;
+    folder::write_all(&args.out, &FILES, &files, args.force)?;
     for line in &made.no_strip {
-        anstream::eprintln!("note: no wrap strip for {line}");
+        sink::say(format_args!("note: no wrap strip for {line}"));
     }
     if !files.iter().any(|f| f.0 == "strips.pdf") {
-        anstream::eprintln!("note: strips.pdf was not written: no tube has a strip");
+        sink::say("note: strips.pdf was not written: no tube has a strip");
     }
     let mut said = String::new();
     for (name, bytes) in &files {
         said.push_str(&format!("{} ({} kB)\n", args.out.join(name).display(), bytes.len().div_ceil(1000)));
     }
     sink::print(&said)?;
-    Ok(code_after(&job.findings))
+    Ok(code_after(&plan.findings))
 }

@@ -1,7 +1,7 @@
 //! The order of cuts for every piece of a planned tube.
 
 use super::cut_order::{CutError, CutOrder, HoldRule, Stretch, order_cuts};
-use super::plan::TubePlan;
+use super::tube_plan::TubePlan;
 use crate::domain::Saw;
 
 /// The cuts of one piece.

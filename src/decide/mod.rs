@@ -5,7 +5,6 @@ pub mod bark_map;
 pub mod cut_order;
 pub mod cut_plan;
 pub mod fan;
-pub mod forecast;
 pub mod piece;
 pub mod plan;
 pub mod runs;
@@ -13,7 +12,9 @@ pub mod saw_first;
 pub mod screen;
 pub mod split;
 pub mod stick;
+pub mod tube_plan;
 pub mod tube_view;
+pub mod verdict;
 
 /// Bark lines handled side by side: a multiple of four so that loops over them become vector instructions.
 pub(crate) const LANES: usize = 12;

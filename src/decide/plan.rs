@@ -1,16 +1,18 @@
-//! The whole plan of one tube and of a lot: from readings to split angle, pieces and runs.
+//! The whole plan of one tube: from readings to split angle, pieces, runs and verdict.
 
 use super::bark_map::{BarkMap, broken};
 use super::fan::{Fan, LINES};
 use super::runs::best_places;
-use super::saw_first::{SawFirst, saw_first};
-use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
+use super::saw_first::saw_first;
+use super::screen::screen;
+use super::split::{DrawnSurface, Splitter, judge_draws, splitter_for};
+use super::verdict::Screened;
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, mean, sd, to_index};
 use crate::tube::faults::suspicions;
-use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population, scan};
-use rayon::prelude::*;
-use std::borrow::Cow;
+use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Population};
+
+pub use super::tube_plan::{LimitShares, NoPlan, PlanOptions, PlannedPiece, PlannedRun, TubePlan};
 
 /// Runs whose chance is below this are not laid out; they still count in the expected blanks.
 pub const LEAST_RUN_CHANCE: f64 = 0.25;
@@ -19,174 +21,12 @@ const PLACE_STEP_MM: f64 = 0.1;
 /// A window's hollow or arc counts as seen when the readings at least halve its doubt.
 const SEEN_SHARE: f64 = 0.5;
 
-/// How a plan is computed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct PlanOptions {
-    /// Seed of all draws.
-    pub seed: u64,
-    /// Number of draws per tube.
-    pub draws: u64,
-}
-
-impl Default for PlanOptions {
-    fn default() -> Self {
-        PlanOptions { seed: 1, draws: 200 }
-    }
-}
-
-/// A run laid out on a piece.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlannedRun {
-    /// First end, mm from the index end.
-    pub from_mm: f64,
-    /// Second end, mm from the index end.
-    pub to_mm: f64,
-    /// Bark line the blank is centred on, degrees.
-    pub line_deg: f64,
-    /// Chance that the stretch passes on some line its piece leaves open.
-    pub chance: f64,
-    /// Hollow there; `None` where the readings do not see it.
-    pub hollow_mm: Option<Measured>,
-    /// Rock there; `None` where the readings do not see it.
-    pub rock_mm: Option<Measured>,
-    /// Arc diameter there; `None` where the readings do not see it.
-    pub arc_diameter_mm: Option<Measured>,
-    /// Skew there; `None` where the readings do not see it.
-    pub skew_mm: Option<Measured>,
-    /// Distance over the bark from the run's least-read place to the nearest reading, mm.
-    pub nearest_reading_mm: Option<f64>,
-}
-
-/// One piece of the chosen split.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlannedPiece {
-    /// Number, from 1, clockwise from the split angle.
-    pub piece: usize,
-    /// Split line it starts at, degrees.
-    pub from_deg: f64,
-    /// Middle of the piece, degrees.
-    pub centre_deg: f64,
-    /// Blanks expected of it.
-    pub expected: f64,
-    /// Runs laid out, from the index end.
-    pub runs: Vec<PlannedRun>,
-}
-
-/// Shares of all windows of the mean surface that break each limit, and where the good ones lie.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct LimitShares {
-    /// (limit word, share of windows that break it), in the order of [`broken::WORDS`].
-    pub broken: Vec<(&'static str, f64)>,
-    /// Share of windows that pass, by the third of the tube their middle lies in, index end first.
-    pub passing_by_third: [f64; 3],
-}
-
-/// Everything said about one tube.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TubePlan {
-    /// Its figures.
-    pub fit: FittedTube,
-    /// Most blanks the length could hold were every window good.
-    pub capacity: usize,
-    /// The split; `None` when the tube is too short for a blank.
-    pub split: Option<SplitChoice>,
-    /// The pieces at the chosen split.
-    pub pieces: Vec<PlannedPiece>,
-    /// What sawing the tube in two before splitting would give; `None` where it was not worth trying.
-    pub saw_first: Option<SawFirst>,
-    /// What rules windows out.
-    pub limits: LimitShares,
-    /// False where no reading of the wall exists: the wall limit was not checked.
-    pub wall_checked: bool,
-    /// False where no fibre was followed: the grain is taken as running true.
-    pub grain_checked: bool,
-}
-
-impl TubePlan {
-    /// Blanks expected; 0 for a tube too short for one.
-    #[must_use]
-    pub fn expected(&self) -> f64 {
-        self.split.as_ref().map_or(0.0, |s| s.best.expected)
-    }
-
-    /// Blanks of draw `k`.
-    #[must_use]
-    pub fn blanks_of_draw(&self, k: usize) -> f64 {
-        self.split.as_ref().and_then(|s| s.draws.get(k)).map_or(0.0, |&n| f64::from(n))
-    }
-
-    /// Chance of at least `least` blanks.
-    #[must_use]
-    pub fn chance_of(&self, least: f64) -> f64 {
-        match &self.split {
-            Some(s) if !s.draws.is_empty() => {
-                count(s.draws.iter().filter(|&&n| f64::from(n) >= least).count()) / count(s.draws.len())
-            }
-            _ => f64::from(u8::from(least <= 0.0)),
-        }
-    }
-}
-
-/// Why a tube has no plan.
-#[derive(Debug, Clone, PartialEq)]
-pub enum NoPlan {
-    /// Rows that concern it could not be read; see the findings.
-    InDoubt,
-    /// Nothing usable was measured on its outside.
-    NotMeasured,
-    /// The fit failed.
-    Failed(String),
-}
-
-/// A tube's plan, or why there is none.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TubeOutcome {
-    /// The tube's name.
-    pub tube: String,
-    /// Its plan.
-    pub plan: Result<Box<TubePlan>, NoPlan>,
-}
-
-/// A tube's figures, or why there are none.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FitOutcome {
-    /// The tube's name.
-    pub tube: String,
-    /// Its figures.
-    pub fit: Result<FittedTube, NoPlan>,
-}
-
-impl From<&TubeOutcome> for FitOutcome {
-    fn from(o: &TubeOutcome) -> FitOutcome {
-        FitOutcome { tube: o.tube.clone(), fit: o.plan.as_ref().map(|p| p.fit.clone()).map_err(Clone::clone) }
-    }
-}
-
-/// Fits every tube of a lot, in the lot's order, without planning any. `progress` is called once per tube.
-#[must_use]
-pub fn fit_lot(
-    lot: &Lot,
-    population: &Population,
-    options: PlanOptions,
-    progress: &(dyn Fn() + Sync),
-) -> Vec<FitOutcome> {
-    lot.tubes
-        .par_iter()
-        .map(|tube| {
-            let fit = laid_out(tube)
-                .and_then(|t| believe(&t, lot, population).map(|b| fitted(&t, &b, lot, population, options)));
-            progress();
-            FitOutcome { tube: tube.name.clone(), fit }
-        })
-        .collect()
-}
-
-/// The tube with its scan, if it has one, laid out.
-fn laid_out(tube: &Tube) -> Result<Cow<'_, Tube>, NoPlan> {
-    if tube.in_doubt {
-        return Err(NoPlan::InDoubt);
-    }
-    scan::ready(tube).map_err(|fault| NoPlan::Failed(format!("tube {}: its scan cannot be used: {fault}", tube.name)))
+/// Fits one tube whose scan, if it has one, is laid out.
+///
+/// # Errors
+/// See [`NoPlan`].
+pub fn fit_tube(tube: &Tube, lot: &Lot, population: &Population, options: PlanOptions) -> Result<FittedTube, NoPlan> {
+    believe(tube, lot, population).map(|b| fitted(tube, &b, lot, population, options))
 }
 
 fn believe(tube: &Tube, lot: &Lot, population: &Population) -> Result<Belief, NoPlan> {
@@ -195,7 +35,7 @@ fn believe(tube: &Tube, lot: &Lot, population: &Population) -> Result<Belief, No
     }
     Belief::fit(tube, &lot.rigs, population, lot.target.arc_diameter_mm / 2.0).map_err(|e| match e {
         BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
-        other => NoPlan::Failed(other.to_string()),
+        other => NoPlan::Failed(other),
     })
 }
 
@@ -204,25 +44,7 @@ fn fitted(tube: &Tube, belief: &Belief, lot: &Lot, population: &Population, opti
     FittedTube::of(tube, belief, options.seed, options.draws).suspecting(suspicions)
 }
 
-/// Plans every tube of a lot, in the lot's order. `progress` is called once per tube, from any thread.
-#[must_use]
-pub fn plan_lot(
-    lot: &Lot,
-    population: &Population,
-    options: PlanOptions,
-    progress: &(dyn Fn() + Sync),
-) -> Vec<TubeOutcome> {
-    lot.tubes
-        .par_iter()
-        .map(|tube| {
-            let plan = plan_tube(tube, lot, population, options).map(Box::new);
-            progress();
-            TubeOutcome { tube: tube.name.clone(), plan }
-        })
-        .collect()
-}
-
-/// Plans one tube.
+/// Plans one tube whose scan, if it has one, is laid out.
 ///
 /// # Errors
 /// See [`NoPlan`].
@@ -245,7 +67,6 @@ pub(super) fn plan_and_keep(
     population: &Population,
     options: PlanOptions,
 ) -> Result<(TubePlan, Basis), NoPlan> {
-    let tube = &*laid_out(tube)?;
     let belief = believe(tube, lot, population)?;
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
@@ -258,11 +79,13 @@ pub(super) fn plan_and_keep(
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
         grain_checked: belief.grain_seen(),
+        screen: Screened::default(),
     };
     let draws = splitter.map(|splitter| {
         let draws = lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, radius_mm), options);
         (splitter, draws)
     });
+    plan.screen = screen(&plan, &lot.target, &lot.screen);
     Ok((plan, Basis { belief, draws }))
 }
 

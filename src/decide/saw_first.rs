@@ -5,6 +5,7 @@ use super::split::{DrawnSurface, Splitter};
 use crate::domain::Angle;
 use crate::numeric::summary::{count, mean, sd, to_index};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 /// Places for the cut are tried this far apart, mm.
 const CUT_STEP_MM: f64 = 12.0;
@@ -16,7 +17,8 @@ const VALUING_DRAWS: usize = 40;
 const NEARLY_FULL: f64 = 0.95;
 
 /// What sawing first would give.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(into = "Stored", from = "Stored")]
 pub struct SawFirst {
     /// Where the cut begins, mm from the index end; the kerf lies beyond it.
     pub cut_mm: f64,
@@ -35,6 +37,32 @@ impl SawFirst {
     #[must_use]
     pub fn wins(&self) -> bool {
         self.gain >= 0.1 && self.gain >= 2.0 * self.gain_error
+    }
+}
+
+/// A [`SawFirst`] as stored, with its verdict told.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+struct Stored {
+    cut_mm: f64,
+    angles_deg: [f64; 2],
+    expected_blanks: f64,
+    gain_blanks: f64,
+    gain_error: f64,
+    #[serde(skip_deserializing)]
+    wins: bool,
+}
+
+impl From<SawFirst> for Stored {
+    fn from(s: SawFirst) -> Stored {
+        let SawFirst { cut_mm, angles_deg, expected, gain, gain_error } = s;
+        Stored { cut_mm, angles_deg, expected_blanks: expected, gain_blanks: gain, gain_error, wins: s.wins() }
+    }
+}
+
+impl From<Stored> for SawFirst {
+    fn from(s: Stored) -> SawFirst {
+        let Stored { cut_mm, angles_deg, expected_blanks, gain_blanks, gain_error, .. } = s;
+        SawFirst { cut_mm, angles_deg, expected: expected_blanks, gain: gain_blanks, gain_error }
     }
 }
 

@@ -1,51 +1,18 @@
 //! Which tubes are worth splitting, with the reason in words.
 
-use super::plan::TubePlan;
-use crate::domain::{Lot, Phrase, Target};
+use super::tube_plan::TubePlan;
+use crate::domain::{Phrase, ScreenRule, Target};
 
-/// What to do with a tube.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Verdict {
-    /// Worth splitting.
-    Split,
-    /// Could go either way.
-    Doubtful,
-    /// Not worth splitting.
-    Leave,
-}
-
-impl Verdict {
-    /// The word shown to the user.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Verdict::Split => "split",
-            Verdict::Doubtful => "doubtful",
-            Verdict::Leave => "leave",
-        }
-    }
-}
-
-/// The verdict on one tube.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Screened {
-    /// What to do.
-    pub verdict: Verdict,
-    /// Chance of at least the least number of blanks.
-    pub chance: f64,
-    /// Why, in words.
-    pub reason: Phrase,
-}
+pub use super::verdict::{Screened, Verdict};
 
 /// A limit is named in a reason when it rules out at least this share of all windows.
 const NAMED_SHARE: f64 = 0.15;
 /// Good stretches count as lying only in some thirds when the other thirds hold less than this share of them.
 const ELSEWHERE_SHARE: f64 = 0.08;
 
-/// Judges one tube by its expected blanks and its chance of reaching the lot's least number.
+/// Judges one tube by its expected blanks and its chance of reaching the rule's least number.
 #[must_use]
-pub fn screen(plan: &TubePlan, lot: &Lot) -> Screened {
-    let rule = &lot.screen;
+pub fn screen(plan: &TubePlan, target: &Target, rule: &ScreenRule) -> Screened {
     let chance = plan.chance_of(rule.least_blanks);
     let verdict = if plan.split.is_none() || chance <= rule.leave_chance {
         Verdict::Leave
@@ -54,7 +21,7 @@ pub fn screen(plan: &TubePlan, lot: &Lot) -> Screened {
     } else {
         Verdict::Doubtful
     };
-    Screened { verdict, chance, reason: reason(plan, &lot.target) }
+    Screened { verdict, chance, reason: reason(plan, target) }
 }
 
 fn reason(plan: &TubePlan, target: &Target) -> Phrase {

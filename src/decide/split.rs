@@ -9,6 +9,7 @@ use crate::numeric::draws;
 use crate::numeric::summary::{count, mean, quantile, to_index};
 use crate::tube::Sections;
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use statrs::function::erf::erf;
 use std::f64::consts::{SQRT_2, TAU};
 
@@ -37,34 +38,66 @@ pub struct DrawnSurface {
 }
 
 /// One choice of split angle.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Choice {
     /// The split angle, in `[0, 360 / pieces)` degrees.
     pub angle_deg: f64,
     /// Blanks expected, averaged over draws and wander.
+    #[serde(rename = "expected_blanks")]
     pub expected: f64,
 }
 
 /// The chosen split of one tube.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SplitChoice {
     /// The chosen angle.
+    #[serde(flatten)]
     pub best: Choice,
     /// 5 % and 95 % points of the blanks at that angle.
+    #[serde(flatten, with = "low_and_high")]
     pub interval: (f64, f64),
     /// First and last angle (degrees, the last may exceed the period) that do as well within [`FLAT_BLANKS`].
+    #[serde(flatten, with = "as_good")]
     pub flat_top: (f64, f64),
-    /// Up to two next-best separate choices.
-    pub runners_up: Vec<Choice>,
     /// What an arbitrary angle gives on average.
+    #[serde(rename = "arbitrary_blanks")]
     pub arbitrary: f64,
+    /// Least margin of the runs the mean surface gives at the chosen angle; `None` when it gives no run.
+    #[serde(rename = "least_margin")]
+    pub margin: Option<f64>,
+    /// Up to two next-best separate choices.
+    #[serde(rename = "next_best")]
+    pub runners_up: Vec<Choice>,
     /// The score at every angle tried.
     pub by_angle: Vec<Choice>,
     /// Blanks of every draw at the chosen angle.
     pub draws: Vec<u16>,
-    /// Least margin of the runs the mean surface gives at the chosen angle; `None` when it gives no run.
-    pub margin: Option<f64>,
 }
+
+/// A module that stores a pair of numbers under two names.
+macro_rules! pair_as {
+    ($module:ident, $first:ident, $second:ident) => {
+        mod $module {
+            use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+            #[derive(Serialize, Deserialize)]
+            struct Stored {
+                $first: f64,
+                $second: f64,
+            }
+
+            pub(super) fn serialize<S: Serializer>(pair: &(f64, f64), to: S) -> Result<S::Ok, S::Error> {
+                Stored { $first: pair.0, $second: pair.1 }.serialize(to)
+            }
+
+            pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<(f64, f64), D::Error> {
+                Stored::deserialize(from).map(|s| (s.$first, s.$second))
+            }
+        }
+    };
+}
+pair_as!(low_and_high, low, high);
+pair_as!(as_good, as_good_from_deg, as_good_to_deg);
 
 /// Everything that choosing a split needs, computed once per tube.
 #[derive(Debug, Clone)]

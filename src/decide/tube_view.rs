@@ -1,12 +1,12 @@
 //! What a picture of one tube shows beyond its plan, from the same belief and the same draws.
 
 use super::fan::{Fan, LINES};
-use super::plan::{NoPlan, PlanOptions, TubeOutcome, TubePlan, mean_radius_mm, plan_and_keep};
+use super::plan::{mean_radius_mm, plan_and_keep};
 use super::split::{DrawnSurface, Splitter};
+use super::tube_plan::{NoPlan, PlanOptions, TubePlan};
 use crate::domain::{Angle, Kind, Lot, Reading, Rig, Tube};
 use crate::numeric::summary::count;
 use crate::tube::{Belief, Fields, Population};
-use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
@@ -139,29 +139,6 @@ pub fn plan_tube_with_view(
         readings: read_places(tube, &lot.rigs, &plan),
     };
     Ok((plan, view))
-}
-
-/// As [`super::plan::plan_lot`], and what pictures need; a view for every tube that has a plan.
-#[must_use]
-pub fn plan_lot_with_views(
-    lot: &Lot,
-    population: &Population,
-    options: PlanOptions,
-    progress: &(dyn Fn() + Sync),
-) -> (Vec<TubeOutcome>, Vec<Option<TubeView>>) {
-    let planned: Vec<(TubeOutcome, Option<TubeView>)> = lot
-        .tubes
-        .par_iter()
-        .map(|tube| {
-            let (plan, view) = match plan_tube_with_view(tube, lot, population, options) {
-                Ok((plan, view)) => (Ok(Box::new(plan)), Some(view)),
-                Err(why) => (Err(why), None),
-            };
-            progress();
-            (TubeOutcome { tube: tube.name.clone(), plan }, view)
-        })
-        .collect();
-    planned.into_iter().unzip()
 }
 
 /// Radius of a section about its own centre, mm.

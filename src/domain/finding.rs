@@ -1,10 +1,11 @@
 //! What was noticed about the user's files, and where.
 
+use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::sync::Arc;
 
 /// A place in a file.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Default, Serialize, Deserialize)]
 pub struct Place {
     /// File as the user would name it (relative to the lot where possible).
     pub file: Arc<str>,
@@ -35,7 +36,8 @@ pub fn counted<N: fmt::Display + PartialEq + From<u8>>(n: N, thing: &str) -> Str
 }
 
 /// How much a finding matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// The row or file cannot be used; what depends on it is not analysed.
     Error,
@@ -44,11 +46,12 @@ pub enum Severity {
 }
 
 /// One thing noticed while reading a lot: where, what was found, what was expected, what to do.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Finding {
     /// How much it matters.
     pub severity: Severity,
     /// Where.
+    #[serde(flatten)]
     pub place: Place,
     /// The text or number as found.
     pub found: String,

@@ -1,6 +1,7 @@
 //! What was bought together, and the rules it is judged by.
 
 use super::{Saw, ScanRule, Split, Target, Tube};
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Facts about one measuring instrument, from `[rig.NAME]`.
@@ -15,7 +16,7 @@ pub struct Rig {
 }
 
 /// When a tube is called worth splitting.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct ScreenRule {
     /// Blanks a tube must give to be worth the work.
     pub least_blanks: f64,

@@ -1,15 +1,20 @@
 //! Words with lengths in them, told in the unit somebody reads.
 
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
 enum Part {
     Words(String),
     Length { mm: f64, decimals: usize, signed: bool },
 }
 
 /// A sentence whose lengths are kept as numbers until it is told. [`fmt::Display`] tells it in millimetres.
-#[derive(Debug, Clone, Default, PartialEq)]
+///
+/// Stored, it is the list of its parts: words, and lengths as `{"mm", "decimals", "signed"}`.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(transparent)]
 pub struct Phrase(Vec<Part>);
 
 impl Phrase {

@@ -2,6 +2,7 @@
 
 use super::units::LengthUnit;
 use super::{Angle, Place};
+use serde::{Deserialize, Serialize};
 
 /// How scans are read, from `[scan]` in `lot.toml`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,7 +97,7 @@ pub struct ScanWall {
 }
 
 /// How an arbitrary frame is found again on the tube.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct FoundFrame {
     /// Mean diameter at the end taken as the index end, mm.
     pub index_diameter_mm: f64,

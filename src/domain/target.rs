@@ -1,7 +1,9 @@
 //! What the maker wants cut, and with what.
 
+use serde::{Deserialize, Serialize};
+
 /// The limits a stretch of bark must hold to be worth a blank.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Target {
     /// Name of the starting set the numbers came from.
     pub instrument: String,
@@ -42,8 +44,7 @@ pub struct Instrument {
     pub arc_tolerance_mm: f64,
 }
 
-/// Starting sets. Middle of the ranges in common use for each instrument; common practice, no source, except
-/// that a clarinet tube is about one inch across.
+/// Starting sets: the middle of the ranges in common use for each instrument. Common practice, no source.
 pub const INSTRUMENTS: [Instrument; 7] = [
     Instrument { name: "e-flat clarinet", blank: [63.0, 12.6, 3.0, 24.5], arc_tolerance_mm: 1.2 },
     Instrument { name: "clarinet", blank: [70.0, 13.5, 3.2, 25.4], arc_tolerance_mm: 1.2 },
@@ -86,7 +87,7 @@ impl Default for Target {
 }
 
 /// What the saw takes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Saw {
     /// Width a cut takes away, mm; 0 for a sharp knife or a break.
     pub kerf_mm: f64,
@@ -102,7 +103,7 @@ impl Default for Saw {
 }
 
 /// How well a split goes where it was aimed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Split {
     /// Standard deviation of where a split really falls about its aim, degrees; each line independently.
     pub wander_deg: f64,

@@ -16,12 +16,15 @@
 //! Fractions and short decimals are held as exact ratios of integers until the last step, so that `1-1/64"` is
 //! 25.796875 mm exactly.
 
+mod error;
 mod header;
 mod number;
 mod parse;
 mod print;
 
+pub use error::UnitError;
 pub use header::{Header, parse_header};
+pub use number::DecimalMark;
 pub use parse::{parse_angle, parse_length, parse_number, parse_weight};
 pub use print::{InchStep, print_inch_fraction};
 
@@ -227,109 +230,6 @@ impl Unit {
             Unit::Length(u) => u.word(),
             Unit::Weight(u) => u.word(),
             Unit::Angle(u) => u.word(),
-        }
-    }
-}
-
-/// Which sign marks decimals in a file, for texts such as `1,234` that could be meant two ways.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum DecimalMark {
-    /// Points mark decimals, or nothing is known: `12,5` is read as 12.5, `1,234` is refused.
-    #[default]
-    Point,
-    /// Commas mark decimals: `1,234` is 1.234, and `1.234` is refused.
-    Comma,
-}
-
-/// Why a text could not be read as a quantity.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
-pub enum UnitError {
-    /// Nothing but blanks.
-    #[error("nothing")]
-    Empty,
-    /// Not a number at all.
-    #[error("not a number")]
-    NotANumber,
-    /// `NaN`, `inf` and their like.
-    #[error("not a finite number")]
-    NotFinite,
-    /// Larger than anything that can be meant; `limit` says what is.
-    #[error("larger than {limit}")]
-    TooLarge {
-        /// The largest value read, with its unit.
-        limit: &'static str,
-    },
-    /// Points and commas that could mark thousands or decimals; the values it could mean, where they are two.
-    #[error("a number that can be read two ways")]
-    Grouped {
-        /// The ways to read it.
-        readings: Vec<String>,
-    },
-    /// A fraction without a unit in a column that is not in inches.
-    #[error("a fraction without a unit")]
-    FractionWithoutUnit {
-        /// The column's unit.
-        column: &'static str,
-    },
-    /// A fraction over zero.
-    #[error("a fraction over zero")]
-    ZeroDenominator,
-    /// A mixed number whose fraction is one or more, as in `2 9/8`.
-    #[error("a whole number with a fraction of one or more")]
-    ImproperPart,
-    /// Two numbers in one cell, as in `12 5`.
-    #[error("more than one number")]
-    SeveralNumbers,
-    /// A unit that is not known, or not one of this quantity.
-    #[error("the unit '{unit}'")]
-    UnknownUnit {
-        /// The unit as found.
-        unit: String,
-        /// The units that would have been right.
-        known: &'static str,
-    },
-    /// Something a spreadsheet made of a fraction, such as `5/8/2026` or `8-May`.
-    #[error("a date")]
-    Date,
-}
-
-impl UnitError {
-    /// What would have been right, for a quantity called `what` (such as `a length`).
-    #[must_use]
-    pub fn expected(&self, what: &str) -> String {
-        match self {
-            UnitError::TooLarge { limit } => format!("{what} of at most {limit}"),
-            UnitError::UnknownUnit { known, .. } => format!("{what} in one of the units {known}"),
-            UnitError::FractionWithoutUnit { .. } => format!("{what} with its unit"),
-            _ => what.to_string(),
-        }
-    }
-
-    /// What the user can do about it.
-    #[must_use]
-    pub fn fix(&self) -> String {
-        match self {
-            UnitError::Empty => "fill in the cell".to_string(),
-            UnitError::NotANumber => "write a number such as 12.5, 12.5 mm or 2 5/8 in".to_string(),
-            UnitError::NotFinite => "leave out the row if nothing was measured".to_string(),
-            UnitError::TooLarge { .. } => "is a decimal mark missing?".to_string(),
-            UnitError::Grouped { readings } => match readings.as_slice() {
-                [a, b] => format!("is {a} meant, or {b}? Write it without thousands separators"),
-                _ => "write it without thousands separators".to_string(),
-            },
-            UnitError::FractionWithoutUnit { column } => format!(
-                "are inches meant? The column is in {column}: write the unit beside the number (5/8 in) or in the header"
-            ),
-            UnitError::ZeroDenominator => "write the fraction again".to_string(),
-            UnitError::ImproperPart => "which is mistyped, the top or the bottom of the fraction?".to_string(),
-            UnitError::SeveralNumbers => {
-                "is a decimal mark or the slash of a fraction missing? One cell holds one number".to_string()
-            }
-            UnitError::UnknownUnit { known, .. } => format!("write one of {known}, or leave the unit out"),
-            UnitError::Date => {
-                "a spreadsheet turned a fraction into a date: set the column to text and type it again".to_string()
-            }
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Singular values and vectors of small square matrices.
 
-use crate::numeric::linear::count;
+use crate::numeric::summary::count;
 use nalgebra::{DMatrix, DVector};
 
 /// Singular values and vectors of a small square matrix, `A = U diag(s) V^T`, largest first.

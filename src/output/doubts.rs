@@ -83,7 +83,7 @@ pub fn doubts_found<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube
             let n = s.readings.len();
             let count = if n > 1 { format!(" ({n} readings, the first of them here)") } else { String::new() };
             let found = format!("signs of {}: {}{count}", s.cause.word(), units.told(&s.words));
-            out.push(note(first, found, format!("readings that agree with the rest of tube {}", tube.name), s.advice));
+            out.push(note(first, found, format!("readings that agree with the rest of tube {}", tube.name), &s.advice));
         }
         for d in fit.doubted.iter().filter(|d| !fit.suspicions.iter().any(|s| s.readings.contains(&d.index))) {
             let r = &tube.readings[d.index];

@@ -1,15 +1,13 @@
 //! The report of `fit`: stations one by one, and what the readings cannot see.
 
-use super::json::{figures_json, finding, measured, num};
-use super::roundness_block::{circles_json, ellipse_json, roundness_block, straightness_json, straightness_lines};
+use super::roundness_block::{roundness_block, straightness_lines};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
-use crate::decide::plan::{FitOutcome, PlanOptions};
-use crate::domain::{Finding, Lot, Tube};
+use crate::domain::{Lot, Tube};
+use crate::lot::FitOutcome;
 use crate::numeric::summary::count;
 use crate::tube::direct::{DirectFigures, StationFit, direct_figures};
 use crate::tube::{FittedTube, Measured, Sight};
-use serde_json::{Value, json};
 use std::fmt::Write as _;
 
 /// Lobes told in the text; the JSON has all that the angles carry.
@@ -213,88 +211,4 @@ pub fn fit_table(lot: &Lot, fits: &[FitOutcome], units: Units) -> Table {
     ];
     table.widen(&titles.each_ref().map(String::as_str), rows.collect::<Vec<_>>());
     table
-}
-
-/// Figures of every tube as JSON: believed, and station by station; tubes without any stand in `not_fitted` with the reason.
-#[must_use]
-pub fn fit_json(lot: &Lot, fits: &[FitOutcome], options: PlanOptions, findings: &[Finding]) -> Value {
-    let tubes: Vec<Value> = fits
-        .iter()
-        .zip(&lot.tubes)
-        .filter_map(|(f, tube)| {
-            let fit = f.fit.as_ref().ok()?;
-            let direct = direct_figures(tube, &lot.rigs);
-            let s = fit.seen;
-            Some(json!({
-                "tube": fit.tube,
-                "length_mm": num(fit.length_mm),
-                "readings": fit.readings,
-                "scan_points": fit.scan.map_or(0, |s| s.points),
-                "scan_cells": fit.scan.map_or(0, |s| s.cells),
-                "scan": super::scan_report::scan_json(fit.scan.as_ref()),
-                "geometry": figures_json(&fit.figures),
-                "seen": {"size": s.size, "taper": s.taper, "ovality": s.oval, "odd_lobes": s.odd, "bow": s.bow, "wall": s.wall},
-                "sight": fit.sight.iter().map(|s| json!({
-                    "quantity": s.quantity, "unit": s.unit, "seen": s.seen, "sd": num(s.sd), "prior_sd": num(s.prior_sd),
-                })).collect::<Vec<Value>>(),
-                "settled": fit.settled,
-                "doubted": super::json::doubted(&fit.doubted),
-                "suspicions": super::json::suspicions(&fit.suspicions),
-                "direct": direct_json(&direct),
-            }))
-        })
-        .collect();
-    let not_fitted: Vec<Value> = fits
-        .iter()
-        .filter_map(|f| Some(json!({"tube": f.tube, "why": super::words::why_words(f.fit.as_ref().err()?)})))
-        .collect();
-    json!({
-        "format": 1,
-        "seed": options.seed,
-        "draws": options.draws,
-        "lot": {"name": lot.name},
-        "tubes": tubes,
-        "not_fitted": not_fitted,
-        "findings": findings.iter().map(finding).collect::<Vec<Value>>(),
-    })
-}
-
-fn direct_json(d: &DirectFigures) -> Value {
-    let stations: Vec<Value> = d
-        .stations
-        .iter()
-        .map(|s| {
-            json!({
-                "kind": s.word(),
-                "z_mm": num(s.z_mm),
-                "readings": s.readings,
-                "circle": s.circle.map(|c| json!({
-                    "x_mm": measured(Some(c.x)), "y_mm": measured(Some(c.y)), "radius_mm": measured(Some(c.r)),
-                    "rms_mm": num(c.rms),
-                })),
-                "centre_x_mm": measured(s.centre.map(|c| c[0])),
-                "centre_y_mm": measured(s.centre.map(|c| c[1])),
-                "diameter_mm": measured(s.diameter_mm),
-                "ovality_mm": s.ovality.map(|o| num(o.difference())),
-                // a dial knows no size, so its shares would be of a diameter it never read
-                "ovality_percent_of_mean": s.ovality.filter(|_| s.knows_size()).map(|o| num(o.percent_of_mean())),
-                "ovality_percent_of_largest":
-                    s.ovality.filter(|_| s.knows_size()).map(|o| num(o.percent_of_largest())),
-                "ovality_deg": s.ovality_deg.map(num),
-                "lobes": s.lobes.iter().map(|(n, a)| json!({"n": n, "amplitude_mm": num(*a)})).collect::<Vec<Value>>(),
-                "reference_circles": circles_json(s.roundness.as_ref()),
-                "ellipse": ellipse_json(s.ellipse.as_ref()),
-            })
-        })
-        .collect();
-    json!({
-        "stations": stations,
-        "bow_mm": measured(d.bow_mm),
-        "bow_deg": d.bow_deg.map(num),
-        "bow_radius_mm": d.bow_radius_mm.map(num),
-        "s_bend_mm": d.s_bend_mm.map(num),
-        "taper_mm_per_100mm": measured(d.taper_mm_per_100mm),
-        "least_wall_mm": d.least_wall.map(|w| num(w.0)),
-        "straightness": straightness_json(&d.straightness),
-    })
 }

@@ -5,7 +5,6 @@ pub mod cut_list;
 pub mod doubts;
 pub mod figures;
 pub mod fit_report;
-pub mod json;
 pub mod population_report;
 pub mod report;
 pub mod roundness_block;

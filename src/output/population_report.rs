@@ -1,11 +1,8 @@
-//! Prior scales learned from a lot: as the `[population]` section they make, as a table, as JSON.
+//! Prior scales learned from a lot: as the `[population]` section they make and as a table.
 
-use super::json::num;
 use super::table::{Cell, Table};
 use crate::domain::counted;
-use crate::numeric::summary::count;
 use crate::tube::learn::{Learned, LearnedScale};
-use serde_json::{Value, json};
 use std::fmt::Write as _;
 use toml_edit::{DocumentMut, Item, Table as TomlTable, value};
 
@@ -58,22 +55,6 @@ pub fn table(learned: &Learned) -> Table {
         t.push([cells, vec![Cell::Number(s.before, 6), Cell::text(yes)]].concat());
     }
     t
-}
-
-/// The scales as JSON.
-#[must_use]
-pub fn learned_json(learned: &Learned) -> Value {
-    let scales: Vec<Value> = learned
-        .scales
-        .iter()
-        .map(|s| {
-            json!({
-                "scale": s.name, "value": num(s.value), "log_sd": num(s.log_sd), "before": num(s.before),
-                "learned": s.learned,
-            })
-        })
-        .collect();
-    json!({"format": 1, "tubes": num(count(learned.tubes)), "log_likelihood_gain": num(learned.gain), "scales": scales})
 }
 
 /// The text of a `lot.toml` with the learned scales in its `[population]` section, which is added where there is none.

@@ -1,15 +1,11 @@
-//! Reference circles, ellipse and straightness of one tube, as text and as JSON.
+//! Reference circles, ellipse and straightness of one tube, as text.
 
-use super::json::{measured, num};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
 use super::text::{fold, wrapped};
 use crate::domain::counted;
 use crate::numeric::summary::count;
-use crate::tube::direct::{
-    AboutCircle, DirectFigures, EllipseAt, LineStraightness, Roundness, StationFit, Straightness,
-};
-use serde_json::{Value, json};
+use crate::tube::direct::{AboutCircle, DirectFigures, EllipseAt, Roundness, StationFit, Straightness};
 
 /// Roundness of the stations that have it, then their ellipses; a line saying so where no station has either.
 #[must_use]
@@ -140,62 +136,4 @@ pub fn straightness_lines(s: &Straightness, units: Units) -> String {
         None => format!("bark lines {NOT_SEEN}"),
     };
     fold("straightness (minimum zone): ", &[centreline, worst], 2)
-}
-
-/// The four circles of a station as JSON; null where they are not seen.
-#[must_use]
-pub fn circles_json(r: Option<&Roundness>) -> Value {
-    let Some(r) = r else { return Value::Null };
-    let one = |c: Option<AboutCircle>| {
-        c.map(|c| {
-            json!({
-                "x_mm": num(c.centre_mm[0]), "y_mm": num(c.centre_mm[1]), "radius_mm": c.radius_mm.map(num),
-                "deviation_mm": num(c.deviation_mm),
-            })
-        })
-    };
-    json!({
-        "least_squares": one(Some(r.least_squares)),
-        "minimum_zone": one(r.minimum_zone),
-        "minimum_circumscribed": one(r.minimum_circumscribed),
-        "maximum_inscribed": one(r.maximum_inscribed),
-        "deviation_sd_mm": num(r.deviation_sd_mm),
-        "pointed_foot_mm": num(r.pointed_foot_mm),
-    })
-}
-
-/// The ellipse of a station as JSON; null where it is not seen.
-#[must_use]
-pub fn ellipse_json(e: Option<&EllipseAt>) -> Value {
-    e.map_or(Value::Null, |e| {
-        json!({
-            "x_mm": measured(Some(e.centre_mm[0])),
-            "y_mm": measured(Some(e.centre_mm[1])),
-            "semi_major_mm": measured(Some(e.semi_major_mm)),
-            "semi_minor_mm": measured(Some(e.semi_minor_mm)),
-            "direction_deg": measured(e.direction_deg),
-            "rms_mm": num(e.rms_mm),
-        })
-    })
-}
-
-/// Straightness as JSON: the centreline, and every bark line.
-#[must_use]
-pub fn straightness_json(s: &Straightness) -> Value {
-    let line = |l: &LineStraightness| {
-        json!({
-            "kind": l.word(),
-            "set": l.set,
-            "angle_deg": num(l.angle_deg),
-            "stations": l.stations,
-            "from_mm": num(l.from_mm),
-            "to_mm": num(l.to_mm),
-            "deviation_mm": measured(Some(l.deviation_mm)),
-        })
-    };
-    json!({
-        "centreline_mm": measured(s.centreline_mm),
-        "centreline_stations": s.centreline_mm.map(|_| s.centres),
-        "bark_lines": s.lines.iter().map(line).collect::<Vec<Value>>(),
-    })
 }

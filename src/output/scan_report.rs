@@ -1,11 +1,9 @@
 //! What is said about scans: how much was seen, what was left out, and where an arbitrary frame lies on the tube.
 
-use super::json::num;
 use super::show::Units;
 use super::text::fold;
 use crate::domain::{FoundFrame, Lot, counted};
 use crate::tube::{FittedTube, ScanFigures};
-use serde_json::{Value, json};
 use std::fmt::Write as _;
 
 /// A direction less sure than this is no use for finding a line, degrees.
@@ -103,30 +101,4 @@ pub fn check_lines(lot: &Lot) -> String {
         }
     }
     out
-}
-
-/// A scan's figures as JSON; null without a scan.
-#[must_use]
-pub fn scan_json(scan: Option<&ScanFigures>) -> Value {
-    let Some(s) = scan else { return Value::Null };
-    json!({
-        "points": s.points,
-        "cells": s.cells,
-        "wall_cells": s.wall_cells,
-        "wall_points": s.wall_points,
-        "inside": s.inside,
-        "stray": s.stray,
-        "point_sd_mm": num(s.point_sd_mm),
-        "seen_share": num(s.seen_share),
-        "index_mark": s.found.is_none(),
-        "found": s.found.map(|f| json!({
-            "index_diameter_mm": num(f.index_diameter_mm),
-            "far_diameter_mm": num(f.far_diameter_mm),
-            "widest_mm": num(f.widest_mm),
-            "narrowest_mm": num(f.narrowest_mm),
-            "widest_sd_deg": num(f.widest_sd_deg),
-            "bow_mm": num(f.bow_mm),
-            "bow_deg": num(f.bow_deg),
-        })),
-    })
 }

@@ -2,12 +2,11 @@
 
 use super::show::Units;
 use super::table::{Cell, Table};
-use super::words::{self, round_the_clock, why_not, why_words};
-use crate::decide::forecast::{Forecast, percent};
-use crate::decide::plan::{FitOutcome, TubeOutcome, TubePlan};
-use crate::decide::screen::Screened;
+use super::words::{self, round_the_clock, why_words};
+use crate::decide::plan::TubePlan;
+use crate::domain::Finding;
 use crate::domain::units::G_PER_POUND;
-use crate::domain::{Finding, Lot};
+use crate::lot::{FitOutcome, Forecast, TubeOutcome, percent};
 
 /// The figures of every tube; `n` counts its readings, `odd` those the fit does not believe.
 #[must_use]
@@ -159,24 +158,24 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
 
 /// One line a tube: verdict and reason.
 #[must_use]
-pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], least: f64, units: Units) -> Table {
+pub fn screen_table(outcomes: &[TubeOutcome], least: f64, units: Units) -> Table {
     let chance = format!("chance of {least:.0}+ %");
     let mut t = Table::new(&["tube", "verdict", "blanks", "low", "high", &chance, "why"]);
-    for (o, s) in outcomes.iter().zip(screened) {
-        match (&o.plan, s) {
-            (Ok(p), Some(s)) => {
+    for o in outcomes {
+        match &o.plan {
+            Ok(p) => {
                 let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |x| x.interval);
                 t.push(vec![
                     Cell::text(&p.fit.tube),
-                    Cell::text(s.verdict.word()),
+                    Cell::text(p.screen.verdict.word()),
                     Cell::Number(p.expected(), 1),
                     Cell::Number(low, 0),
                     Cell::Number(high, 0),
-                    count_cell(percent(s.chance)),
-                    Cell::text(units.told(&s.reason)),
+                    count_cell(percent(p.screen.chance)),
+                    Cell::text(units.told(&p.screen.reason)),
                 ]);
             }
-            _ => t.push_note(&o.tube, &why_not(o)),
+            Err(why) => t.push_note(&o.tube, &why_words(why)),
         }
     }
     t
@@ -184,7 +183,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], screened: &[Option<Screened>], lea
 
 /// The forecast, one line for the lot and one a tube.
 #[must_use]
-pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
+pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
     let mut t = Table::new(&[
         "tube",
         "weight g",
@@ -218,7 +217,7 @@ pub fn forecast_table(f: &Forecast, lot: &Lot, plans: &[&TubePlan]) -> Table {
         Cell::known(f.per_kg.map(|i| i.expected), 1),
         Cell::known(f.per_lb.map(|i| i.expected), 1),
         Cell::known(f.cost_per_blank.map(|i| i.expected), 3),
-        Cell::text(&lot.currency),
+        Cell::text(&f.currency),
     ]);
     t
 }

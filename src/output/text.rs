@@ -3,10 +3,10 @@
 use super::show::{NOT_SEEN, Units, measured_degrees};
 use super::tables;
 use super::words::{self, Signs};
-use crate::decide::forecast::{CostBasis, Forecast, Interval, percent};
-use crate::decide::plan::{PlanOptions, TubeOutcome, TubePlan};
+use crate::decide::plan::{PlanOptions, TubePlan};
 use crate::domain::units::G_PER_POUND;
 use crate::domain::{Finding, Lot, Severity, counted};
+use crate::lot::{Assessed, CostBasis, Interval, TubeOutcome, percent};
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
@@ -187,9 +187,10 @@ pub fn check_lines(lot: &Lot, files: &[String], findings: &[Finding]) -> String 
 
 /// The forecast as lines of text.
 #[must_use]
-pub fn forecast_lines(f: &Forecast, lot: &Lot, outcomes: &[TubeOutcome]) -> String {
+pub fn forecast_lines(assessed: &Assessed) -> String {
+    let f = &assessed.forecast;
     let mut out = String::new();
-    let left_out = outcomes.len() - f.tubes;
+    let left_out = assessed.outcomes.len() - f.tubes;
     let _ = writeln!(
         out,
         "{} planned{}; every interval is 90 %",
@@ -219,7 +220,7 @@ pub fn forecast_lines(f: &Forecast, lot: &Lot, outcomes: &[TubeOutcome]) -> Stri
     }
     match (f.cost_per_blank, f.cost_basis) {
         (Some(c), basis) => {
-            let money = if lot.currency.is_empty() { String::new() } else { format!(" {}", lot.currency) };
+            let money = if f.currency.is_empty() { String::new() } else { format!(" {}", f.currency) };
             let how = match basis {
                 Some(CostBasis::WholePrice) => "; the whole price on these tubes",
                 _ => "; the price shared by weight",

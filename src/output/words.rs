@@ -5,14 +5,15 @@
 //! degree sign. Angles of a split are always told from 0 to 360.
 
 use super::show::Units;
-use crate::decide::plan::{NoPlan, PlannedPiece, TubeOutcome};
+use crate::decide::plan::{NoPlan, PlannedPiece};
 use crate::decide::saw_first::SawFirst;
 use crate::decide::split::{Choice, SplitChoice};
 use crate::domain::Severity;
+use crate::lot::TubeOutcome;
 use crate::numeric::summary::count;
 
-/// What is said of a tube that holds no blank.
-pub const TOO_SHORT: &str = "too short: no blank fits between the trims";
+pub use crate::decide::tube_plan::TOO_SHORT;
+
 /// What is said of the wall where no reading of it exists.
 pub const WALL_UNCHECKED: &str = "not seen by these readings, so its limit was not checked";
 /// What is said of the grain where no fibre was followed.
@@ -158,11 +159,7 @@ pub fn why_not(outcome: &TubeOutcome) -> String {
 /// Why a tube was not analysed.
 #[must_use]
 pub fn why_words(why: &NoPlan) -> String {
-    match why {
-        NoPlan::InDoubt => "not analysed: a row of its data cannot be read".into(),
-        NoPlan::NotMeasured => "not measured yet".into(),
-        NoPlan::Failed(why) => format!("not analysed: {why}"),
-    }
+    why.to_string()
 }
 
 /// How much a finding matters.

@@ -4,134 +4,16 @@
 //! `length_mm`, `length (mm)`, `length [in]`, `z in`. Columns of other names are ignored with one note per file. A
 //! column that is missing, doubled, or in a unit of the wrong quantity makes the file unusable.
 
+use super::catalogue::{Column, Form, Holds, grid_angle};
 use super::findings::{Findings, quoted};
+use super::name::bad_name;
 use super::nearest::nearest;
-use super::row::bad_name;
 use super::table::Table;
 use crate::domain::{
     Angle, Place,
-    units::{AngleUnit, DecimalMark, Header, Unit, parse_angle, parse_header},
+    units::{Header, Unit, parse_header},
 };
 use std::collections::BTreeMap;
-
-/// What a column holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Holds {
-    Text,
-    Length,
-    Weight,
-    Angle,
-}
-
-/// A column a file may have.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Column {
-    pub(super) name: &'static str,
-    pub(super) aliases: &'static [&'static str],
-    pub(super) holds: Holds,
-    pub(super) required: bool,
-}
-
-impl Column {
-    pub(super) const fn must(name: &'static str, holds: Holds) -> Column {
-        Column { name, aliases: &[], holds, required: true }
-    }
-
-    pub(super) const fn may(name: &'static str, holds: Holds) -> Column {
-        Column { name, aliases: &[], holds, required: false }
-    }
-
-    pub(super) const fn also(mut self, aliases: &'static [&'static str]) -> Column {
-        self.aliases = aliases;
-        self
-    }
-}
-
-/// Every column name of every file, for finding the separator and the cells that cannot run over lines.
-const KEYS: [&str; 25] = [
-    "tube",
-    "length",
-    "weight",
-    "wall",
-    "kind",
-    "z",
-    "angle",
-    "value",
-    "set",
-    "sd",
-    "rig",
-    "vee",
-    "width",
-    "unit",
-    "from",
-    "to",
-    "z_from",
-    "z_to",
-    "angle_from",
-    "angle_to",
-    "key",
-    "section",
-    "x",
-    "y",
-    "end",
-];
-/// Columns of free text.
-const FREE: [&str; 2] = ["note", "why"];
-/// Columns of numbers.
-const NUMBERS: [&str; 17] = [
-    "length",
-    "weight",
-    "wall",
-    "x",
-    "y",
-    "z",
-    "angle",
-    "value",
-    "sd",
-    "vee",
-    "width",
-    "from",
-    "to",
-    "z_from",
-    "z_to",
-    "angle_from",
-    "angle_to",
-];
-
-/// True for a header of any column that the readers know.
-pub(super) fn is_known_header(text: &str) -> bool {
-    is_key_header(text) || FREE.contains(&parse_header(text).name.as_str())
-}
-
-/// True for a known header whose cells are names or numbers.
-pub(super) fn is_key_header(text: &str) -> bool {
-    let header = parse_header(text);
-    KEYS.contains(&header.name.as_str()) || is_angle_header(text)
-}
-
-/// True for a known header whose cells are numbers.
-pub(super) fn is_number_header(text: &str) -> bool {
-    let header = parse_header(text);
-    NUMBERS.contains(&header.name.as_str()) || is_angle_header(text)
-}
-
-/// True for the header of a grid column.
-pub(super) fn is_angle_header(text: &str) -> bool {
-    grid_angle(&parse_header(text)).is_some()
-}
-
-/// The angle a grid column is headed with: `0`, `45deg`, `45 deg`, `90°`, `45deg_in` (values in inches).
-fn grid_angle(header: &Header) -> Option<Angle> {
-    let stem = header.stem.replace('_', " ");
-    if stem.contains(['/', '"', '\'']) {
-        return None;
-    }
-    let bare = match header.unit {
-        Some(Unit::Angle(unit)) => unit,
-        _ => AngleUnit::Degree,
-    };
-    parse_angle(&stem, bare, DecimalMark::Point).ok()
-}
 
 /// A column that was found.
 #[derive(Debug, Clone, Copy)]
@@ -153,9 +35,13 @@ impl Columns {
         self.found.get(name).copied()
     }
 
-    /// Finds `wanted` (and with `angles` the grid columns) in a table. When something is wrong with the header it is
-    /// reported, every tube named in the table is put in doubt, and the table cannot be used.
-    pub(super) fn map(table: &Table, wanted: &[Column], angles: bool, findings: &mut Findings) -> Option<Columns> {
+    /// Finds the columns of `form` in a table. When something is wrong with the header it is reported, every tube named in
+    /// the table is put in doubt, and the table cannot be used.
+    pub(super) fn of(form: Form, table: &Table, findings: &mut Findings) -> Option<Columns> {
+        Columns::map(table, form.columns(), form.has_angles(), findings)
+    }
+
+    fn map(table: &Table, wanted: &[Column], angles: bool, findings: &mut Findings) -> Option<Columns> {
         let mut mapping = Mapping { table, wanted, columns: Columns::default(), unknown: Vec::new(), good: true };
         for index in 0..table.headers.len() {
             mapping.place_header(index, angles, findings);
@@ -193,7 +79,7 @@ impl Mapping<'_> {
     fn place_header(&mut self, index: usize, angles: bool, findings: &mut Findings) {
         let text = &self.table.headers[index];
         let header = parse_header(text);
-        let named = |c: &&Column| c.name == header.name || c.aliases.contains(&header.name.as_str());
+        let named = |c: &&Column| c.is_named(&header.name);
         if let Some(column) = self.wanted.iter().find(named).copied() {
             self.place_known(index, column, &header, findings);
         } else if let Some(angle) = grid_angle(&header).filter(|_| angles) {
@@ -216,13 +102,8 @@ impl Mapping<'_> {
             self.good = false;
             return;
         }
-        let fits = match (column.holds, header.unit) {
-            (Holds::Text, _) | (_, None) => true,
-            (Holds::Length, Some(u)) => matches!(u, Unit::Length(_)),
-            (Holds::Weight, Some(u)) => matches!(u, Unit::Weight(_)),
-            (Holds::Angle, Some(u)) => matches!(u, Unit::Angle(_)),
-        };
-        if !fits || (column.holds != Holds::Text && header.unknown_unit.is_some()) {
+        let fits = header.unit.is_none_or(|u| column.holds.takes(u));
+        if !fits || (!column.holds.is_text() && header.unknown_unit.is_some()) {
             let (what, units) = match column.holds {
                 Holds::Weight => ("weight", "g, kg, oz, lb"),
                 Holds::Angle => ("angle", "deg, rad"),

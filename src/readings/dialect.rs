@@ -4,19 +4,14 @@
 //! text (Windows-1252, of which Latin-1 is the printable part). Line ends of any system. Cells separated by commas,
 //! semicolons or tabs, found from the header; a first line `sep=;` is obeyed.
 
-use super::columns::{is_known_header, is_number_header};
+use super::catalogue::{is_known_header, is_number_header};
 use super::findings::{Findings, whole_file};
 use crate::domain::units::DecimalMark;
+use encoding_rs::{Encoding, UTF_8, WINDOWS_1252};
 use std::sync::Arc;
 
 /// Largest file read, bytes.
 pub(super) const MAX_BYTES: u64 = 200_000_000;
-
-/// What Windows-1252 has at 0x80..=0x9F; unassigned places as the replacement character.
-const WINDOWS_1252: [char; 32] = [
-    '€', '\u{fffd}', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', '\u{fffd}', 'Ž', '\u{fffd}', '\u{fffd}',
-    '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', '\u{fffd}', 'ž', 'Ÿ',
-];
 
 /// The text of a file with `\n` line ends, or `None` with an error finding when it is no text.
 pub(super) fn decode(bytes: &[u8], file: &Arc<str>, findings: &mut Findings) -> Option<String> {
@@ -26,11 +21,10 @@ pub(super) fn decode(bytes: &[u8], file: &Arc<str>, findings: &mut Findings) -> 
         findings.error(whole_file(file), None, found, "at most 200 million bytes", fix);
         return None;
     }
-    let text = match bytes {
-        [0xef, 0xbb, 0xbf, rest @ ..] => utf8(rest, file, findings),
-        [0xff, 0xfe, rest @ ..] => utf16(rest, u16::from_le_bytes, file, findings)?,
-        [0xfe, 0xff, rest @ ..] => utf16(rest, u16::from_be_bytes, file, findings)?,
-        _ => utf8(bytes, file, findings),
+    let text = match Encoding::for_bom(bytes) {
+        Some((encoding, mark)) if encoding == UTF_8 => utf8(&bytes[mark..], file, findings),
+        Some((encoding, mark)) => utf16(encoding, &bytes[mark..], file, findings)?,
+        None => utf8(bytes, file, findings),
     };
     if let Some(c) = text.chars().find(|c| c.is_control() && !matches!(c, '\t' | '\n' | '\r' | '\u{c}' | '\u{85}')) {
         not_text(bytes, c, file, findings);
@@ -54,7 +48,9 @@ fn utf8(bytes: &[u8], file: &Arc<str>, findings: &mut Findings) -> String {
     match std::str::from_utf8(bytes) {
         Ok(text) => text.to_string(),
         Err(_) => {
-            let text: String = bytes.iter().map(|&b| windows_1252(b)).collect();
+            let (text, _) = WINDOWS_1252.decode_without_bom_handling(bytes);
+            // its five unassigned bytes come out as control characters that nobody typed
+            let text = text.replace(|c| ('\u{80}'..='\u{9f}').contains(&c), "\u{fffd}");
             if !text.chars().any(|c| c.is_control() && !c.is_whitespace()) {
                 let found = "text that is not UTF-8";
                 let fix = "read as Western European (Windows-1252): check names with accents, or save as UTF-8";
@@ -65,26 +61,14 @@ fn utf8(bytes: &[u8], file: &Arc<str>, findings: &mut Findings) -> String {
     }
 }
 
-fn windows_1252(byte: u8) -> char {
-    match byte {
-        0x80..=0x9f => WINDOWS_1252[usize::from(byte - 0x80)],
-        _ => char::from(byte),
+fn utf16(encoding: &'static Encoding, rest: &[u8], file: &Arc<str>, findings: &mut Findings) -> Option<String> {
+    let (text, broken) = encoding.decode_without_bom_handling(rest);
+    if broken {
+        findings.error(whole_file(file), None, "broken UTF-16 text", "UTF-8", "save it again as CSV (UTF-8)");
+        return None;
     }
-}
-
-fn utf16(rest: &[u8], unit: fn([u8; 2]) -> u16, file: &Arc<str>, findings: &mut Findings) -> Option<String> {
-    let units = rest.chunks_exact(2).map(|pair| unit([pair[0], pair[1]]));
-    let text: Result<String, _> = char::decode_utf16(units).collect();
-    match text {
-        Ok(text) if rest.len().is_multiple_of(2) => {
-            findings.note(whole_file(file), None, "UTF-16 text", "UTF-8", "nothing to do: it was read as UTF-16");
-            Some(text)
-        }
-        _ => {
-            findings.error(whole_file(file), None, "broken UTF-16 text", "UTF-8", "save it again as CSV (UTF-8)");
-            None
-        }
-    }
+    findings.note(whole_file(file), None, "UTF-16 text", "UTF-8", "nothing to do: it was read as UTF-16");
+    Some(text.into_owned())
 }
 
 /// The separator, and how many bytes of a `sep=` line to skip.
@@ -167,6 +151,10 @@ mod tests {
         assert_eq!(read(b"\xff\xfea\0,\0"), (Some("a,".into()), 1));
         assert_eq!(read(b"\xfe\xff\0a"), (Some("a".into()), 1));
         assert_eq!(read(b"\xff\xfea"), (None, 1));
+        // half of a surrogate pair, and a whole one
+        assert_eq!(read(b"\xff\xfe\x3d\xd8a\0"), (None, 1));
+        assert_eq!(read(b"\xfe\xff\xd8\x3d\xde\x00"), (Some("\u{1f600}".into()), 1));
+        assert_eq!(read(b"\x80 \x9f\x81"), (Some("\u{20ac} \u{178}\u{fffd}".into()), 1));
         assert_eq!(read(b"a\0b"), (None, 1));
         assert_eq!(read(b"PK\x03\x04\xff\x00"), (None, 1));
         assert_eq!(read(b""), (Some(String::new()), 0));

@@ -58,7 +58,7 @@ fn rigs(table: &DeTable<'_>, lines: &Lines, file: &Arc<str>, entries: &mut Vec<E
         let name = key.get_ref().trim().to_string();
         let place = Place { file: file.clone(), line: lines.line(key.span().start), column: format!("rig.{name}") };
         match value.get_ref() {
-            DeValue::Table(facts) if super::row::bad_name(&name).is_none() => {
+            DeValue::Table(facts) if super::name::bad_name(&name).is_none() => {
                 book.lot.rigs.entry(name.clone()).or_default();
                 section(&format!("rig.{name}"), facts, lines, file, entries);
             }

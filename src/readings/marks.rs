@@ -5,27 +5,19 @@
 //! end given the mark is that one place.
 
 use super::book::Book;
-use super::columns::{Column, Columns, Holds};
+use super::catalogue::Form;
+use super::columns::Columns;
 use super::findings::quoted;
 use super::row::{Need, RowReader};
 use super::table::Table;
 use crate::domain::{Angle, Mark};
-
-const COLUMNS: [Column; 6] = [
-    Column::must("tube", Holds::Text),
-    Column::must("from", Holds::Length).also(&["z_from", "from_z", "z"]),
-    Column::may("to", Holds::Length).also(&["z_to", "to_z"]),
-    Column::may("angle_from", Holds::Angle).also(&["from_angle", "angle"]),
-    Column::may("angle_to", Holds::Angle).also(&["to_angle"]),
-    Column::may("why", Holds::Text),
-];
 
 /// How far behind the far end a mark may begin by rounding, mm.
 const END_ROUNDING_MM: f64 = 1e-6;
 
 /// Reads the marks into the book.
 pub(super) fn read(table: &Table, book: &mut Book) {
-    let Some(columns) = Columns::map(table, &COLUMNS, false, &mut book.findings) else { return };
+    let Some(columns) = Columns::of(Form::Marks, table, &mut book.findings) else { return };
     for row in &table.rows {
         let name_column = columns.get("tube").map(|f| f.index);
         let length = name_column.and_then(|i| book.tube(row.cell(i))).map(|t| t.length_mm).filter(|mm| *mm > 0.0);

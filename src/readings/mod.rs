@@ -12,17 +12,19 @@
 //! | file or sheet | columns |
 //! |---|---|
 //! | `tubes` | `tube`, `length`, `weight`; optional `wall`, `note` |
-//! | `readings*`, long | `tube`, `kind`, `z`, `angle`, `value`; optional `set`, `sd`, `rig`, `unit` |
+//! | `readings*`, long | `tube`, `kind`, `z`, `angle`, `value`; optional `set`, `sd`, `rig`, `vee`, `width`, `unit` |
 //! | `readings*`, grid | `tube`, `kind`, `z`, one column per angle (`0deg`, `45 deg`, `90°`); optional as above |
 //! | `marks` | `tube`, `from`, `to`, `angle_from`, `angle_to`, `why` |
 //! | `scans/TUBE.*` | points `x`, `y`, `z` in any rigid position; csv with or without header, xyz, ply |
 //! | `scans/index.csv` | `tube` and a point `x`, `y`, `z` on the index line, or its `angle`; optional `end` |
 //! | `lot` | `key`, `value`; optional `section` |
 //!
-//! Kinds of reading: diameter, radius, runout, gap, wall. Columns stand in any order, with the unit in the header
+//! The kinds of reading are the words of [`Kind::ALL`](crate::domain::Kind::ALL). Columns stand in any order, with the unit in the header
 //! (`length_mm`, `z (in)`), beside the number (`2 5/8 in`), or left out (mm, g, degrees); see
 //! [`units`](crate::domain::units). Commas, semicolons or tabs between cells, decimal points or commas, quoted cells,
 //! byte-order marks, any line ends, blank rows and rows beginning with `#` are all ordinary input.
+//!
+//! [`lot_tables`] and [`TableWriter`] write such tables; their headers come from the catalogue the readers use.
 //!
 //! # What is wrong is said all at once
 //!
@@ -31,12 +33,14 @@
 //! error whose tube cannot be told, or that concerns a whole file, has no tube.
 
 mod book;
+mod catalogue;
 mod columns;
 mod dialect;
 mod error;
 mod findings;
 mod lot_toml;
 mod marks;
+mod name;
 mod nearest;
 mod plausible;
 mod readings_grid;
@@ -49,6 +53,9 @@ mod source;
 mod spreadsheet;
 mod table;
 mod tubes;
+mod write;
 
+pub use catalogue::Form;
 pub use error::ReadError;
 pub use source::{LotRead, read_lot, read_lot_files};
+pub use write::{Separator, TableWriter, WriteError, lot_tables};

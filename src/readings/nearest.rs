@@ -7,18 +7,21 @@ const MAX_CHARS: usize = 60;
 /// most one wrong letter in three. The first in order wins a tie.
 pub(super) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let wanted = plain(word);
-    if wanted.is_empty() || wanted.len() > MAX_CHARS {
+    let length = |text: &str| text.chars().count();
+    let comparable = |text: &str| !text.is_empty() && length(text) <= MAX_CHARS;
+    if !comparable(&wanted) {
         return None;
     }
     let mut best: Option<(usize, &str)> = None;
     for candidate in candidates {
         let other = plain(candidate);
-        if other.is_empty() || other.len() > MAX_CHARS {
+        if !comparable(&other) {
             continue;
         }
-        let slips = distance(&wanted, &other);
-        let allowed = (wanted.len().max(other.len()) / 3).max(1);
-        if slips <= allowed && slips < other.len() && best.is_none_or(|(b, _)| slips < b) {
+        // insertions, deletions, replacements and swaps of neighbours
+        let slips = strsim::osa_distance(&wanted, &other);
+        let allowed = (length(&wanted).max(length(&other)) / 3).max(1);
+        if slips <= allowed && slips < length(&other) && best.is_none_or(|(b, _)| slips < b) {
             best = Some((slips, candidate));
         }
     }
@@ -26,7 +29,7 @@ pub(super) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a s
 }
 
 /// Lower case letters and digits only, numbers without leading zeros.
-fn plain(word: &str) -> Vec<char> {
+fn plain(word: &str) -> String {
     let mut out: Vec<char> = Vec::new();
     for c in word.to_lowercase().chars().filter(|c| c.is_alphanumeric()) {
         if c != '0'
@@ -38,24 +41,7 @@ fn plain(word: &str) -> Vec<char> {
         }
         out.push(c);
     }
-    out
-}
-
-/// Insertions, deletions, replacements and swaps of neighbours that turn `a` into `b`.
-fn distance(a: &[char], b: &[char]) -> usize {
-    let mut before: Vec<usize> = vec![0; b.len() + 1];
-    let mut last: Vec<usize> = (0..=b.len()).collect();
-    for (i, &ca) in a.iter().enumerate() {
-        let mut row = vec![i + 1; b.len() + 1];
-        for (j, &cb) in b.iter().enumerate() {
-            row[j + 1] = (last[j] + usize::from(ca != cb)).min(last[j + 1] + 1).min(row[j] + 1);
-            if i > 0 && j > 0 && ca == b[j - 1] && a[i - 1] == cb {
-                row[j + 1] = row[j + 1].min(before[j - 1] + 1);
-            }
-        }
-        before = std::mem::replace(&mut last, row);
-    }
-    last[b.len()]
+    out.into_iter().collect()
 }
 
 #[cfg(test)]

@@ -13,6 +13,8 @@ pub(super) struct Sizes {
 pub(super) const TUBE_LENGTH: Sizes = Sizes { least: 30.0, most: 3000.0 };
 /// Thickness of a wall.
 pub(super) const WALL: Sizes = Sizes { least: 0.3, most: 15.0 };
+/// Least and largest included angle of a V-block, degrees.
+pub(super) const VEE_DEG: (f64, f64) = (10.0, 170.0);
 /// Standard deviation of a reading.
 pub(super) const SD: Sizes = Sizes { least: 0.0, most: 5.0 };
 

@@ -6,26 +6,15 @@
 //! (`45deg_in`, `45deg (in)`), a column `unit` or the cell says otherwise.
 
 use super::book::Book;
-use super::columns::{Column, Columns, Found, Holds};
+use super::catalogue::Form;
+use super::columns::{Columns, Found};
 use super::readings_row::{note_mixed_units, read_rows, value};
 use super::row::Need;
 use super::table::Table;
 
-const COLUMNS: [Column; 9] = [
-    Column::must("tube", Holds::Text),
-    Column::must("kind", Holds::Text),
-    Column::must("z", Holds::Length),
-    Column::may("set", Holds::Text),
-    Column::may("sd", Holds::Length),
-    Column::may("rig", Holds::Text),
-    Column::may("vee", Holds::Angle),
-    Column::may("width", Holds::Length),
-    Column::may("unit", Holds::Text),
-];
-
 /// Reads a table of the grid form into the book.
 pub(super) fn read(table: &Table, book: &mut Book) {
-    let Some(columns) = Columns::map(table, &COLUMNS, true, &mut book.findings) else { return };
+    let Some(columns) = Columns::of(Form::ReadingsGrid, table, &mut book.findings) else { return };
     let places: Vec<Found> = columns.grid.iter().map(|(f, _)| *f).collect();
     note_mixed_units(table, &columns, &places, book);
     read_rows(table, &columns, book, |r, kind, unit| {

@@ -9,29 +9,16 @@
 //! empty; where no set is given it tells fibres apart.
 
 use super::book::Book;
-use super::columns::{Column, Columns, Holds};
+use super::catalogue::Form;
+use super::columns::Columns;
 use super::readings_row::{note_mixed_units, read_rows, value};
 use super::row::Need;
 use super::table::Table;
 use crate::domain::{Angle, Kind};
 
-const COLUMNS: [Column; 11] = [
-    Column::must("tube", Holds::Text),
-    Column::must("kind", Holds::Text),
-    Column::must("z", Holds::Length),
-    Column::must("angle", Holds::Angle),
-    Column::must("value", Holds::Length),
-    Column::may("set", Holds::Text),
-    Column::may("sd", Holds::Length),
-    Column::may("rig", Holds::Text),
-    Column::may("vee", Holds::Angle),
-    Column::may("width", Holds::Length),
-    Column::may("unit", Holds::Text),
-];
-
 /// Reads a table of the long form into the book.
 pub(super) fn read(table: &Table, book: &mut Book) {
-    let Some(columns) = Columns::map(table, &COLUMNS, false, &mut book.findings) else { return };
+    let Some(columns) = Columns::of(Form::Readings, table, &mut book.findings) else { return };
     let Some(at) = columns.get("value") else { return };
     note_mixed_units(table, &columns, &[at], book);
     read_rows(table, &columns, book, |r, kind, unit| {

@@ -4,7 +4,7 @@ use super::book::Book;
 use super::columns::{Columns, Found};
 use super::findings::quoted;
 use super::nearest::nearest;
-use super::plausible::{SD, sizes};
+use super::plausible::{SD, VEE_DEG, sizes};
 use super::row::{Need, RowReader};
 use super::table::{Row, Table};
 use crate::domain::{
@@ -12,8 +12,6 @@ use crate::domain::{
     units::{LengthUnit, MM_PER_INCH, Unit},
 };
 
-/// Included angles of V-blocks, degrees.
-pub(super) const VEE_DEG: std::ops::RangeInclusive<f64> = 10.0..=170.0;
 /// A fibre located no better than this is no reading, degrees.
 const MOST_FIBRE_SD_DEG: f64 = 90.0;
 /// How far behind the far end a reading may stand by rounding, mm; it is moved to the end.
@@ -21,19 +19,19 @@ const END_ROUNDING_MM: f64 = 1e-6;
 
 /// The common part of one row.
 #[derive(Debug, Clone)]
-pub(super) struct Common {
-    pub(super) tube: String,
-    pub(super) kind: Kind,
-    pub(super) z_mm: f64,
-    pub(super) set: String,
-    pub(super) sd_mm: Option<f64>,
-    pub(super) rig: String,
-    pub(super) vee_deg: Option<f64>,
-    pub(super) width_mm: Option<f64>,
+struct Common {
+    tube: String,
+    kind: Kind,
+    z_mm: f64,
+    set: String,
+    sd_mm: Option<f64>,
+    rig: String,
+    vee_deg: Option<f64>,
+    width_mm: Option<f64>,
 }
 
 /// What one row gave: the common part, where all of it could be read, and the values with their places.
-pub(super) type RowValues = (Option<Common>, Vec<(Found, Angle, f64)>);
+type RowValues = (Option<Common>, Vec<(Found, Angle, f64)>);
 
 /// Reads every row of a readings table: the common part here, the values through `values`.
 pub(super) fn read_rows(
@@ -184,12 +182,12 @@ fn angle_sd(r: &mut RowReader<'_>) -> Option<f64> {
 fn vee(r: &mut RowReader<'_>) -> Option<f64> {
     r.text("vee")?;
     let deg = r.angle("vee", "the included angle of the V-block", Need::May)?.degrees();
-    if VEE_DEG.contains(&deg) {
+    if (VEE_DEG.0..=VEE_DEG.1).contains(&deg) {
         return Some(deg);
     }
     let at = r.columns.get("vee")?;
     let cell = quoted(r.row.cell(at.index));
-    let expected = format!("{} to {} deg", VEE_DEG.start(), VEE_DEG.end());
+    let expected = format!("{} to {} deg", VEE_DEG.0, VEE_DEG.1);
     r.error(Some(at.index), cell, &expected, "write the angle between the two faces of the block");
     None
 }

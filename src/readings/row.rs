@@ -2,14 +2,13 @@
 
 use super::columns::{Columns, Found};
 use super::findings::{Findings, quoted, unprintable};
+use super::name::bad_name;
 use super::table::{DATE_CELL, Row, Table};
 use crate::domain::{
-    Angle, Place,
+    Angle, Place, counted,
     units::{AngleUnit, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_length, parse_weight},
 };
 
-/// Longest name of a tube, set or rig, in characters.
-const MAX_NAME: usize = 100;
 /// Longest free text, in characters.
 const MAX_TEXT: usize = 2000;
 
@@ -69,7 +68,7 @@ impl<'a> RowReader<'a> {
         }
         if let Some((i, extra)) = self.table.overflow(self.row) {
             let found = format!("more cells than columns: {}", quoted(extra));
-            let expected = format!("{} cells", self.table.headers.len());
+            let expected = counted(self.table.headers.len(), "cell");
             let fix = "does a cell hold a comma? Put the cell in quotes, or separate the columns with semicolons";
             self.error(Some(i), found, &expected, fix);
         }
@@ -161,16 +160,5 @@ impl<'a> RowReader<'a> {
                 None
             }
         }
-    }
-}
-
-/// What is wrong with a name, if anything.
-pub(super) fn bad_name(name: &str) -> Option<&'static str> {
-    if name.chars().any(unprintable) {
-        Some("type the name again: it holds control characters")
-    } else if name.chars().count() > MAX_NAME {
-        Some("shorten it to 100 characters at most")
-    } else {
-        None
     }
 }

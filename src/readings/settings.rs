@@ -7,6 +7,7 @@
 use super::book::Book;
 use super::findings::{quoted, unprintable};
 use super::nearest::nearest;
+use super::plausible::VEE_DEG;
 use crate::domain::{
     INSTRUMENTS, Lot, Place, Rig, ScreenRule, Target,
     units::{
@@ -86,6 +87,8 @@ const KEYS: [Key; 27] = [
     Key("scan", "unit", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("scan", "accuracy", Holds::Length, TINY, 1.0, |l, x| l.scan.accuracy_mm = x),
 ];
+/// Keys that are read and kept, and on which no figure depends yet.
+const IDLE: [&str; 2] = ["humidity_percent", "edge_life"];
 /// The facts of a rig.
 const RIG_KEYS: [&str; 3] = ["resolution", "sd", "vee_deg"];
 /// Sections whose keys are names of the maker's or the model's own.
@@ -125,6 +128,10 @@ fn plain(entry: &Entry, book: &mut Book) {
         text(entry, key, book);
     } else if let Some(x) = number(entry, key.2, unit, (key.3, key.4), book) {
         (key.5)(&mut book.lot, x);
+        if IDLE.contains(&key.1) {
+            let fix = "nothing to do: it is kept for later, and no figure depends on it yet";
+            book.findings.note(entry.place.clone(), None, quoted(key.1), "a setting that figures depend on", fix);
+        }
     }
 }
 
@@ -179,7 +186,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         return;
     }
     let x = match key {
-        "vee_deg" | "vee" => number(entry, Holds::Angle, unit, (10.0, 170.0), book),
+        "vee_deg" | "vee" => number(entry, Holds::Angle, unit, VEE_DEG, book),
         _ => number(entry, Holds::Length, unit, (1e-6, 5.0), book),
     };
     // a rig with a wrong fact is declared all the same

@@ -1,14 +1,14 @@
 //! Where the files of a lot come from, and in which order they are read.
 
 use super::book::Book;
-use super::columns::is_angle_header;
+use super::catalogue::is_angle_header;
 use super::error::ReadError;
 use super::findings::{quoted, whole_file};
 use super::nearest::nearest;
 use super::spreadsheet::{Workbook, first_row_is_setting, settings as sheet_settings};
 use super::table::Table;
 use super::{dialect, lot_toml, marks, readings_grid, readings_long, scan, settings, tubes};
-use crate::domain::{Finding, Lot, Severity, units::parse_header};
+use crate::domain::{Finding, Lot, Severity, counted, units::parse_header};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -449,7 +449,7 @@ fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotR
         tube.in_doubt = doubtful.contains(&tube.name);
         if tube.readings.is_empty() && tube.scan.is_none() && !tube.in_doubt {
             let found = format!("no readings of {}", quoted(&tube.name));
-            let fix = "nothing to do if it was not measured: it counts in forecasts by its weight only";
+            let fix = "nothing to do if it was not measured: it is listed, not planned, and not counted in forecasts";
             findings.note(whole_file(&file), Some(&tube.name), found, "readings", fix);
         }
     }
@@ -479,9 +479,8 @@ fn guess_lengths(book: &mut Book, listed: bool, file: &Arc<str>) {
         }
     }
     if guessed > 0 && !listed {
-        let lengths =
-            if guessed == 1 { "length of 1 tube was".into() } else { format!("lengths of {guessed} tubes were") };
-        let found = format!("no list of tubes: the {lengths} taken from the furthest readings");
+        let found =
+            format!("no list of tubes: the furthest readings stand in for the length of {}", counted(guessed, "tube"));
         let fix = "nothing to do if the last station is near the far end; else add tubes.csv with the lengths";
         book.findings.note(whole_file(file), None, found, "tubes.csv with tube, length, weight", fix);
     }

@@ -4,10 +4,10 @@
 //! skipped (a name that itself begins with `#` can be put in quotes). Cells are trimmed. Trailing blank columns and
 //! cells are ignored; missing cells at the end of a row are empty.
 
-use super::columns::is_key_header;
+use super::catalogue::is_key_header;
 use super::dialect::{decimal_mark, decode, separator};
 use super::findings::{Findings, printable, quoted};
-use super::row::bad_name;
+use super::name::bad_name;
 use crate::domain::{Place, counted, units::DecimalMark};
 use csv::StringRecord;
 use std::sync::Arc;

@@ -9,20 +9,13 @@
 //! | `note` | optional: free text |
 
 use super::book::Book;
-use super::columns::{Column, Columns, Holds};
+use super::catalogue::Form;
+use super::columns::Columns;
 use super::findings::quoted;
 use super::plausible::{Sizes, TUBE_LENGTH, WALL};
 use super::row::{Need, RowReader};
 use super::table::Table;
 use crate::domain::Tube;
-
-const COLUMNS: [Column; 5] = [
-    Column::must("tube", Holds::Text),
-    Column::must("length", Holds::Length),
-    Column::may("weight", Holds::Weight),
-    Column::may("wall", Holds::Length),
-    Column::may("note", Holds::Text),
-];
 
 /// Heaviest tube, g; common practice, no source.
 const MOST_G: f64 = 5000.0;
@@ -31,7 +24,7 @@ const LIGHT_G: f64 = 3.0;
 
 /// Reads the list of tubes into the book.
 pub(super) fn read(table: &Table, book: &mut Book) {
-    let Some(columns) = Columns::map(table, &COLUMNS, false, &mut book.findings) else {
+    let Some(columns) = Columns::of(Form::Tubes, table, &mut book.findings) else {
         list_names_only(table, book);
         return;
     };
@@ -120,7 +113,7 @@ fn list_names_only(table: &Table, book: &mut Book) {
     let Some(i) = table.headers.iter().position(|h| h.eq_ignore_ascii_case("tube")) else { return };
     for row in &table.rows {
         let name = row.cell(i);
-        if !name.is_empty() && super::row::bad_name(name).is_none() {
+        if !name.is_empty() && super::name::bad_name(name).is_none() {
             book.tube_mut(name);
         }
     }

@@ -15,13 +15,15 @@ use super::rounding::Site;
 use super::rows::{
     Row, scan_rows, scan_unknowns, scan_wall_rows, scan_wall_unknowns, top_harmonic, tracing_point, unwrap_fibres,
 };
-use super::scan::{self, ScanFault};
+use super::scan::ScanFault;
 use super::sections::{Fields, Sections};
 use crate::domain::{Angle, Kind, Rig, Tube};
 use crate::numeric::draws;
 use crate::numeric::spline::CubicSpline;
 use crate::numeric::summary::median;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Degrees of freedom of the Student-t likelihood: heavy enough that a slipped reading loses its weight, light enough
@@ -45,9 +47,10 @@ const KNOT_SPACING_MM: f64 = 18.0;
 const LISTED_WALL_SD_MM: f64 = 0.25;
 
 /// A reading the fit does not believe.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Doubted {
-    /// Its place in `tube.readings`.
+    /// Its place in `tube.readings`; stored as `reading`, counted from 1.
+    #[serde(rename = "reading", with = "from_one")]
     pub index: usize,
     /// What the rest of the readings lead one to expect there, mm.
     pub expected_mm: f64,
@@ -58,7 +61,8 @@ pub struct Doubted {
 }
 
 /// Why a belief could not be formed.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum BeliefError {
     /// The length is missing, zero or not a number.
@@ -81,6 +85,7 @@ pub enum BeliefError {
         /// Which tube.
         tube: String,
         /// Why.
+        #[source]
         fault: ScanFault,
     },
     /// A reading lacks a size of its instrument.
@@ -91,7 +96,7 @@ pub enum BeliefError {
         /// Where the reading stands.
         place: String,
         /// What it lacks.
-        what: &'static str,
+        what: Cow<'static, str>,
     },
     /// The equations could not be solved; an internal fault.
     #[error("tube {tube}: the precision matrix is not positive definite")]
@@ -99,6 +104,20 @@ pub enum BeliefError {
         /// Which tube.
         tube: String,
     },
+}
+
+/// Places in a list are stored as people count them.
+mod from_one {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(index: &usize, to: S) -> Result<S::Ok, S::Error> {
+        index.saturating_add(1).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<usize, D::Error> {
+        let number = usize::deserialize(from)?;
+        number.checked_sub(1).ok_or_else(|| serde::de::Error::custom("readings are counted from 1"))
+    }
 }
 
 /// What is believed about one tube: mean, doubt and draws.
@@ -130,8 +149,8 @@ pub(super) struct Unmodelled {
 impl Belief {
     /// Fits the model to everything measured on `tube`.
     ///
-    /// A scan that was not laid out yet is laid out first (see [`scan::ready`], also for what becomes of readings beside
-    /// a scan without an index mark).
+    /// A scan is to be laid out before ([`unroll_lot`](super::scan::unroll_lot) for a lot, [`ready`](super::scan::ready) for one tube, which also say what
+    /// becomes of readings beside a scan without an index mark).
     ///
     /// `centre_radius_mm` is where the prior expects the mean radius, half the target arc diameter.
     ///
@@ -143,14 +162,16 @@ impl Belief {
         population: &Population,
         centre_radius_mm: f64,
     ) -> Result<Belief, BeliefError> {
-        let tube = &*scan::ready(tube).map_err(|fault| BeliefError::Scan { tube: tube.name.clone(), fault })?;
         Belief::check(tube)?;
         let problem = Problem::new(tube, rigs, population, centre_radius_mm)?;
         problem.solve(tube).map(|(belief, _)| belief)
     }
 
-    /// Refuses a tube without a length or without a reading of its outside.
+    /// Refuses a tube without a length, without a reading of its outside, or with a scan that is not laid out.
     pub(super) fn check(tube: &Tube) -> Result<(), BeliefError> {
+        if tube.scan.as_ref().is_some_and(|s| s.unrolled.is_none()) {
+            return Err(BeliefError::Scan { tube: tube.name.clone(), fault: ScanFault::NotLaidOut });
+        }
         if !(tube.length_mm.is_finite() && tube.length_mm > 0.0) {
             return Err(BeliefError::Length { tube: tube.name.clone(), length_mm: tube.length_mm });
         }
@@ -360,7 +381,7 @@ impl Problem {
             let probe = Probe::of(r, rig).map_err(|what| BeliefError::Lacks {
                 tube: tube.name.clone(),
                 place: r.place.to_string(),
-                what,
+                what: what.into(),
             })?;
             let nuisance = list.iter().map(|(u, factor)| (names[u], *factor)).collect();
             rows.push(Row::of(index, r, probe, rig, nuisance));

@@ -4,12 +4,13 @@ use super::belief::{Belief, Doubted};
 use super::faults::Suspicion;
 use super::geometry::{Seen, Sight, TubeFigures};
 use crate::domain::{FoundFrame, Tube};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// Draws that suffice for the doubt of a figure: its own relative error is then 5 %.
 const MOST_DRAWS: u64 = 200;
 
 /// What fitting says about one tube.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FittedTube {
     /// Its name.
     pub tube: String,
@@ -20,8 +21,10 @@ pub struct FittedTube {
     /// Number of readings that went in, the patches of a scan among them.
     pub readings: usize,
     /// What was made of its scan.
+    #[serde(flatten, with = "scan_and_counts")]
     pub scan: Option<ScanFigures>,
     /// The figures.
+    #[serde(rename = "geometry")]
     pub figures: TubeFigures,
     /// Which groups of quantities the readings see.
     pub seen: Seen,
@@ -36,7 +39,7 @@ pub struct FittedTube {
 }
 
 /// A scan in numbers.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct ScanFigures {
     /// Points in the file.
     pub points: usize,
@@ -55,7 +58,58 @@ pub struct ScanFigures {
     /// Share of the bark seen.
     pub seen_share: f64,
     /// Where an arbitrary frame lies on the tube; `None` with an index mark.
+    #[serde(flatten, with = "found_or_marked")]
     pub found: Option<FoundFrame>,
+}
+
+/// A scan is stored with its points and patches told once more beside it: 0 without a scan.
+mod scan_and_counts {
+    use super::{Deserialize, Deserializer, ScanFigures, Serialize, Serializer};
+
+    #[derive(Serialize)]
+    struct Told {
+        scan_points: usize,
+        scan_cells: usize,
+        scan: Option<ScanFigures>,
+    }
+
+    #[derive(Deserialize)]
+    struct Read {
+        scan: Option<ScanFigures>,
+    }
+
+    pub(super) fn serialize<S: Serializer>(scan: &Option<ScanFigures>, to: S) -> Result<S::Ok, S::Error> {
+        let of = |get: fn(&ScanFigures) -> usize| scan.as_ref().map_or(0, get);
+        Told { scan_points: of(|s| s.points), scan_cells: of(|s| s.cells), scan: *scan }.serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<ScanFigures>, D::Error> {
+        Read::deserialize(from).map(|r| r.scan)
+    }
+}
+
+/// A frame that had to be found is stored beside the plain word whether there was an index mark.
+mod found_or_marked {
+    use super::{Deserialize, Deserializer, FoundFrame, Serialize, Serializer};
+
+    #[derive(Serialize)]
+    struct Told {
+        index_mark: bool,
+        found: Option<FoundFrame>,
+    }
+
+    #[derive(Deserialize)]
+    struct Read {
+        found: Option<FoundFrame>,
+    }
+
+    pub(super) fn serialize<S: Serializer>(found: &Option<FoundFrame>, to: S) -> Result<S::Ok, S::Error> {
+        Told { index_mark: found.is_none(), found: *found }.serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<FoundFrame>, D::Error> {
+        Read::deserialize(from).map(|r| r.found)
+    }
 }
 
 impl ScanFigures {

@@ -6,6 +6,7 @@ use super::population::SPAN_MM;
 use super::sections::{Fields, Sections};
 use crate::domain::Angle;
 use crate::numeric::summary::{count, mean, sd};
+use serde::{Deserialize, Deserializer, Serialize};
 use std::f64::consts::{PI, TAU};
 
 /// Places along the tube at which the figures are taken.
@@ -16,7 +17,7 @@ const WIDTHS: usize = 36;
 const SEEN_SHARE: f64 = 0.5;
 
 /// A measured quantity: its estimate and how far it may be off.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Measured {
     /// The estimate, in the unit of the field that holds it.
     pub value: f64,
@@ -25,7 +26,7 @@ pub struct Measured {
 }
 
 /// The figures of one tube; `None` where these readings cannot see the quantity.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct TubeFigures {
     /// Mean diameter, mm: twice the mean radius, averaged along the tube.
     pub diameter_mm: Option<Measured>,
@@ -46,15 +47,17 @@ pub struct TubeFigures {
 }
 
 /// Which groups of quantities the readings see.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Seen {
     /// Mean size.
     pub size: bool,
     /// Change of size along the tube.
     pub taper: bool,
     /// Ovality.
+    #[serde(rename = "ovality")]
     pub oval: bool,
     /// Third lobe (stands for the odd ones).
+    #[serde(rename = "odd_lobes")]
     pub odd: bool,
     /// Bow in both planes.
     pub bow: bool,
@@ -62,19 +65,44 @@ pub struct Seen {
     pub wall: bool,
 }
 
+/// A word of [`SIGHTS`]; as an alias, lest serde take the field for one that borrows from what it is read from.
+type Word = &'static str;
+
 /// How well one quantity is seen.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Sight {
     /// The quantity in words.
-    pub quantity: &'static str,
+    #[serde(deserialize_with = "known_word")]
+    pub quantity: Word,
     /// Unit of the standard deviations: `mm`, `mm per 100 mm` or `deg per 100 mm`.
-    pub unit: &'static str,
+    #[serde(deserialize_with = "known_word")]
+    pub unit: Word,
     /// True when the readings at least halve the doubt.
     pub seen: bool,
     /// Standard deviation with the readings. Of a quantity with two components (ovality, a lobe, the bow) the larger.
     pub sd: f64,
     /// Standard deviation before any reading.
     pub prior_sd: f64,
+}
+
+/// Every quantity a [`Sight`] is of, with its unit.
+const SIGHTS: [(Word, Word); 9] = [
+    ("mean size", "mm"),
+    ("taper", "mm per 100 mm"),
+    ("ovality", "mm"),
+    ("lobe 3", "mm"),
+    ("lobe 4", "mm"),
+    ("lobe 5", "mm"),
+    ("bow", "mm"),
+    ("wall", "mm"),
+    ("twist", "deg per 100 mm"),
+];
+
+/// A quantity or unit of [`SIGHTS`] as it was stored.
+fn known_word<'de, D: Deserializer<'de>>(from: D) -> Result<Word, D::Error> {
+    let word = String::deserialize(from)?;
+    let known = SIGHTS.iter().flat_map(|s| [s.0, s.1]).find(|w| *w == word);
+    known.ok_or_else(|| serde::de::Error::custom(format!("'{word}' is no quantity that is seen, and no unit of one")))
 }
 
 impl Belief {
@@ -102,18 +130,20 @@ impl Belief {
         let unseen_twist = unmodelled.twist_deg * 100.0 / SPAN_MM;
         let twist = f.turn_at().map_or((unseen_twist, unseen_twist), |t| scaled(&rise(t), per_100));
         let list = [
-            ("mean size", "mm", scaled(&along(Fields::R0), 2.0)),
-            ("taper", "mm per 100 mm", scaled(&rise(Fields::R0), 2.0 * per_100)),
-            ("ovality", "mm", lobe(2, 4.0)),
-            ("lobe 3", "mm", lobe(3, 1.0)),
-            ("lobe 4", "mm", lobe(4, 1.0)),
-            ("lobe 5", "mm", lobe(5, 1.0)),
-            ("bow", "mm", worse(scaled(&bend(c), 1.0), scaled(&bend(c + 1), 1.0))),
-            ("wall", "mm", wall),
-            ("twist", "deg per 100 mm", twist),
+            scaled(&along(Fields::R0), 2.0),
+            scaled(&rise(Fields::R0), 2.0 * per_100),
+            lobe(2, 4.0),
+            lobe(3, 1.0),
+            lobe(4, 1.0),
+            lobe(5, 1.0),
+            worse(scaled(&bend(c), 1.0), scaled(&bend(c + 1), 1.0)),
+            wall,
+            twist,
         ];
-        list.into_iter()
-            .map(|(quantity, unit, (sd, prior_sd))| Sight {
+        SIGHTS
+            .into_iter()
+            .zip(list)
+            .map(|((quantity, unit), (sd, prior_sd))| Sight {
                 quantity,
                 unit,
                 seen: sd <= SEEN_SHARE * prior_sd,

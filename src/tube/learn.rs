@@ -220,7 +220,6 @@ fn evidence(
     population: &Population,
     centre_radius_mm: f64,
 ) -> Result<Evidence, BeliefError> {
-    let tube = &*super::scan::ready(tube).map_err(|fault| BeliefError::Scan { tube: tube.name.clone(), fault })?;
     Belief::check(tube)?;
     let problem = Problem::new(tube, rigs, population, centre_radius_mm)?;
     let (belief, sites) = problem.solve(tube)?;

@@ -29,5 +29,5 @@ pub use coverage::Coverage;
 pub use faults::{Cause, Suspicion};
 pub use fitted::{FittedTube, ScanFigures};
 pub use geometry::{Measured, Seen, Sight, TubeFigures};
-pub use population::{FieldScale, Population};
+pub use population::{FieldScale, Population, PopulationError};
 pub use sections::{Fields, Sections};

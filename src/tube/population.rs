@@ -20,6 +20,14 @@ pub struct FieldScale {
     pub rough: f64,
 }
 
+/// Names under `[population]` that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("lot.toml, [population]: {} cannot be used", .names.join(", "))]
+pub struct PopulationError {
+    /// The names: no scale is called so, or the value is not positive.
+    pub names: Vec<String>,
+}
+
 /// A documented set of prior scales, named so that it can be replaced from `lot.toml`.
 ///
 /// The built-in figures are for dry tube cane of about one inch. No distribution of its ovality, lobing or bow is
@@ -73,17 +81,17 @@ impl Population {
     /// on.
     ///
     /// # Errors
-    /// The names that are not scales, or whose value is not positive.
-    pub fn with(overrides: &PopulationOverride) -> Result<Population, Vec<String>> {
+    /// [`PopulationError`] with the names that are not scales, or whose value is not positive.
+    pub fn with(overrides: &PopulationOverride) -> Result<Population, PopulationError> {
         let mut p = Population::default();
-        let mut bad = Vec::new();
+        let mut names = Vec::new();
         for (name, &value) in overrides {
             match p.scale_mut(name) {
                 Some(place) if value.is_finite() && value > 0.0 => *place = value,
-                _ => bad.push(name.clone()),
+                _ => names.push(name.clone()),
             }
         }
-        if bad.is_empty() { Ok(p) } else { Err(bad) }
+        if names.is_empty() { Ok(p) } else { Err(PopulationError { names }) }
     }
 
     fn scale_mut(&mut self, name: &str) -> Option<&mut f64> {
@@ -135,6 +143,8 @@ mod tests {
         let p = Population::with(&over).expect("good names");
         assert!((p.lobes[1].level - 0.08).abs() < 1e-15 && (p.centre.bend - 1.0).abs() < 1e-15);
         let bad = PopulationOverride::from([("lobe1_level".into(), 0.1), ("radius_level".into(), -1.0)]);
-        assert_eq!(Population::with(&bad).expect_err("bad names"), ["lobe1_level", "radius_level"]);
+        let told = Population::with(&bad).expect_err("bad names");
+        assert_eq!(told.names, ["lobe1_level", "radius_level"]);
+        assert_eq!(told.to_string(), "lot.toml, [population]: lobe1_level, radius_level cannot be used");
     }
 }

@@ -3,6 +3,7 @@
 use quarterlight::domain::Tube;
 use quarterlight::numeric::draws;
 use quarterlight::tube::geometry::figures_of;
+use quarterlight::tube::scan::ready;
 use quarterlight::tube::simulate::{Stand, TrueTube};
 use quarterlight::tube::simulate_scan::ScanMaking;
 use quarterlight::tube::{Belief, Measured, Population};
@@ -21,7 +22,8 @@ pub fn scanned(stand: &Stand, k: u64, making: &ScanMaking, marked: bool) -> (Tru
 
 /// The belief from a tube's scan and readings, nothing being known of its instruments.
 pub fn believed(tube: &Tube) -> Belief {
-    Belief::fit(tube, &Default::default(), &Population::default(), 12.7).unwrap_or_else(|e| panic!("{e}"))
+    let tube = ready(tube).unwrap_or_else(|e| panic!("{e}"));
+    Belief::fit(&tube, &Default::default(), &Population::default(), 12.7).unwrap_or_else(|e| panic!("{e}"))
 }
 
 /// Departure from the truth of each of [`FIGURES`], in sd and in its own unit; `None` where it is not seen.

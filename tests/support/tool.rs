@@ -12,6 +12,7 @@ use quarterlight::decide::bark_map::BarkMap;
 use quarterlight::decide::plan::{PlanOptions, plan_tube};
 use quarterlight::decide::split::{judge_draws, splitter_for};
 use quarterlight::domain::{Angle, IndexEnd, IndexMark, Kind, Lot, MarkAt, Place, Reading, Scan, Tube};
+use quarterlight::tube::scan::ready;
 use quarterlight::tube::{Belief, FieldScale, Fields, Population, Sections};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -139,7 +140,8 @@ pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64
 
 /// What the tool believes of a tube of whose instruments nothing is known.
 pub fn believe(tube: &Tube) -> Belief {
-    Belief::fit(tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside")
+    let tube = ready(tube).expect("a scan that can be laid out");
+    Belief::fit(&tube, &BTreeMap::new(), &Population::default(), 12.7).expect("readings of the outside")
 }
 
 /// A promise, and what the tool says of its own doubt in the angle.

@@ -1,6 +1,16 @@
 //! The grammar of numbers: decimals with point or comma, fractions, mixed numbers, and amounts in two units.
 
-use super::{DecimalMark, UnitError};
+use super::error::UnitError;
+
+/// Which sign marks decimals in a file, for texts such as `1,234` that could be meant two ways.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum DecimalMark {
+    /// Points mark decimals, or nothing is known: `12,5` is read as 12.5, `1,234` is refused.
+    #[default]
+    Point,
+    /// Commas mark decimals: `1,234` is 1.234, and `1.234` is refused.
+    Comma,
+}
 
 /// Longest text looked at, in characters; a quantity never needs as many.
 const MAX_CHARS: usize = 64;

@@ -1,10 +1,10 @@
 //! The bark unrolled: where a blank would pass, the runs laid out, the split lines, readings and marks.
 
 use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
-use crate::decide::forecast::percent;
 use crate::decide::plan::{PlannedRun, TubePlan};
 use crate::decide::tube_view::{ChanceMap, TubeView, half_blank_deg};
 use crate::domain::{Mark as BarkMark, Target, counted};
+use crate::lot::percent;
 use crate::numeric::summary::count;
 use crate::output::words;
 use crate::paper::axes::{self, Axis, Sample};

@@ -3,11 +3,10 @@
 use super::ReportInput;
 use super::bench::bench;
 use super::cuts;
-use crate::decide::forecast::percent;
 use crate::decide::plan::{PlannedPiece, PlannedRun, TubePlan};
-use crate::decide::screen::Screened;
 use crate::decide::tube_view::TubeView;
 use crate::domain::Tube;
+use crate::lot::percent;
 use crate::output::figures::{Source, bark_map, centreline, score, section};
 use crate::output::show::{Units, measured_degrees};
 use crate::output::words::{self, Signs, sentence};
@@ -30,7 +29,6 @@ pub fn card(
     tube: &Tube,
     plan: &TubePlan,
     view: &TubeView,
-    screened: Option<&Screened>,
 ) -> Result<Markup, DrawError> {
     let source = Source { lot: &input.results.lot.name, options: input.results.options, units: input.units };
     let target = &input.results.lot.target;
@@ -44,8 +42,8 @@ pub fn card(
     };
     Ok(html! {
         article.tube id=(format!("tube-{n}")) {
-            h3 { "Tube " (plain(&plan.fit.tube)) @if let Some(s) = screened { span.verdict { (s.verdict.word()) } } }
-            @if let Some(s) = screened { p.why { (plain(&input.units.told(&s.reason))) } }
+            h3 { "Tube " (plain(&plan.fit.tube)) span.verdict { (plan.screen.verdict.word()) } }
+            p.why { (plain(&input.units.told(&plan.screen.reason))) }
             (facts(input.units, tube, plan))
             (split_words(input.units, plan))
             div.pictures {

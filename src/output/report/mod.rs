@@ -6,7 +6,6 @@ mod cuts;
 mod page;
 mod strips;
 
-use super::json::{Results, results};
 use super::show::Units;
 use super::table::{Cell, Table};
 use super::{cautions, tables};
@@ -14,6 +13,8 @@ use crate::decide::cut_order::HoldRule;
 use crate::decide::cut_plan::{PieceCuts, cut_plan};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
+use crate::domain::Lot;
+use crate::lot::Assessed;
 use crate::paper::pdf;
 use crate::paper::scene::{DrawError, Paper};
 
@@ -23,7 +24,9 @@ pub use strips::strip_spec;
 #[derive(Debug)]
 pub struct ReportInput<'a> {
     /// The plan of the lot.
-    pub results: Results<'a>,
+    pub results: &'a Assessed,
+    /// The lot itself, as it was planned.
+    pub lot: &'a Lot,
     /// What pictures need, in the same order; one for every tube that has a plan.
     pub views: &'a [Option<TubeView>],
     /// Unit of lengths.
@@ -74,17 +77,17 @@ fn cautioned(mut runs: Table) -> Table {
 /// # Errors
 /// [`DrawError`] when a figure cannot be drawn: a number in the plan is not finite, which is a fault of ours.
 pub fn report(input: &ReportInput<'_>) -> Result<Report, DrawError> {
-    let r = &input.results;
-    let plans: Vec<&TubePlan> = r.outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect();
+    let r = input.results;
+    let plans = r.plans();
     let (strip_pages, no_strip) = strips::strip_pages(input);
     let html = page::page(input, &plans, &no_strip)?;
     let mut files: Vec<ReportFile> = [
         ("report.html", html),
-        ("splits.csv", tables::splits_table(r.outcomes).to_csv()),
+        ("splits.csv", tables::splits_table(&r.outcomes).to_csv()),
         ("runs.csv", cautioned(tables::runs_table(&plans, input.units)).to_csv()),
-        ("forecast.csv", tables::forecast_table(r.forecast, r.lot, &plans).to_csv()),
+        ("forecast.csv", tables::forecast_table(&r.forecast, &plans).to_csv()),
         ("cuts-plan.csv", cuts::table(input, &plans).to_csv()),
-        ("plan.json", format!("{:#}\n", results(r))),
+        ("plan.json", r.to_json()),
     ]
     .into_iter()
     .map(|(name, text)| ReportFile { name, bytes: text.into_bytes() })

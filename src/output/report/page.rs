@@ -3,10 +3,10 @@
 use super::ReportInput;
 use super::bench::bench;
 use super::card::{card, figure};
-use crate::decide::forecast::percent;
-use crate::decide::plan::{FitOutcome, TubePlan};
+use crate::decide::plan::TubePlan;
 use crate::decide::screen::{Screened, Verdict};
 use crate::domain::counted;
+use crate::lot::percent;
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
 use crate::output::doubts::doubts;
 use crate::output::figures::{Source, lot_board};
@@ -21,7 +21,7 @@ const STYLE: &str = include_str!("style.css");
 
 /// The whole page.
 pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Result<String, DrawError> {
-    let r = &input.results;
+    let r = input.results;
     let boards = boards(input)?;
     let cards = cards(input)?;
     let sheet = match input.paper {
@@ -45,7 +45,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
             body {
                 header {
                     h1 { (title) }
-                    p.small { (plain(&text::lot_line(r.lot, r.options, input.units)).replace("+-", "± ")) }
+                    p.small { (plain(&text::lot_line(input.lot, r.options, input.units)).replace("+-", "± ")) }
                 }
                 main {
                     (glance(input, plans))
@@ -60,7 +60,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                         @for (_, c) in &cards { (c) }
                     }
                     (left_out(input))
-                    section id="forecast" { h2 { "Forecast" } pre { (text::forecast_lines(r.forecast, r.lot, r.outcomes)) } }
+                    section id="forecast" { h2 { "Forecast" } pre { (text::forecast_lines(r)) } }
                     (cautions())
                     (in_doubt(input, plans, no_strip))
                     (method(input))
@@ -72,9 +72,8 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
 }
 
 fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> {
-    let r = &input.results;
-    let judged: Vec<(&TubePlan, &Screened)> =
-        r.outcomes.iter().zip(r.screened).filter_map(|(o, s)| Some((o.plan.as_deref().ok()?, s.as_ref()?))).collect();
+    let r = input.results;
+    let judged: Vec<(&TubePlan, &Screened)> = r.plans().into_iter().map(|p| (p, &p.screen)).collect();
     if judged.is_empty() {
         return Ok(Vec::new());
     }
@@ -85,22 +84,22 @@ fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> {
 
 /// Number and card of every planned tube.
 fn cards(input: &ReportInput<'_>) -> Result<Vec<(usize, Markup)>, DrawError> {
-    let r = &input.results;
+    let r = input.results;
     (0..r.outcomes.len())
         .into_par_iter()
         .filter_map(|i| {
             let (plan, view) = (r.outcomes[i].plan.as_deref().ok()?, input.views.get(i)?.as_ref()?);
-            let tube = r.lot.tubes.get(i)?;
-            Some(card(input, i + 1, tube, plan, view, r.screened[i].as_ref()).map(|c| (i + 1, c)))
+            let tube = input.lot.tubes.get(i)?;
+            Some(card(input, i + 1, tube, plan, view).map(|c| (i + 1, c)))
         })
         .collect()
 }
 
 fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
-    let (r, f) = (&input.results, input.results.forecast);
-    let said = |v: Verdict| r.screened.iter().flatten().filter(|s| s.verdict == v).count();
-    let readings: usize = r.lot.tubes.iter().map(|t| t.readings.len()).sum();
-    let range = |i: crate::decide::forecast::Interval, d: usize| {
+    let (r, f) = (input.results, &input.results.forecast);
+    let said = |v: Verdict| plans.iter().filter(|p| p.screen.verdict == v).count();
+    let readings: usize = input.lot.tubes.iter().map(|t| t.readings.len()).sum();
+    let range = |i: crate::lot::Interval, d: usize| {
         let high = if i.high.is_finite() { format!("{:.d$}", i.high) } else { "no limit".to_string() };
         format!("{:.d$} to {high}", i.low)
     };
@@ -127,7 +126,7 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
 }
 
 fn contents(input: &ReportInput<'_>, cards: &[(usize, Markup)]) -> Markup {
-    let r = &input.results;
+    let r = input.results;
     html! {
         nav aria-label="Contents" {
             @for (to, words) in [
@@ -150,7 +149,7 @@ fn sign(verdict: Verdict) -> &'static str {
 }
 
 fn screening(input: &ReportInput<'_>) -> Markup {
-    let r = &input.results;
+    let r = input.results;
     let least = r.lot.screen.least_blanks;
     let chance_of = format!("chance of {least:.0} or more");
     html! {
@@ -160,24 +159,24 @@ fn screening(input: &ReportInput<'_>) -> Markup {
                 @for t in ["tube", "verdict", "blanks", "90 %", chance_of.as_str(), "why"] { th scope="col" { (t) } }
             } }
             tbody {
-                @for (i, (o, s)) in r.outcomes.iter().zip(r.screened).enumerate() {
-                    @match (&o.plan, s) {
-                        (Ok(p), Some(s)) => tr {
+                @for (i, o) in r.outcomes.iter().enumerate() {
+                    @match &o.plan {
+                        Ok(p) => tr {
                             td data-label="tube" { a href=(format!("#tube-{}", i + 1)) { (plain(&o.tube)) } }
-                            td.nb data-label="verdict" { span.sign aria-hidden="true" { (sign(s.verdict)) } " " (s.verdict.word()) }
+                            td.nb data-label="verdict" { span.sign aria-hidden="true" { (sign(p.screen.verdict)) } " " (p.screen.verdict.word()) }
                             td.nb data-label="blanks" { (format!("{:.1}", p.expected())) }
                             td.nb data-label="90 %" {
                                 @let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |x| x.interval);
                                 (format!("{low:.0} to {high:.0}"))
                             }
-                            td.nb data-label=(chance_of) { (percent(s.chance)) " %" }
-                            td data-label="why" { (plain(&input.units.told(&s.reason))) }
+                            td.nb data-label=(chance_of) { (percent(p.screen.chance)) " %" }
+                            td data-label="why" { (plain(&input.units.told(&p.screen.reason))) }
                         },
-                        _ => tr {
+                        Err(why) => tr {
                             td data-label="tube" { (plain(&o.tube)) }
                             td data-label="verdict" { "not judged" }
                             td data-label="blanks" { "–" } td data-label="90 %" { "–" } td data-label=(chance_of) { "–" }
-                            td data-label="why" { (plain(&why_not(o))) }
+                            td data-label="why" { (plain(&why.to_string())) }
                         },
                     }
                 }
@@ -211,10 +210,9 @@ fn cautions() -> Markup {
 }
 
 fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Markup {
-    let r = &input.results;
-    let fits: Vec<FitOutcome> = r.outcomes.iter().map(FitOutcome::from).collect();
-    let blind = fit_report::blind(r.lot, &fits);
-    let doubted = doubts(r.lot, plans.iter().map(|p| &p.fit), input.units);
+    let r = input.results;
+    let blind = fit_report::blind(input.lot, &r.fits());
+    let doubted = doubts(input.lot, plans.iter().map(|p| &p.fit), input.units);
     let lines = |list: &[String], none: &str| -> Markup {
         html! {
             @if list.is_empty() { p { (none) } }
@@ -232,7 +230,7 @@ fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
             h3 { "Findings about the files" }
             @if r.findings.is_empty() { p { "None." } }
             @else {
-                ul { @for f in r.findings {
+                ul { @for f in &r.findings {
                     li {
                         b { (words::severity(f.severity)) } ": "
                         (plain(&f.place.to_string())) ": found " (plain(&f.found)) ", expected " (plain(&f.expected))
@@ -249,7 +247,7 @@ fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
 }
 
 fn method(input: &ReportInput<'_>) -> Markup {
-    let (r, t) = (&input.results, &input.results.lot.target);
+    let (r, t) = (input.results, &input.results.lot.target);
     let l = |mm: f64| bench(mm, input.units);
     let fine = |mm: f64| format!("{} {}", input.units.length(mm, 2), input.units.word());
     let kerf = |mm: f64| if mm > 0.0 { fine(mm) } else { "none (a knife or a break)".to_string() };

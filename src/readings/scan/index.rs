@@ -9,24 +9,16 @@
 
 use crate::domain::{Angle, IndexEnd, IndexMark, MarkAt, Place};
 use crate::readings::book::Book;
-use crate::readings::columns::{Column, Columns, Holds};
+use crate::readings::catalogue::Form;
+use crate::readings::columns::Columns;
 use crate::readings::findings::quoted;
 use crate::readings::row::{Need, RowReader};
 use crate::readings::table::Table;
 use std::collections::BTreeMap;
 
-const COLUMNS: [Column; 6] = [
-    Column::must("tube", Holds::Text),
-    Column::may("x", Holds::Length),
-    Column::may("y", Holds::Length),
-    Column::may("z", Holds::Length),
-    Column::may("angle", Holds::Angle),
-    Column::may("end", Holds::Text),
-];
-
 /// Puts the marks on the scans read so far.
 pub(in crate::readings) fn read(table: &Table, book: &mut Book) {
-    let Some(columns) = Columns::map(table, &COLUMNS, false, &mut book.findings) else {
+    let Some(columns) = Columns::of(Form::ScanIndex, table, &mut book.findings) else {
         for tube in book.lot.tubes.iter().filter(|t| t.scan.is_some()) {
             book.findings.doubt(&tube.name);
         }

@@ -13,23 +13,18 @@
 //! The reader of PLY is our own because every bad vertex of a file is to be named with its line, nothing is allocated
 //! that the file is too short to fill, and only three columns are wanted.
 
+mod faults;
 pub(super) mod index;
 mod ply;
 mod text;
 
 use super::book::Book;
-use super::findings::{Findings, quoted, whole_file};
-use super::row::bad_name;
-use crate::domain::{Place, Scan, units::LengthUnit};
+use super::findings::{quoted, whole_file};
+use super::name::bad_name;
+use crate::domain::Scan;
+use faults::Faults;
 use std::path::Path;
 use std::sync::Arc;
-
-/// Bad points listed per file; all are counted.
-const MOST_LISTED: usize = 20;
-/// Most points read from one file: twenty times what a tube needs.
-const MOST_POINTS: usize = 20_000_000;
-/// Farthest a point may lie from the origin of the scan, mm: 100 m.
-const FARTHEST_MM: f64 = 1e5;
 
 /// True for the name of a file of points.
 pub(super) fn is_scan_name(name: &str) -> bool {
@@ -58,14 +53,13 @@ pub(super) fn read(bytes: &[u8], file: &Arc<str>, book: &mut Book) {
         return;
     }
     let rule = book.lot.scan;
-    let mut faults = Faults { file, tube: &tube, findings: &mut book.findings, found: 0 };
+    let mut faults = Faults::new(file, &tube, &mut book.findings);
     let points = if file.to_lowercase().ends_with(".ply") {
         ply::read(bytes, rule.unit, &mut faults)
     } else {
         text::read(bytes, rule.unit, &mut faults)
     };
-    faults.close();
-    let good = faults.found == 0;
+    let good = faults.close();
     let place = whole_file(file);
     let scan = Scan { points, accuracy_mm: rule.accuracy_mm, index: None, place, unrolled: None };
     let entry = book.tube_mut(&tube);
@@ -95,72 +89,4 @@ fn match_name(stem: &str, file: &Arc<str>, book: &mut Book) -> String {
         }
         _ => stem.to_string(),
     }
-}
-
-/// Gathers what is wrong with one file: lists the first, counts all.
-pub(super) struct Faults<'a> {
-    file: &'a Arc<str>,
-    tube: &'a str,
-    findings: &'a mut Findings,
-    found: usize,
-}
-
-impl Faults<'_> {
-    /// A point, or a part of the header, that cannot be used. Line 0 means the whole file.
-    fn add(&mut self, line: usize, column: &str, found: impl FnOnce() -> String, expected: &str, fix: &str) {
-        self.found += 1;
-        if self.found <= MOST_LISTED {
-            let line = u64::try_from(line).unwrap_or(u64::MAX);
-            let place = Place { file: self.file.clone(), line, column: column.to_string() };
-            self.findings.error(place, Some(self.tube), found(), expected, fix);
-        }
-    }
-
-    fn note(&mut self, line: usize, found: String, expected: &str, fix: &str) {
-        let line = u64::try_from(line).unwrap_or(u64::MAX);
-        let place = Place { file: self.file.clone(), line, column: String::new() };
-        self.findings.note(place, Some(self.tube), found, expected, fix);
-    }
-
-    /// Says how many there were when not all were listed.
-    fn close(&mut self) {
-        if self.found > MOST_LISTED {
-            let found = format!("{} bad points or rows, of which the first {MOST_LISTED} are listed", self.found);
-            let fix = "is this a file of points? Else take the points that are not numbers out of the scan";
-            self.findings.error(whole_file(self.file), Some(self.tube), found, "none", fix);
-        }
-    }
-
-    /// The point in mm when its numbers are finite and near enough; else a fault.
-    fn point(&mut self, raw: [f64; 3], scale: [f64; 3], line: usize, name: impl Fn() -> String) -> Option<[f64; 3]> {
-        let p = [raw[0] * scale[0], raw[1] * scale[1], raw[2] * scale[2]];
-        if p.iter().all(|v| v.abs() <= FARTHEST_MM) {
-            return Some(p);
-        }
-        let axis = (0..3).find(|&i| p[i].is_nan() || p[i].abs() > FARTHEST_MM).unwrap_or(0);
-        let found = || format!("{}{}", name(), raw[axis]);
-        if p[axis].is_finite() {
-            self.add(line, AXES[axis], found, "a coordinate within 100 m of the origin", "is the unit right?");
-        } else {
-            let fix = "take points that were not measured out of the file";
-            self.add(line, AXES[axis], found, "a finite number", fix);
-        }
-        None
-    }
-}
-
-/// Names of the coordinates.
-const AXES: [&str; 3] = ["x", "y", "z"];
-
-/// Millimetres in one unit.
-fn mm_per(unit: LengthUnit) -> f64 {
-    let (numerator, denominator) = unit.ratio();
-    // both are below 10 000, far inside what a double holds exactly
-    numerator as f64 / denominator as f64
-}
-
-/// A whole, non-negative number below 2^32 as a count.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "read from at most 32 bits; `as` saturates")]
-fn whole(x: f64) -> usize {
-    x as usize
 }

@@ -2,8 +2,8 @@
 //!
 //! Source of the format: G. Turk, The PLY Polygon File Format (Stanford University, 1994).
 
-use super::{AXES, Faults, MOST_POINTS, mm_per};
-use crate::domain::units::LengthUnit;
+use super::faults::{AXES, Faults, MOST_POINTS, mm_per, whole};
+use crate::domain::{counted, units::LengthUnit};
 use crate::readings::findings::quoted;
 
 /// Longest header read, lines.
@@ -134,7 +134,7 @@ pub(super) fn read(bytes: &[u8], unit: LengthUnit, faults: &mut Faults<'_>) -> V
         let expected = if vertex.count == 0 {
             "at least one point".to_string()
         } else {
-            format!("at most {} points in a file of this size", fits.min(MOST_POINTS))
+            format!("at most {} in a file of this size", counted(fits.min(MOST_POINTS), "point"))
         };
         faults.add(vertex.line, "vertex", found, &expected, CUT_SHORT);
         return Vec::new();
@@ -220,8 +220,8 @@ const CUT_SHORT: &str = "the file is cut short or damaged: save it again";
 
 /// Tells that the file ends after `k` of its points.
 fn ends_early(faults: &mut Faults<'_>, vertex: &Element, k: usize) {
-    let expected = format!("{} points, as the header says", vertex.count);
-    faults.add(0, "vertex", || format!("the file ends after {k} points"), &expected, CUT_SHORT);
+    let expected = format!("{}, as the header says", counted(vertex.count, "point"));
+    faults.add(0, "vertex", || format!("the file ends after {}", counted(k, "point")), &expected, CUT_SHORT);
 }
 
 fn ascii(
@@ -358,7 +358,7 @@ fn walk(
                 if n < 0.0 {
                     return None;
                 }
-                let n = crate::readings::scan::whole(n);
+                let n = whole(n);
                 at = n.checked_mul(p.kind.size())?.checked_add(at + length.size())?;
                 if at > body.len() {
                     return None;
@@ -367,4 +367,81 @@ fn walk(
         }
     }
     Some(at)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::readings::findings::Findings;
+
+    /// The points of a file, and what was found wrong with it.
+    fn points(bytes: &[u8]) -> (Vec<[f64; 3]>, Vec<String>) {
+        let mut findings = Findings::default();
+        let file = "A.ply".into();
+        let points = read(bytes, LengthUnit::Millimetre, &mut Faults::new(&file, "A", &mut findings));
+        (points, findings.finish().iter().map(ToString::to_string).collect())
+    }
+
+    fn file(form: &str, header: &str, body: &[u8]) -> Vec<u8> {
+        let mut bytes = format!("ply\nformat {form} 1.0\n{header}end_header\n").into_bytes();
+        bytes.extend_from_slice(body);
+        bytes
+    }
+
+    const XYZ: &str = "element vertex 1\nproperty float x\nproperty float y\nproperty float z\n";
+
+    #[test]
+    fn numbers_are_read_in_either_byte_order() {
+        // 1.5 = 0x3FC00000 and -2 = 0xC0000000 in single precision
+        let little = [0, 0, 0xc0, 0x3f, 0, 0, 0, 0xc0, 0, 0, 0, 0];
+        let big = [0x3f, 0xc0, 0, 0, 0xc0, 0, 0, 0, 0, 0, 0, 0];
+        for (form, body) in [("binary_little_endian", little), ("binary_big_endian", big)] {
+            assert_eq!(points(&file(form, XYZ, &body)), (vec![[1.5, -2.0, 0.0]], vec![]), "{form}");
+        }
+        assert_eq!(Number::I16.read(&[0xff, 0xfe], true), Some(-2.0));
+        assert_eq!(Number::U16.read(&[0xff, 0xfe], false), Some(65279.0));
+        assert_eq!((Number::I8.read(&[0x80], false), Number::F64.read(&[0; 7], false)), (Some(-128.0), None));
+    }
+
+    #[test]
+    fn axes_are_found_by_name_and_other_properties_are_passed_over() {
+        let header = "comment invented\nelement vertex 2\nproperty double z\nproperty uchar red\nproperty double x\n\
+                      property int y\n";
+        assert_eq!(points(&file("ascii", header, b"3 255 1 2\n6 0 4 5\n")).0, [[1.0, 2.0, 3.0], [4.0, 5.0, 6.0]]);
+    }
+
+    #[test]
+    fn elements_with_lists_before_the_points_are_passed_over() {
+        let header = format!("element face 2\nproperty list uchar short at\n{XYZ}");
+        // two lists: of two numbers and of none
+        let mut body = vec![2, 1, 0, 2, 0, 0];
+        for x in [7.0_f32, 8.0, 9.0] {
+            body.extend(x.to_le_bytes());
+        }
+        assert_eq!(points(&file("binary_little_endian", &header, &body)).0, [[7.0, 8.0, 9.0]]);
+        assert_eq!(points(&file("ascii", &header, b"2 1 2\n0\n7 8 9\n")).0, [[7.0, 8.0, 9.0]]);
+    }
+
+    #[test]
+    fn a_list_that_runs_past_the_end_is_told_and_not_followed() {
+        let header = format!("element face 1\nproperty list uint double at\n{XYZ}");
+        let mut body = u32::MAX.to_le_bytes().to_vec();
+        body.extend([0; 40]);
+        let (none, told) = points(&file("binary_little_endian", &header, &body));
+        assert!(none.is_empty() && told.len() == 1 && told[0].contains("cut short"), "{told:?}");
+    }
+
+    #[test]
+    fn bad_points_are_named_with_their_line_and_axis_and_a_count_too_large_is_refused() {
+        let header = XYZ.replace("vertex 1", "vertex 3");
+        // the header has seven lines, so the second point stands on line 9
+        let (good, told) = points(&file("ascii", &header, b"1 2 3\n1 two 3\n4 5 6\n"));
+        assert_eq!(good, [[1.0, 2.0, 3.0], [4.0, 5.0, 6.0]]);
+        assert!(told.len() == 1 && told[0].contains("line 9, column y: found 'two'"), "{told:?}");
+        let many = XYZ.replace("vertex 1", "vertex 4000000000");
+        let (none, told) = points(&file("binary_little_endian", &many, &[0; 24]));
+        assert!(none.is_empty() && told[0].contains("at most 2 points"), "{told:?}");
+        let (none, told) = points(b"plx\n");
+        assert!(none.is_empty() && told[0].contains("the word ply"), "{told:?}");
+    }
 }

@@ -1,6 +1,6 @@
 //! Points as text: comma-separated tables with or without a header, and plain lines of three numbers.
 
-use super::{AXES, Faults, MOST_POINTS, mm_per};
+use super::faults::{AXES, Faults, MOST_POINTS, mm_per};
 use crate::domain::units::{LengthUnit, Unit, parse_header};
 use crate::readings::findings::quoted;
 
@@ -156,7 +156,7 @@ fn header(
     let shown = || quoted(&head.iter().map(|c| String::from_utf8_lossy(c)).collect::<Vec<_>>().join(", "));
     let mut at = [None; 3];
     let mut scale = [mm_per(unit); 3];
-    let before = faults.found;
+    let before = faults.count();
     for (i, cell) in head.iter().enumerate() {
         let h = parse_header(&String::from_utf8_lossy(cell));
         let Some(axis) = AXES.iter().position(|a| *a == h.name) else { continue };
@@ -178,7 +178,7 @@ fn header(
         let fix = "separate the cells of the file by commas, or write the unit without a blank: x_mm";
         faults.add(line, "", shown, "as many names as numbers", fix);
     }
-    (faults.found == before).then(|| Columns { at: at.map(Option::unwrap_or_default), scale })
+    (faults.count() == before).then(|| Columns { at: at.map(Option::unwrap_or_default), scale })
 }
 
 fn points<'l>(
@@ -223,7 +223,7 @@ fn points<'l>(
             out.push(p);
         }
     }
-    if out.is_empty() && faults.found == 0 {
+    if out.is_empty() && faults.count() == 0 {
         faults.add(0, "", || "no points".into(), "lines of x, y, z", "scan the tube again, or take the file away");
     }
     out

@@ -251,3 +251,9 @@ fn spans(readings: &[Reading], shown: &[f64], groups: &Groups, evidence: &Eviden
         }
     }
 }
+
+/// Numbers of readings, ascending.
+pub(super) fn sorted(mut list: Vec<usize>) -> Vec<usize> {
+    list.sort_unstable();
+    list
+}

@@ -11,15 +11,18 @@
 mod evidence;
 mod hypothesis;
 mod ring;
+mod suspicion;
 mod words;
 
 use super::belief::Belief;
 use super::population::Population;
 use crate::domain::units::MM_PER_INCH;
-use crate::domain::{Kind, Phrase, Rig, Tube};
+use crate::domain::{Kind, Rig, Tube};
 use evidence::Evidence;
-use hypothesis::{Explanation, Groups, What, explanations};
+use hypothesis::{Explanation, Groups, What, explanations, sorted};
 use std::collections::BTreeMap;
+
+pub use suspicion::{Cause, Suspicion};
 
 /// Gain an explanation must have beyond its tolls: e^(12/2), odds of four hundred to one against no fault, were both as
 /// likely beforehand and the noise as stated (where it shows larger, the gain counts for less).
@@ -31,59 +34,6 @@ const NEAR_GAIN: f64 = 6.0;
 const MOST_ROUNDS: usize = 12;
 /// Fewer readings of a kind than this say nothing of how far its stated sd holds.
 const LEAST_FOR_EXCESS: usize = 8;
-
-/// A likely cause.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-#[non_exhaustive]
-pub enum Cause {
-    /// A dial's zero was bumped part way: later readings of the set are off by one amount.
-    SlippedZero,
-    /// The places of two stations were interchanged.
-    SwappedStations,
-    /// The decimal mark of one reading stands one place off.
-    DecimalSlip,
-    /// Inches written where mm were due (a reading, a ring, a set, or the place of a ring).
-    InchAsMm,
-    /// Millimetres written where inches were due.
-    MmAsInch,
-    /// The angles of a ring, or of a whole kind, are turned by one step.
-    AnglesShifted,
-    /// The sign of a reading, a ring or a set is reversed.
-    SignReversed,
-}
-
-impl Cause {
-    /// The word used in JSON.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Cause::SlippedZero => "slipped zero",
-            Cause::SwappedStations => "swapped stations",
-            Cause::DecimalSlip => "decimal slip",
-            Cause::InchAsMm => "inch as mm",
-            Cause::MmAsInch => "mm as inch",
-            Cause::AnglesShifted => "angles shifted",
-            Cause::SignReversed => "sign reversed",
-        }
-    }
-}
-
-/// Readings that look wrong in a way that has a likely cause.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Suspicion {
-    /// The likely cause.
-    pub cause: Cause,
-    /// Places in `tube.readings` of the readings concerned, ascending.
-    pub readings: Vec<usize>,
-    /// Where on the tube, or which set, in words.
-    pub place: Phrase,
-    /// What looks wrong, in a sentence, and what else it might be.
-    pub words: Phrase,
-    /// What to check.
-    pub advice: &'static str,
-    /// Twice the log of how much better all readings agree once this is put right, tolls taken off.
-    pub gain: f64,
-}
 
 /// Looks for slips with a likely cause among the readings `belief` was formed from.
 ///
@@ -348,9 +298,4 @@ fn rivals(groups: &Groups, scored: &[Scored]) -> Vec<What> {
         }
     }
     out
-}
-
-fn sorted(mut list: Vec<usize>) -> Vec<usize> {
-    list.sort_unstable();
-    list
 }

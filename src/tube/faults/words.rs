@@ -1,7 +1,7 @@
 //! A suspicion in words: what looks wrong, where, and what to check.
 
-use super::hypothesis::{Groups, Span, What};
-use super::{Cause, Suspicion, sorted};
+use super::hypothesis::{Groups, Span, What, sorted};
+use super::suspicion::{Cause, Suspicion};
 use crate::domain::units::MM_PER_INCH;
 use crate::domain::{Phrase, Tube};
 
@@ -41,7 +41,7 @@ pub(super) fn suspicion(
         readings: sorted(groups.touched(*what)),
         place: speaker.place(*what),
         words,
-        advice: speaker.check(*what),
+        advice: speaker.check(*what).into(),
         gain,
     }
 }

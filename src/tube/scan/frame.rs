@@ -1,6 +1,6 @@
 //! Which end of a scanned tube is the index end, and where its index line runs.
 
-use super::ScanFault;
+use super::fault::ScanFault;
 use super::smooth::Smooth;
 use crate::domain::{FoundFrame, IndexEnd, IndexMark, MarkAt};
 use std::f64::consts::{PI, TAU};

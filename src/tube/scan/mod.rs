@@ -15,6 +15,7 @@
 
 mod cells;
 mod ends;
+mod fault;
 mod frame;
 mod laid;
 mod place;
@@ -26,76 +27,20 @@ mod wall;
 use crate::domain::{Finding, Kind, Lot, MarkAt, Place, Scan, Severity, Tube, Unrolled, counted};
 use crate::numeric::summary::mean;
 use ends::{Part, ends, part};
+use fault::DIAMETERS_MM;
 use laid::Laid;
 use rayon::prelude::*;
 use smooth::{Smooth, Spot};
 use std::borrow::Cow;
 
+pub use fault::{LEAST_POINTS, ScanFault};
+
 /// Points that axis and smooth surface are found with.
 const SHARE: usize = 12_000;
-/// Fewest points a tube can be found with.
-pub const LEAST_POINTS: usize = 100;
-/// Diameters a tube can have, mm; common practice, no source, and wide.
-const DIAMETERS_MM: (f64, f64) = (5.0, 80.0);
 /// Scanned and listed length may differ by this much before it is more than a ragged end, mm.
 const SAME_LENGTH_MM: f64 = 2.0;
 /// Below this share of the bark a scan is called partial.
 const WHOLE_SHARE: f64 = 0.95;
-
-/// Why a scan cannot be laid out.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum ScanFault {
-    /// Too few points.
-    #[error("{}", counted(*got, "point"))]
-    TooFew {
-        /// Points given.
-        got: usize,
-    },
-    /// No round surface fits the points.
-    #[error("points on which no tube is found")]
-    NoTube,
-    /// The tube found has a size that tubes do not have.
-    #[error("a tube {diameter_mm:.2} mm thick")]
-    Size {
-        /// Mean diameter, mm.
-        diameter_mm: f64,
-    },
-    /// The index mark is not on the bark.
-    #[error("an index mark {off_mm:.1} mm off the bark")]
-    MarkOff {
-        /// Distance, mm.
-        off_mm: f64,
-    },
-}
-
-impl ScanFault {
-    fn expected(&self) -> String {
-        match self {
-            ScanFault::TooFew { .. } => format!("at least {LEAST_POINTS} points on the bark"),
-            ScanFault::NoTube => "points all over one tube".into(),
-            ScanFault::Size { .. } => format!("{} to {} mm", DIAMETERS_MM.0, DIAMETERS_MM.1),
-            ScanFault::MarkOff { .. } => "a point on the index line".into(),
-        }
-    }
-
-    fn fix(&self) -> String {
-        match self {
-            ScanFault::TooFew { .. } => "scan the tube again, or take the file away".into(),
-            ScanFault::NoTube => "cut table, stand and other tubes out of the scan".into(),
-            ScanFault::Size { diameter_mm } => {
-                let holds = |d: f64| (DIAMETERS_MM.0..=DIAMETERS_MM.1).contains(&d);
-                let unit =
-                    [("in", 25.4), ("cm", 10.0), ("m", 1000.0)].into_iter().find(|(_, f)| holds(diameter_mm * f));
-                match unit {
-                    Some((word, _)) => format!("are the coordinates in {word}? Write unit = \"{word}\" under [scan]"),
-                    None => "is the unit right? Write it under [scan] in lot.toml".into(),
-                }
-            }
-            ScanFault::MarkOff { .. } => "give the point in the frame and unit of the scan".into(),
-        }
-    }
-}
 
 /// Lays one scan out. `listed_mm` is the tube's length where a list gives it; the second answer is the length to use.
 ///
@@ -241,12 +186,12 @@ fn set_aside(tube: &mut Tube, length: f64) -> [String; 3] {
     let wall = if walls.is_empty() { "" } else { ", of the wall only their mean is kept" };
     let mut parts = Vec::new();
     if !readings.is_empty() {
-        let verb = if readings.len() == 1 { "is" } else { "are" };
-        parts.push(format!("{} besides it {verb} set aside{wall}", counted(readings.len(), "reading")));
+        let are = if readings.len() == 1 { "is" } else { "are" };
+        parts.push(format!("{} besides it {are} set aside{wall}", counted(readings.len(), "reading")));
     }
     if count > 0 {
-        let verb = if count == 1 { "is" } else { "are" };
-        parts.push(format!("{} {verb} kept clear all round and from both ends", counted(count, "mark")));
+        let are = if count == 1 { "is" } else { "are" };
+        parts.push(format!("{} {are} kept clear all round and from both ends", counted(count, "mark")));
     }
     [
         format!("a scan without an index mark: {}", parts.join("; ")),

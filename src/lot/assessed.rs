@@ -1,0 +1,47 @@
+//! What is known of a lot once every tube is planned: the value that is printed, stored, read back and merged.
+
+use super::forecast::{Forecast, forecast};
+use super::outcome::{FitOutcome, TubeOutcome};
+use super::terms::Terms;
+use crate::decide::plan::{PlanOptions, TubePlan};
+use crate::domain::{Finding, Lot};
+
+/// A lot assessed: every tube with its plan and verdict, or the reason it has none, and the forecast over them.
+///
+/// It holds all that is concluded and nothing that was read: the readings stay with [`Prepared`](super::Prepared).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assessed {
+    /// Seed and draws it was computed with.
+    pub options: PlanOptions,
+    /// What the tubes were judged by.
+    pub lot: Terms,
+    /// The tubes, in the lot's order; those without a plan too.
+    pub outcomes: Vec<TubeOutcome>,
+    /// What the planned tubes are expected to give.
+    pub forecast: Forecast,
+    /// What was noticed about the lot's files.
+    pub findings: Vec<Finding>,
+}
+
+impl Assessed {
+    /// Sums up the outcomes of a lot's tubes.
+    #[must_use]
+    pub fn of(lot: &Lot, options: PlanOptions, outcomes: Vec<TubeOutcome>, findings: Vec<Finding>) -> Assessed {
+        let terms = Terms::of(lot);
+        let plans: Vec<&TubePlan> = outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect();
+        let forecast = forecast(&plans, &terms);
+        Assessed { options, lot: terms, outcomes, forecast, findings }
+    }
+
+    /// The tubes that have a plan.
+    #[must_use]
+    pub fn plans(&self) -> Vec<&TubePlan> {
+        self.outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect()
+    }
+
+    /// The figures of every tube.
+    #[must_use]
+    pub fn fits(&self) -> Vec<FitOutcome> {
+        self.outcomes.iter().map(FitOutcome::from).collect()
+    }
+}

@@ -1,0 +1,43 @@
+//! One run of a lot: read, laid out, fitted, planned and summed up, as values that own all they say.
+//!
+//! ```text
+//! folder, file or workbook
+//!    | Prepared::read      files read, only the tubes asked for, scans laid out: the one place that does it
+//!    v
+//! Prepared --- fit ------> Fits       figures of every tube
+//!    |     --- learn ----> Learned    prior scales of the lot
+//!    | assess, assess_with_views
+//!    v
+//! Assessed                            every tube planned and screened, or why not, and the forecast over them;
+//!    | to_json, from_json             stored as a record of format 1 and read back equal
+//!    v
+//! plan.json
+//! ```
+//!
+//! [`assess`] does all of it in one call. Tubes that are listed but have no plan stay in the value with the reason.
+
+mod assessed;
+mod check;
+mod error;
+mod fit_record;
+mod fits;
+mod forecast;
+mod json;
+mod learned;
+mod options;
+mod outcome;
+mod prepared;
+mod record;
+mod terms;
+
+pub use assessed::Assessed;
+pub use check::{Checked, CheckedScan};
+pub use error::{LotError, RecordError};
+pub use fits::Fits;
+pub use forecast::{CostBasis, Forecast, Interval, forecast, percent};
+pub use learned::learned_json;
+pub use options::{Options, Progress};
+pub use outcome::{FitOutcome, TubeOutcome};
+pub use prepared::{Prepared, assess};
+pub use record::FORMAT;
+pub use terms::Terms;

@@ -1,0 +1,48 @@
+//! What a lot says beside its tubes.
+
+use crate::domain::{Lot, Saw, ScreenRule, Split, Target};
+use serde::{Deserialize, Serialize};
+
+/// The terms a lot's tubes are judged by, and what was paid for them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Terms {
+    /// The lot's name.
+    pub name: String,
+    /// Weight paid for, g.
+    pub bought_weight_g: Option<f64>,
+    /// Price paid for that weight, in `currency`.
+    pub price: Option<f64>,
+    /// Free text put behind prices.
+    pub currency: String,
+    /// Relative humidity when the tubes were weighed, percent.
+    pub humidity_percent: Option<f64>,
+    /// The limits.
+    pub target: Target,
+    /// The saw.
+    pub saw: Saw,
+    /// The splitting.
+    pub split: Split,
+    /// When a tube is worth splitting.
+    pub screen: ScreenRule,
+    /// Blanks between two sharpenings.
+    pub edge_life: Option<f64>,
+}
+
+impl Terms {
+    /// The terms of a lot.
+    #[must_use]
+    pub fn of(lot: &Lot) -> Terms {
+        Terms {
+            name: lot.name.clone(),
+            bought_weight_g: lot.bought_weight_g,
+            price: lot.price,
+            currency: lot.currency.clone(),
+            humidity_percent: lot.humidity_percent,
+            target: lot.target.clone(),
+            saw: lot.saw,
+            split: lot.split,
+            screen: lot.screen,
+            edge_life: lot.edge_life,
+        }
+    }
+}

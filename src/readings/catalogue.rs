@@ -1,0 +1,224 @@
+//! Every column of every table, entered once: readers find their columns here, the writer checks its own against it, and
+//! the separator and the decimal mark of a file are told from these names.
+
+use crate::domain::{
+    Angle,
+    units::{AngleUnit, DecimalMark, Header, Unit, parse_angle, parse_header},
+};
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Holds {
+    /// A name or word.
+    Text,
+    /// Free text, which may run over several lines.
+    Free,
+    Length,
+    Weight,
+    Angle,
+}
+
+impl Holds {
+    /// True for what is not a number.
+    pub(super) fn is_text(self) -> bool {
+        matches!(self, Holds::Text | Holds::Free)
+    }
+
+    /// True when a header may name this unit.
+    pub(super) fn takes(self, unit: Unit) -> bool {
+        match self {
+            Holds::Text | Holds::Free => true,
+            Holds::Length => matches!(unit, Unit::Length(_)),
+            Holds::Weight => matches!(unit, Unit::Weight(_)),
+            Holds::Angle => matches!(unit, Unit::Angle(_)),
+        }
+    }
+}
+
+/// A column a file may have.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Column {
+    pub(super) name: &'static str,
+    aliases: &'static [&'static str],
+    pub(super) holds: Holds,
+    pub(super) required: bool,
+}
+
+impl Column {
+    pub(super) const fn must(name: &'static str, holds: Holds) -> Column {
+        Column { name, aliases: &[], holds, required: true }
+    }
+
+    pub(super) const fn may(name: &'static str, holds: Holds) -> Column {
+        Column { name, aliases: &[], holds, required: false }
+    }
+
+    const fn also(mut self, aliases: &'static [&'static str]) -> Column {
+        self.aliases = aliases;
+        self
+    }
+
+    /// True when a header of this name means the column.
+    pub(super) fn is_named(&self, name: &str) -> bool {
+        self.name == name || self.aliases.contains(&name)
+    }
+}
+
+/// The tables a lot is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
+pub enum Form {
+    /// The list of tubes: `tubes.csv`.
+    Tubes,
+    /// Readings, one to a row: `readings*.csv`.
+    Readings,
+    /// Readings, one station to a row, a column for each angle: `readings*.csv`.
+    ReadingsGrid,
+    /// Places no run may touch: `marks.csv`.
+    Marks,
+    /// Index marks of scans: `scans/index.csv`.
+    ScanIndex,
+    /// The settings of a workbook: its sheet `lot`.
+    Settings,
+}
+
+impl Form {
+    /// Every form.
+    pub const ALL: [Form; 6] =
+        [Form::Tubes, Form::Readings, Form::ReadingsGrid, Form::Marks, Form::ScanIndex, Form::Settings];
+
+    /// Its columns, besides those of angles.
+    pub(super) fn columns(self) -> &'static [Column] {
+        match self {
+            Form::Tubes => &TUBES,
+            Form::Readings => &READINGS,
+            Form::ReadingsGrid => &READINGS_GRID,
+            Form::Marks => &MARKS,
+            Form::ScanIndex => &SCAN_INDEX,
+            Form::Settings => &SETTINGS,
+        }
+    }
+
+    /// True when it has a column for each angle.
+    pub(super) fn has_angles(self) -> bool {
+        self == Form::ReadingsGrid
+    }
+}
+
+const TUBES: [Column; 5] = [
+    Column::must("tube", Holds::Text),
+    Column::must("length", Holds::Length),
+    Column::may("weight", Holds::Weight),
+    Column::may("wall", Holds::Length),
+    Column::may("note", Holds::Free),
+];
+
+const READINGS: [Column; 11] = [
+    Column::must("tube", Holds::Text),
+    Column::must("kind", Holds::Text),
+    Column::must("z", Holds::Length),
+    Column::must("angle", Holds::Angle),
+    Column::must("value", Holds::Length),
+    Column::may("set", Holds::Text),
+    Column::may("sd", Holds::Length),
+    Column::may("rig", Holds::Text),
+    Column::may("vee", Holds::Angle),
+    Column::may("width", Holds::Length),
+    Column::may("unit", Holds::Text),
+];
+
+const READINGS_GRID: [Column; 9] = [
+    Column::must("tube", Holds::Text),
+    Column::must("kind", Holds::Text),
+    Column::must("z", Holds::Length),
+    Column::may("set", Holds::Text),
+    Column::may("sd", Holds::Length),
+    Column::may("rig", Holds::Text),
+    Column::may("vee", Holds::Angle),
+    Column::may("width", Holds::Length),
+    Column::may("unit", Holds::Text),
+];
+
+const MARKS: [Column; 6] = [
+    Column::must("tube", Holds::Text),
+    Column::must("from", Holds::Length).also(&["z_from", "from_z", "z"]),
+    Column::may("to", Holds::Length).also(&["z_to", "to_z"]),
+    Column::may("angle_from", Holds::Angle).also(&["from_angle", "angle"]),
+    Column::may("angle_to", Holds::Angle).also(&["to_angle"]),
+    Column::may("why", Holds::Free),
+];
+
+const SCAN_INDEX: [Column; 6] = [
+    Column::must("tube", Holds::Text),
+    Column::may("x", Holds::Length),
+    Column::may("y", Holds::Length),
+    Column::may("z", Holds::Length),
+    Column::may("angle", Holds::Angle),
+    Column::may("end", Holds::Text),
+];
+
+const SETTINGS: [Column; 3] =
+    [Column::may("section", Holds::Text), Column::must("key", Holds::Text), Column::must("value", Holds::Text)];
+
+/// The columns that a header may mean, of whatever form.
+fn meant(text: &str) -> impl Iterator<Item = &'static Column> {
+    let name = parse_header(text).name;
+    Form::ALL.into_iter().flat_map(Form::columns).filter(move |c| c.is_named(&name))
+}
+
+/// True for a header of any column that the readers know.
+pub(super) fn is_known_header(text: &str) -> bool {
+    meant(text).next().is_some() || is_angle_header(text)
+}
+
+/// True for a known header whose cells are names or numbers, which stand on one line.
+pub(super) fn is_key_header(text: &str) -> bool {
+    meant(text).any(|c| c.holds != Holds::Free) || is_angle_header(text)
+}
+
+/// True for a known header whose cells are numbers.
+pub(super) fn is_number_header(text: &str) -> bool {
+    meant(text).any(|c| !c.holds.is_text()) || is_angle_header(text)
+}
+
+/// True for the header of a grid column.
+pub(super) fn is_angle_header(text: &str) -> bool {
+    grid_angle(&parse_header(text)).is_some()
+}
+
+/// The angle a grid column is headed with: `0`, `45deg`, `45 deg`, `90°`, `45deg_in` (values in inches).
+pub(super) fn grid_angle(header: &Header) -> Option<Angle> {
+    let stem = header.stem.replace('_', " ");
+    if stem.contains(['/', '"', '\'']) {
+        return None;
+    }
+    let bare = match header.unit {
+        Some(Unit::Angle(unit)) => unit,
+        _ => AngleUnit::Degree,
+    };
+    parse_angle(&stem, bare, DecimalMark::Point).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn headers_are_known_by_what_their_columns_hold() {
+        assert!(is_known_header("length (mm)") && is_known_header("z_from") && is_known_header("45deg"));
+        assert!(is_known_header("note") && !is_key_header("note") && is_key_header("rig") && !is_key_header("colour"));
+        assert!(is_number_header("value_in") && is_number_header("0") && !is_number_header("tube"));
+    }
+
+    #[test]
+    fn no_form_has_two_columns_that_one_header_could_mean() {
+        for form in Form::ALL {
+            let names: Vec<&str> =
+                form.columns().iter().flat_map(|c| c.aliases.iter().chain(std::iter::once(&c.name))).copied().collect();
+            for (i, name) in names.iter().enumerate() {
+                assert!(!names[..i].contains(name), "{form:?}: {name}");
+                assert_eq!(parse_header(name).name, *name, "{form:?}: a name that reads as a unit");
+            }
+        }
+    }
+}
