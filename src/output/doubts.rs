@@ -1,7 +1,7 @@
 //! Readings that are not believed, and slips that are suspected, in words.
 
+use super::fold::hanging;
 use super::show::Units;
-use super::text::hanging;
 use super::words::NOT_SETTLED;
 use crate::domain::{Finding, Lot, Reading, Severity, Tube};
 use crate::tube::{Doubted, FittedTube, Suspicion};

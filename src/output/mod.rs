@@ -5,6 +5,7 @@ pub mod cut_list;
 pub mod doubts;
 pub mod figures;
 pub mod fit_report;
+mod fold;
 pub mod population_report;
 pub mod report;
 pub mod roundness_block;

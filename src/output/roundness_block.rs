@@ -1,8 +1,8 @@
 //! Reference circles, ellipse and straightness of one tube, as text.
 
+use super::fold::{fold, wrapped};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
-use super::text::{fold, wrapped};
 use crate::domain::counted;
 use crate::numeric::summary::count;
 use crate::tube::direct::{AboutCircle, DirectFigures, EllipseAt, Roundness, StationFit, Straightness};

@@ -1,7 +1,7 @@
 //! What is said about scans: how much was seen, what was left out, and where an arbitrary frame lies on the tube.
 
+use super::fold::fold;
 use super::show::Units;
-use super::text::fold;
 use crate::domain::{FoundFrame, Lot, counted};
 use crate::tube::{FittedTube, ScanFigures};
 use std::fmt::Write as _;

@@ -1,5 +1,6 @@
 //! The reports the commands print as text.
 
+use super::fold::fold;
 use super::show::{NOT_SEEN, Units, measured_degrees};
 use super::tables;
 use super::words::{self, Signs};
@@ -10,8 +11,7 @@ use crate::lot::{Assessed, CostBasis, Interval, TubeOutcome, percent};
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
-/// Widest a line of a report may be, characters.
-const TEXT_WIDTH: usize = 100;
+pub use super::fold::{hanging, wrapped};
 
 /// The plan of one tube as a block of text.
 #[must_use]
@@ -86,58 +86,6 @@ fn unchecked(p: &TubePlan) -> String {
             let _ = writeln!(out, "  {what}: {words}");
         }
     }
-    out
-}
-
-/// Joins `items` to `head`, breaking the line between items where it would pass 100 characters and setting what follows
-/// in by `indent`.
-pub(crate) fn fold(head: &str, items: &[String], indent: usize) -> String {
-    let mut out = String::new();
-    let mut line = head.to_string();
-    for (i, item) in items.iter().enumerate() {
-        let gap = if i == 0 { "" } else { " " };
-        let end = if i + 1 < items.len() { ";" } else { "" };
-        if i > 0 && line.chars().count() + gap.len() + item.chars().count() + end.len() > TEXT_WIDTH {
-            out.push_str(&line);
-            out.push('\n');
-            line = " ".repeat(indent);
-            line.push_str(item);
-        } else {
-            line.push_str(gap);
-            line.push_str(item);
-        }
-        line.push_str(end);
-    }
-    out.push_str(&line);
-    out.push('\n');
-    out
-}
-
-/// Words broken at spaces so that no line passes 100 characters.
-#[must_use]
-pub fn wrapped(text: &str) -> String {
-    hanging(text, 0)
-}
-
-/// As [`wrapped`], every line but the first set in by `indent`.
-#[must_use]
-pub fn hanging(text: &str, indent: usize) -> String {
-    let mut out = String::new();
-    let mut length = 0;
-    for word in text.split_whitespace() {
-        let n = word.chars().count();
-        if length > 0 && length + 1 + n > TEXT_WIDTH {
-            out.push('\n');
-            out.push_str(&" ".repeat(indent));
-            length = indent;
-        } else if length > 0 {
-            out.push(' ');
-            length += 1;
-        }
-        out.push_str(word);
-        length += n;
-    }
-    out.push('\n');
     out
 }
 

@@ -4,14 +4,16 @@
 //! Curves are drawn as fine polylines; a scene holds no clock, no path and no font file, so the same scene
 //! always gives the same bytes.
 
+mod colour;
 mod error;
 mod hatch;
 mod mark;
 mod paper;
 
+pub use colour::{Colour, Point};
 pub use error::DrawError;
 pub use hatch::{Hatch, LEAST_SPACING_MM, hatch_lines};
-pub use mark::{Across, Colour, Fill, Mark, Point, Shape, Stroke, Text, Upright};
+pub use mark::{Across, Fill, Mark, Shape, Stroke, Text, Upright};
 pub use paper::Paper;
 
 /// One drawing: its size, what it shows in words, and its marks in the order they are painted.

@@ -3,45 +3,17 @@
 mod bench;
 mod card;
 mod cuts;
+mod input;
 mod page;
 mod strips;
 
-use super::show::Units;
 use super::table::{Cell, Table};
 use super::{cautions, tables};
-use crate::decide::cut_order::HoldRule;
-use crate::decide::cut_plan::{PieceCuts, cut_plan};
-use crate::decide::plan::TubePlan;
-use crate::decide::tube_view::TubeView;
-use crate::domain::Lot;
-use crate::lot::Assessed;
 use crate::paper::pdf;
-use crate::paper::scene::{DrawError, Paper};
+use crate::paper::scene::DrawError;
 
+pub use input::ReportInput;
 pub use strips::strip_spec;
-
-/// Everything a report is made from.
-#[derive(Debug)]
-pub struct ReportInput<'a> {
-    /// The plan of the lot.
-    pub results: &'a Assessed,
-    /// The lot itself, as it was planned.
-    pub lot: &'a Lot,
-    /// What pictures need, in the same order; one for every tube that has a plan.
-    pub views: &'a [Option<TubeView>],
-    /// Unit of lengths.
-    pub units: Units,
-    /// Sheet it is to be printed on.
-    pub paper: Paper,
-    /// When a part can be held by hand.
-    pub hold: HoldRule,
-}
-
-impl ReportInput<'_> {
-    fn cuts(&self, plan: &TubePlan) -> Vec<PieceCuts> {
-        cut_plan(plan, &self.hold)
-    }
-}
 
 /// Names of all files a report may hold, in the order they are made.
 pub const FILES: [&str; 7] =
