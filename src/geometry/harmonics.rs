@@ -222,7 +222,7 @@ fn fill(row: &mut [f64], angle: Angle, orders: &[usize]) {
 ///
 /// # Example
 /// ```
-/// use quarterlight::{domain::Angle, geometry::harmonics::fit_harmonics};
+/// use quarterlight::{domain::Angle, geometry::fit_harmonics};
 /// let angles: Vec<Angle> = (0..12).map(|k| Angle::from_degrees(30.0 * f64::from(k))).collect();
 /// let radii: Vec<f64> = angles.iter().map(|a| 12.5 + 0.2 * (2.0 * a.radians()).cos()).collect();
 /// let h = fit_harmonics(&angles, &radii, &[0.02], None).unwrap();
