@@ -18,8 +18,6 @@ const KNOWN: &[&[&str]] = &[
     &["output/scan_report.rs", "output/text.rs"],
     &["paper/scene/hatch.rs", "paper/scene/mark.rs"],
     &["paper/strip.rs", "paper/strip/length.rs", "paper/strip/wrap.rs"],
-    &["readings/columns.rs", "readings/dialect.rs", "readings/row.rs", "readings/table.rs"],
-    &["readings/scan/mod.rs", "readings/scan/ply.rs", "readings/scan/text.rs"],
     &["tube/arc_fit.rs", "tube/instrument.rs", "tube/outline.rs", "tube/support.rs"],
 ];
 
@@ -133,7 +131,10 @@ impl Crate {
 
 fn without_tests_and_comments(text: &str) -> String {
     let code = text.split("#[cfg(test)]\nmod tests").next().unwrap_or("");
-    code.lines().filter(|l| !l.trim_start().starts_with("//")).collect::<Vec<_>>().join("\n")
+    let bare = |l: &str| {
+        if l.trim_start().starts_with("//") { String::new() } else { l.split(" //").next().unwrap_or("").into() }
+    };
+    code.lines().map(bare).collect::<Vec<String>>().join("\n")
 }
 
 /// `use` statements at the start of a line, with what stands before `use`.

@@ -1,6 +1,6 @@
 //! What went wrong, said once, with the exit code it deserves.
 
-use super::sink::{STANDARD_OUTPUT, say};
+use super::say::{STANDARD_OUTPUT, say};
 use quarterlight::domain::{Finding, Severity};
 use quarterlight::lot::LotError;
 use quarterlight::paper::scene::DrawError;

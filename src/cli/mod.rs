@@ -12,6 +12,7 @@ mod licences;
 mod plan;
 mod replace;
 mod report;
+mod say;
 mod sink;
 
 use args::{Args, Command};
@@ -28,7 +29,7 @@ pub fn main() -> ExitCode {
             return match (e.use_stderr(), e.print()) {
                 (false, Ok(())) => ExitCode::SUCCESS,
                 (false, Err(source)) => {
-                    diagnostics::report(&Failure::Write { path: sink::STANDARD_OUTPUT.into(), source })
+                    diagnostics::report(&Failure::Write { path: say::STANDARD_OUTPUT.into(), source })
                 }
                 (true, _) => ExitCode::from(1),
             };

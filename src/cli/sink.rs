@@ -1,13 +1,12 @@
-//! Where words go: results to standard output or a file, the rest to standard error.
+//! Where results go: standard output or a file.
 
 use super::args::ShowArgs;
 use super::diagnostics::Failure;
 use super::replace::write_file;
-use std::fmt::Display;
+use super::say::STANDARD_OUTPUT;
 use std::io::Write;
 
-/// What standard output is called in messages.
-pub const STANDARD_OUTPUT: &str = "standard output";
+pub use super::say::say;
 
 /// Writes `text` to the place `show` names.
 pub fn put(text: &str, show: &ShowArgs) -> Result<(), Failure> {
@@ -24,10 +23,4 @@ pub fn print(text: &str) -> Result<(), Failure> {
     write!(out, "{text}{end}")
         .and_then(|()| out.flush())
         .map_err(|source| Failure::Write { path: STANDARD_OUTPUT.into(), source })
-}
-
-/// Says something beside the result on standard error. A standard error that takes nothing (a full disk, a closed pipe)
-/// loses these words and never the result.
-pub fn say(words: impl Display) {
-    let _ = writeln!(anstream::stderr().lock(), "{words}");
 }
