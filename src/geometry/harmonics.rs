@@ -153,17 +153,18 @@ impl Harmonics {
     }
 }
 
-/// Highest order (at most `cap`) that radius readings at these angles carry: see [`MOST_AMPLIFIED`]. 0 when they
-/// carry only the mean; 0 also for no readings.
+/// Highest order (at most `cap`) that radius readings at these angles carry: up to it no combination of the
+/// coefficients is known four times worse than from as many equally spaced angles (our own trade of detail for noise). 0
+/// when they carry only the mean; 0 also for no readings.
 ///
 /// # Example
 /// ```
-/// use quarterlight::{domain::Angle, geometry::harmonics::highest_carried};
+/// use quarterlight::{domain::Angle, geometry::highest_carried};
 /// let twelve: Vec<Angle> = (0..12).map(|k| Angle::from_degrees(30.0 * f64::from(k))).collect();
 /// assert_eq!(highest_carried(&twelve, 12), 5); // order 6 would show its cosine only
 /// ```
 #[must_use]
-pub(crate) fn highest_carried(angles: &[Angle], cap: usize) -> usize {
+pub fn highest_carried(angles: &[Angle], cap: usize) -> usize {
     (1..=cap).take_while(|n| carried(angles, 1..=*n)).last().unwrap_or(0)
 }
 
@@ -207,7 +208,7 @@ fn fill(row: &mut [f64], angle: Angle, orders: &[usize]) {
 /// # Arguments
 /// `angles` and `radii` (mm, from one fixed axis) have the same length m >= 1; `sd` is the standard deviation of each
 /// reading, mm, one value for all or one per reading. `highest` asks for an order; `None` lets the angles choose
-/// ([`highest_carried`], at most [`HIGHEST_SOUGHT`]).
+/// ([`highest_carried`], at most 12: beyond lie tool marks, not the shape of a tube).
 ///
 /// # Returns
 /// Coefficients, with `None` where the angles cannot see them, their covariance and the rank.
@@ -221,7 +222,7 @@ fn fill(row: &mut [f64], angle: Angle, orders: &[usize]) {
 ///
 /// # Example
 /// ```
-/// use quarterlight::{domain::Angle, geometry::harmonics::fit_harmonics};
+/// use quarterlight::{domain::Angle, geometry::fit_harmonics};
 /// let angles: Vec<Angle> = (0..12).map(|k| Angle::from_degrees(30.0 * f64::from(k))).collect();
 /// let radii: Vec<f64> = angles.iter().map(|a| 12.5 + 0.2 * (2.0 * a.radians()).cos()).collect();
 /// let h = fit_harmonics(&angles, &radii, &[0.02], None).unwrap();
@@ -247,7 +248,7 @@ pub fn fit_harmonics(
 /// and the place of the centre cancel in every reading and are not in the answer. `highest` is rounded down to even.
 ///
 /// # Arguments, errors, accuracy
-/// As [`fit_harmonics`], with `diameters` in mm and [`highest_even_carried`] for the choice of orders.
+/// As [`fit_harmonics`], with `diameters` in mm and even orders to choose from.
 ///
 /// # Errors
 /// As [`fit_harmonics`].

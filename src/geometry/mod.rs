@@ -11,7 +11,7 @@ mod circle_fit;
 mod ellipse;
 mod ellipse_fit;
 mod error;
-pub(crate) mod harmonics;
+mod harmonics;
 mod hull;
 mod least_offset;
 mod line3;
@@ -24,7 +24,7 @@ pub use circle_fit::{CircleFit, Noise, fit_circle_geometric, fit_circle_hyper, f
 pub use ellipse::Ellipse;
 pub use ellipse_fit::{EllipseFit, fit_ellipse_direct, fit_ellipse_geometric};
 pub use error::FitError;
-pub use harmonics::{Harmonic, Harmonics, fit_diameter_harmonics, fit_harmonics};
+pub use harmonics::{Harmonic, Harmonics, fit_diameter_harmonics, fit_harmonics, highest_carried};
 pub use hull::{convex_hull, upper_hull};
 pub use line3::{Bow, bow};
 pub use ovality::Ovality;

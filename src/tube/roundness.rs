@@ -24,8 +24,7 @@
 use super::geometry::Measured;
 use crate::domain::Angle;
 use crate::domain::units::MM_PER_INCH;
-use crate::geometry::harmonics::highest_carried;
-use crate::geometry::{Noise, ReferenceCircle, fit_ellipse_geometric, reference_circles};
+use crate::geometry::{Noise, ReferenceCircle, fit_ellipse_geometric, highest_carried, reference_circles};
 use crate::numeric::summary::mean;
 use std::f64::consts::TAU;
 

@@ -13,8 +13,7 @@ use super::geometry::Measured;
 use super::roundness::{ellipse_of, goes_round, roundness_of, section_points};
 use super::station::StationFit;
 use crate::domain::{Angle, Kind, Scan, ScanCell, Tube};
-use crate::geometry::harmonics::highest_carried;
-use crate::geometry::{Harmonics, fit_harmonics};
+use crate::geometry::{Harmonics, fit_harmonics, highest_carried};
 use crate::numeric::linear::LinearProblem;
 use crate::numeric::summary::{count, to_index};
 

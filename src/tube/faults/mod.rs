@@ -379,5 +379,9 @@ mod tests {
         assert_eq!(failed, Err(BeliefError::OtherUnknowns { tube: "F".into() }));
         let fit = super::super::FittedTube::of(&tube, &belief, 1, 20).suspecting(failed);
         assert!(fit.suspicions.is_empty() && fit.unsearched.is_some());
+        // stored and read back it still says so
+        let text = serde_json::to_string(&fit).expect("numbers and words");
+        let back: super::super::FittedTube = serde_json::from_str(&text).expect("just written");
+        assert_eq!(back.unsearched, fit.unsearched);
     }
 }

@@ -28,7 +28,7 @@ pub enum ScanFault {
         /// Mean diameter, mm.
         diameter_mm: f64,
     },
-    /// Its points were not laid out before it was used; see [`ready`] and [`unroll_lot`].
+    /// Its points were not laid out before it was used; see `ready` and `unroll_lot`.
     #[error("points that are not laid out yet")]
     NotLaidOut,
     /// The index mark is not on the bark.
