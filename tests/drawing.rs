@@ -201,8 +201,9 @@ fn a_square_and_a_line_of_text_cover_the_paper_they_say_when_rendered() {
     assert!(down.0.abs_diff(50) <= 1 && down.1.abs_diff(149) <= 1, "{down:?}");
     assert!(area.abs_diff(100 * 100) <= 400, "{area} pixels");
     let Some((across, down, _)) = ink("letters", letters) else { return };
-    // H has 201 units of 2048 bearing on the left and as much on the right: ink from 5.98 mm to 5 + w - 0.98
-    let right = (5.0 + width_mm("HHHH", 10.0, Weight::Regular) - 0.98) * 10.0;
+    // H has 201 units of 2048 bearing on the left and as much on the right: ink from 5.98 mm to 5 + w - 0.98; the last
+    // pixel of ink begins a tenth of a millimetre before its end, as with the square
+    let right = (5.0 + width_mm("HHHH", 10.0, Weight::Regular) - 0.98) * 10.0 - 1.0;
     let end = f64::from(u32::try_from(across.1).unwrap());
     assert!(across.0.abs_diff(60) <= 1 && (end - right).abs() <= 1.5, "{across:?} {right}");
     assert!(down.0.abs_diff(77) <= 1, "a capital of 7.29 mm starts at 7.71 mm: {down:?}");
