@@ -12,15 +12,6 @@ use nalgebra::DMatrix;
 ///
 /// # Source
 /// Golub and Van Loan, Matrix Computations (4th ed. 2013), sections 5.1.8 and 6.5.3 (appending a row).
-///
-/// # Example
-/// ```
-/// use quarterlight::numeric::Triangle;
-/// let mut t = Triangle::new(1);
-/// t.absorb(&mut [3.0]);
-/// t.absorb(&mut [4.0]);
-/// assert!((t.at(0, 0) - 5.0).abs() < 1e-15);
-/// ```
 #[derive(Debug, Clone)]
 pub struct Triangle {
     columns: usize,
@@ -75,6 +66,14 @@ impl Triangle {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn two_rows_of_one_number_make_their_norm() {
+        let mut t = Triangle::new(1);
+        t.absorb(&mut [3.0]);
+        t.absorb(&mut [4.0]);
+        assert!((t.at(0, 0) - 5.0).abs() < 1e-15);
+    }
 
     #[test]
     fn the_triangle_has_the_gram_matrix_of_the_rows() {
