@@ -1,10 +1,13 @@
 //! A report of any lot the reader accepts is a report: the whole range of sizes, and names of any letters.
 
+#[path = "support/report_run.rs"]
+mod report_run;
+
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use std::fmt::Write as _;
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 /// One tube of a lot.
 #[derive(Debug, Clone)]
@@ -82,15 +85,7 @@ fn written(folder: &Path, lot_name: &str, tubes: &[Made], settings: (f64, f64, f
 }
 
 fn run(lot: &Path, out: &Path, more: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_quarterlight"))
-        .arg("report")
-        .arg(lot)
-        .arg("--out")
-        .arg(out)
-        .args(["--draws", "20"])
-        .args(more)
-        .output()
-        .expect("the binary runs")
+    report_run::report(lot, out, "20", more)
 }
 
 /// What a report must be: made, with no number that is none and with pictures that parse. Returns the number of tubes planned.

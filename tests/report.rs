@@ -2,6 +2,8 @@
 
 #[path = "support/pdf_lines.rs"]
 mod pdf_lines;
+#[path = "support/report_run.rs"]
+mod report_run;
 
 use pdf_lines::{lines_of_each_page, media_boxes};
 use quarterlight::domain::Kind;
@@ -18,15 +20,7 @@ const FILES: [&str; 7] =
     ["report.html", "splits.csv", "runs.csv", "forecast.csv", "cuts-plan.csv", "plan.json", "strips.pdf"];
 
 fn run(lot: &Path, out: &Path, more: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_quarterlight"))
-        .arg("report")
-        .arg(lot)
-        .arg("--out")
-        .arg(out)
-        .args(["--draws", "40"])
-        .args(more)
-        .output()
-        .expect("the binary runs")
+    report_run::report(lot, out, "40", more)
 }
 
 fn sample(name: &str) -> PathBuf {
