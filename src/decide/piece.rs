@@ -36,7 +36,7 @@ impl Passing {
     }
 
     /// Windows for which `passes(start, line)` holds.
-    pub fn where_true(starts: usize, passes: impl Fn(usize, usize) -> bool) -> Passing {
+    fn where_true(starts: usize, passes: impl Fn(usize, usize) -> bool) -> Passing {
         let words = starts.div_ceil(64).max(1);
         let mut bits = vec![0_u64; words * LINES];
         for s in 0..starts {
@@ -48,7 +48,7 @@ impl Passing {
     }
 
     /// The same with only those starts left for which `keep` holds.
-    pub fn with_starts(&self, keep: impl Fn(usize) -> bool) -> Passing {
+    pub(crate) fn with_starts(&self, keep: impl Fn(usize) -> bool) -> Passing {
         let mut mask = vec![0_u64; self.words];
         (0..self.starts).filter(|&s| keep(s)).for_each(|s| mask[s / 64] |= 1 << (s % 64));
         let mut out = self.clone();
@@ -182,7 +182,7 @@ fn small(n: usize) -> u8 {
 ///
 /// Index `start * LINES + line`; empty when there is no mark.
 #[must_use]
-pub fn marked_windows(fan: &Fan, marks: &[Mark], target: &Target, radius_mm: f64) -> Vec<bool> {
+pub(crate) fn marked_windows(fan: &Fan, marks: &[Mark], target: &Target, radius_mm: f64) -> Vec<bool> {
     if marks.is_empty() {
         return Vec::new();
     }

@@ -15,7 +15,7 @@ use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, M
 pub use super::tube_plan::{LimitShares, NoPlan, PlanOptions, PlannedPiece, PlannedRun, TubePlan};
 
 /// Runs whose chance is below this are not laid out; they still count in the expected blanks.
-pub const LEAST_RUN_CHANCE: f64 = 0.25;
+const LEAST_RUN_CHANCE: f64 = 0.25;
 /// Places for the ends of runs are tried this far apart, mm: what can be marked with a sharp pencil.
 const PLACE_STEP_MM: f64 = 0.1;
 

@@ -14,9 +14,9 @@ use statrs::function::erf::erf;
 use std::f64::consts::{SQRT_2, TAU};
 
 /// Distance between the split angles that are tried, degrees.
-pub const AIM_STEP_DEG: f64 = 1.0;
+const AIM_STEP_DEG: f64 = 1.0;
 /// Split angles whose expected blanks differ by less than this count as equal; the larger least margin decides.
-pub const TIE_BLANKS: f64 = 0.02;
+const TIE_BLANKS: f64 = 0.02;
 /// An angle does as well as the best when it loses less than this many blanks.
 pub const FLAT_BLANKS: f64 = 0.1;
 /// Other choices named beside the best are at least this far from it and from each other, degrees.
@@ -138,7 +138,7 @@ impl Splitter {
 
     /// Least distance between the starts of two runs, in the fan's steps.
     #[must_use]
-    pub fn need_steps(&self) -> f64 {
+    pub(crate) fn need_steps(&self) -> f64 {
         self.need
     }
 
@@ -188,7 +188,7 @@ impl Splitter {
 
     /// Expected runs of the piece between lines aimed at `from` and one period on.
     #[must_use]
-    pub fn expected_runs(&self, table: &[f64], from: f64) -> f64 {
+    pub(crate) fn expected_runs(&self, table: &[f64], from: f64) -> f64 {
         let low = self.line_odds(from + self.room.inset);
         let high = self.line_odds(from + self.period() - self.room.inset);
         let mut sum = 0.0;
@@ -241,7 +241,7 @@ impl Splitter {
 
     /// Average of tables.
     #[must_use]
-    pub fn mean_of_tables<'a>(&self, tables: impl Iterator<Item = &'a PieceTable>) -> Vec<f64> {
+    pub(crate) fn mean_of_tables<'a>(&self, tables: impl Iterator<Item = &'a PieceTable>) -> Vec<f64> {
         let mut sum = vec![0.0; LINES * self.widest];
         let mut n = 0;
         for table in tables {
@@ -256,13 +256,13 @@ impl Splitter {
 
     /// The table of another set of passing windows on the same fan.
     #[must_use]
-    pub fn table_of(&self, passing: &Passing) -> PieceTable {
+    pub(crate) fn table_of(&self, passing: &Passing) -> PieceTable {
         PieceTable::of(passing, self.widest, self.need)
     }
 
     /// Expected runs of all pieces at one aim, averaged over the wander, for one table.
     #[must_use]
-    pub fn expected_at(&self, table: &PieceTable, aim: f64) -> f64 {
+    pub(crate) fn expected_at(&self, table: &PieceTable, aim: f64) -> f64 {
         let numbers: Vec<f64> = table.values().iter().map(|&r| f64::from(r)).collect();
         (0..self.pieces).map(|p| self.expected_runs(&numbers, aim + count(p) * self.period())).sum()
     }
@@ -301,7 +301,7 @@ impl Splitter {
 
     /// Largest least margin of the most runs every piece holds on a known surface, without wander; `None` without a run.
     #[must_use]
-    pub fn least_margin(&self, map: &BarkMap, aim: f64) -> Option<f64> {
+    fn least_margin(&self, map: &BarkMap, aim: f64) -> Option<f64> {
         let fan = self.judge.fan();
         (0..self.pieces)
             .filter_map(|p| {

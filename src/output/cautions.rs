@@ -29,7 +29,7 @@ pub const IN_ONE_LINE: &str = "Wear eye protection; clamp what is short, never h
      instructions and local rules come first.";
 
 /// The cautions, in the order the work is done.
-pub const CAUTIONS: [Caution; 11] = [
+pub(crate) const CAUTIONS: [Caution; 11] = [
     Caution {
         topic: "Mould",
         words: "Reject tubes with visible mould and do not saw or sand them. Fever, cough or short breath some hours \

@@ -4,11 +4,8 @@ use crate::decide::cut_order::{Cut, CutError, CutOrder, End, Holding, Part};
 use crate::paper::font::plain;
 use std::fmt::Write as _;
 
-/// Headings of [`rows`].
-pub const HEADINGS: [&str; 7] = ["cut", "stop against", "stop at", "saw from", "saw to", "falls", "hold"];
-
 /// Waste shorter than this is called a sliver, mm; own choice: about as wide as a guard's slot.
-pub const SLIVER_MM: f64 = 10.0;
+pub(crate) const SLIVER_MM: f64 = 10.0;
 
 /// What to do about the part to be held.
 #[must_use]
@@ -23,7 +20,7 @@ pub fn advice(holding: Holding) -> &'static str {
     }
 }
 
-/// One row per cut, in order, under [`HEADINGS`].
+/// One row per cut, in order: number, stop against, stop at, saw from, saw to, what falls, how to hold.
 ///
 /// `length` writes a length in the user's unit. Stop positions are measured from the near face of the blade to the
 /// held end; "saw from" and "saw to" from the index end of the tube.
@@ -60,7 +57,7 @@ pub fn place(cut: &Cut, length: impl Fn(f64) -> String) -> String {
 
 /// The word for an end.
 #[must_use]
-pub fn end_word(end: End) -> &'static str {
+pub(crate) fn end_word(end: End) -> &'static str {
     match end {
         End::Index => "index end",
         End::Far => "far end",
@@ -69,16 +66,17 @@ pub fn end_word(end: End) -> &'static str {
 
 /// What is said where no order of cuts was made.
 #[must_use]
-pub fn no_order(why: &CutError) -> String {
+pub(crate) fn no_order(why: &CutError) -> String {
     format!("no order of cuts: {why}")
 }
 
 /// What stops against the far end ask for.
-pub const MEASURE_FIRST: &str = "stops against the far end hold for a piece of the stated length: measure it first";
+pub(crate) const MEASURE_FIRST: &str =
+    "stops against the far end hold for a piece of the stated length: measure it first";
 
 /// True when a cut of this order is set from the far end.
 #[must_use]
-pub fn uses_far_end(order: &CutOrder) -> bool {
+pub(crate) fn uses_far_end(order: &CutOrder) -> bool {
     order.cuts.iter().any(|c| c.held_end == End::Far)
 }
 
@@ -95,7 +93,7 @@ fn falls(cut: &Cut, length: &impl Fn(f64) -> String) -> String {
 
 /// What is left after the last cut, in words.
 #[must_use]
-pub fn remainder(order: &CutOrder, length: impl Fn(f64) -> String) -> String {
+pub(crate) fn remainder(order: &CutOrder, length: impl Fn(f64) -> String) -> String {
     match order.remains {
         Part::Blank(n) => format!("what is left in the hand is blank {n}, {}", length(order.remains_mm)),
         Part::Waste => format!("what is left in the hand is waste, {}", length(order.remains_mm)),

@@ -9,7 +9,7 @@ use crate::tube::direct::{AboutCircle, DirectFigures, EllipseAt, Roundness, Stat
 
 /// Roundness of the stations that have it, then their ellipses; a line saying so where no station has either.
 #[must_use]
-pub fn roundness_block(d: &DirectFigures, units: Units) -> String {
+pub(crate) fn roundness_block(d: &DirectFigures, units: Units) -> String {
     let round: Vec<(&StationFit, &Roundness)> =
         d.stations.iter().filter_map(|s| Some((s, s.roundness.as_ref()?))).collect();
     if round.is_empty() {
@@ -118,7 +118,7 @@ fn ellipse_block(d: &DirectFigures, units: Units) -> String {
 
 /// Straightness of the centreline and of the bark line that is farthest from straight.
 #[must_use]
-pub fn straightness_lines(s: &Straightness, units: Units) -> String {
+pub(crate) fn straightness_lines(s: &Straightness, units: Units) -> String {
     let u = units.word();
     let centreline = match s.centreline_mm {
         Some(m) => format!("centreline {} {u} through {}", units.measured(Some(m), 2), counted(s.centres, "station")),

@@ -15,7 +15,7 @@ pub enum Units {
 }
 
 /// What stands where the readings cannot see a quantity.
-pub const NOT_SEEN: &str = "not seen";
+pub(crate) const NOT_SEEN: &str = "not seen";
 
 impl Units {
     /// The word behind a number or in a column title.
@@ -45,7 +45,7 @@ impl Units {
 
     /// The length and its unit's word.
     #[must_use]
-    pub fn with_word(self, mm: f64, mm_decimals: usize) -> String {
+    pub(crate) fn with_word(self, mm: f64, mm_decimals: usize) -> String {
         format!("{} {}", self.length(mm, mm_decimals), self.word())
     }
 
@@ -66,7 +66,7 @@ impl Units {
 
     /// Decimals of a length measured at one station: thousandths of a millimetre, ten-thousandths of an inch (2.5 um).
     #[must_use]
-    pub fn fine_decimals(self) -> usize {
+    pub(crate) fn fine_decimals(self) -> usize {
         match self {
             Units::Mm => 3,
             Units::Inch => 4,
@@ -84,7 +84,7 @@ impl Units {
 
     /// [`Units::measured`] with the unit's word, the sign set as in print.
     #[must_use]
-    pub fn measured_in_print(self, m: Option<Measured>, mm_decimals: usize) -> String {
+    pub(crate) fn measured_in_print(self, m: Option<Measured>, mm_decimals: usize) -> String {
         let text = self.measured(m, mm_decimals).replace(" +-", " ± ");
         if m.is_some() { format!("{text} {}", self.word()) } else { text }
     }
@@ -93,7 +93,7 @@ impl Units {
 /// A measured angle as "value +- sd" in degrees, or that it is not seen; finer than whole ones where the doubt would show
 /// as nought.
 #[must_use]
-pub fn measured_degrees(m: Option<Measured>) -> String {
+pub(crate) fn measured_degrees(m: Option<Measured>) -> String {
     m.map_or_else(|| NOT_SEEN.to_string(), |m| pair(m.value, m.sd, 0))
 }
 

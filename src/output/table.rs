@@ -86,7 +86,7 @@ impl Table {
     }
 
     /// Adds a column to the right with the same cell in every row (remarks are no rows); shorter rows are filled up first.
-    pub fn extend_rows(&mut self, title: &str, cell: &Cell) {
+    pub(crate) fn extend_rows(&mut self, title: &str, cell: &Cell) {
         let before = self.titles.len();
         self.titles.push(title.to_string());
         for row in &mut self.rows {
@@ -97,7 +97,7 @@ impl Table {
 
     /// Adds a row that has nothing but a first cell and a remark. In text the remark stands below the table; among values
     /// it stands in a last column `note`.
-    pub fn push_note(&mut self, name: &str, words: &str) {
+    pub(crate) fn push_note(&mut self, name: &str, words: &str) {
         self.notes.push((self.rows.len(), name.to_string(), words.to_string()));
     }
 

@@ -67,7 +67,7 @@ fn count_cell(n: usize) -> Cell {
 
 /// One line a tube: angle, blanks, flat top.
 #[must_use]
-pub fn splits_table(outcomes: &[TubeOutcome]) -> Table {
+pub(crate) fn splits_table(outcomes: &[TubeOutcome]) -> Table {
     let mut t =
         Table::new(&["tube", "split at deg", "blanks", "low", "high", "as good from deg", "to deg", "any angle gives"]);
     for o in outcomes {

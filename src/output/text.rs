@@ -11,11 +11,11 @@ use crate::lot::{Assessed, CostBasis, Interval, TubeOutcome, percent};
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
-pub use super::fold::{hanging, wrapped};
+pub use super::fold::wrapped;
 
 /// The plan of one tube as a block of text.
 #[must_use]
-pub fn plan_block(p: &TubePlan, units: Units) -> String {
+fn plan_block(p: &TubePlan, units: Units) -> String {
     let u = units.word();
     let mut out = String::new();
     let weight = p.fit.weight_g.map_or(String::new(), |w| format!(", {w:.1} g"));

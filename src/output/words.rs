@@ -15,13 +15,13 @@ use crate::numeric::summary::count;
 pub use crate::decide::tube_plan::TOO_SHORT;
 
 /// What is said of the wall where no reading of it exists.
-pub const WALL_UNCHECKED: &str = "not seen by these readings, so its limit was not checked";
+pub(crate) const WALL_UNCHECKED: &str = "not seen by these readings, so its limit was not checked";
 /// What is said of the grain where no fibre was followed.
-pub const GRAIN_UNCHECKED: &str = "not followed, taken as running true, so its limit was not checked";
+pub(crate) const GRAIN_UNCHECKED: &str = "not followed, taken as running true, so its limit was not checked";
 /// What is said of a fit that was stopped before it came to rest.
-pub const NOT_SETTLED: &str = "the fit had not settled when it was stopped; treat it with care";
+pub(crate) const NOT_SETTLED: &str = "the fit had not settled when it was stopped; treat it with care";
 /// What is said where a strip is as long as a girth nobody read.
-pub const CHECK_GIRTH: &str = "size not read: check the girth with a strip of paper before use";
+pub(crate) const CHECK_GIRTH: &str = "size not read: check the girth with a strip of paper before use";
 /// A piece that yields something, at no place that is likely enough to mark now.
 const SHOWS_LATER: &str = "where shows only after splitting";
 /// A piece that hardly yields anything.
@@ -69,7 +69,7 @@ impl Signs {
 
 /// Degrees in [0, 360): a flat top that begins before the index line is told as 358, not -2.
 #[must_use]
-pub fn round_the_clock(deg: f64) -> f64 {
+pub(crate) fn round_the_clock(deg: f64) -> f64 {
     // adding nought drops the sign of a nought below it
     deg.rem_euclid(360.0) + 0.0
 }
@@ -152,13 +152,13 @@ pub fn saw_first(s: Option<SawFirst>, units: Units, signs: Signs) -> Option<Stri
 
 /// Why a tube has no plan; empty when it has one.
 #[must_use]
-pub fn why_not(outcome: &TubeOutcome) -> String {
+pub(crate) fn why_not(outcome: &TubeOutcome) -> String {
     outcome.plan.as_ref().err().map_or(String::new(), why_words)
 }
 
 /// Why a tube was not analysed.
 #[must_use]
-pub fn why_words(why: &NoPlan) -> String {
+pub(crate) fn why_words(why: &NoPlan) -> String {
     why.to_string()
 }
 

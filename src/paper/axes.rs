@@ -13,9 +13,9 @@ use plotters::prelude::{Cartesian2d, Color, DrawingArea, IntoDrawingArea, RGBCol
 use plotters::style::{IntoFont, ShapeStyle, TextStyle};
 
 /// Size of tick labels, mm.
-pub const TICK_TEXT_MM: f64 = 2.6;
+const TICK_TEXT_MM: f64 = 2.6;
 /// Size of axis labels, mm.
-pub const LABEL_TEXT_MM: f64 = 2.9;
+const LABEL_TEXT_MM: f64 = 2.9;
 const TICK_MM: f64 = 1.0;
 
 /// One axis of a chart: either numbers with a unit, or a list of names.

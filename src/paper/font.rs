@@ -20,14 +20,14 @@ pub enum Weight {
 }
 
 /// Families asked for where text stays text (SVG): the built-in one, else any without serifs.
-pub const FAMILY: &str = "DejaVu Sans, sans-serif";
+pub(crate) const FAMILY: &str = "DejaVu Sans, sans-serif";
 
 static REGULAR: &[u8] = include_bytes!("fonts/DejaVuSans.ttf");
 static BOLD: &[u8] = include_bytes!("fonts/DejaVuSans-Bold.ttf");
 
 /// The font file of a weight, as embedded in PDF.
 #[must_use]
-pub fn font_file(weight: Weight) -> &'static [u8] {
+pub(crate) fn font_file(weight: Weight) -> &'static [u8] {
     match weight {
         Weight::Regular => REGULAR,
         Weight::Bold => BOLD,
@@ -35,9 +35,9 @@ pub fn font_file(weight: Weight) -> &'static [u8] {
 }
 
 /// Height of a capital letter over the size of the type. Checked by a test against the font's own table.
-pub const CAPITAL_HEIGHT: f64 = 1493.0 / 2048.0;
+pub(crate) const CAPITAL_HEIGHT: f64 = 1493.0 / 2048.0;
 /// Depth of a letter with a tail below the line over the size of the type; checked likewise.
-pub const TAIL_DEPTH: f64 = 483.0 / 2048.0;
+pub(crate) const TAIL_DEPTH: f64 = 483.0 / 2048.0;
 
 /// One letter of a line of text.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,7 +61,7 @@ fn face(weight: Weight) -> FontRef<'static> {
 /// # Returns
 /// One glyph per character, in order; the font's box for characters it lacks.
 #[must_use]
-pub fn set_line(text: &str, weight: Weight) -> Vec<Glyph> {
+pub(crate) fn set_line(text: &str, weight: Weight) -> Vec<Glyph> {
     let face = face(weight);
     let map = face.charmap();
     let widths = face.glyph_metrics(Size::new(1.0), LocationRef::default());

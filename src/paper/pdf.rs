@@ -14,7 +14,7 @@ use krilla::surface::Surface;
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 
 /// Default user space units (points, 1/72 in) in a millimetre; ISO 32000-1:2008, 8.3.2.3.
-pub const POINTS_PER_MM: f64 = 72.0 / 25.4;
+const POINTS_PER_MM: f64 = 72.0 / 25.4;
 
 /// `pages` as one PDF, each page exactly as large as its scene, 1 mm = 72/25.4 points.
 ///

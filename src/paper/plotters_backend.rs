@@ -13,7 +13,7 @@ use plotters_backend::{
 };
 
 /// Backend units in a millimetre.
-pub const UNITS_PER_MM: f64 = 100.0;
+pub(crate) const UNITS_PER_MM: f64 = 100.0;
 
 /// Thinnest line drawn, mm: plotters asks for one unit where a chart sets no width.
 const LEAST_STROKE_MM: f64 = 0.1;

@@ -30,11 +30,11 @@ use page::Layout;
 pub use spec::{StripRun, StripSheet, StripSpec, millimetres};
 
 /// Longest tube a length strip is made for, mm: cane is cut to handle long before this.
-pub const LONGEST_MM: f64 = 3000.0;
+const LONGEST_MM: f64 = 3000.0;
 /// Shortest girth and length a strip is made for, mm: below it the words would hide the ticks.
-pub const SHORTEST_MM: f64 = 15.0;
+const SHORTEST_MM: f64 = 15.0;
 /// Most splits, and most pieces, on one strip.
-pub const MOST_PIECES: usize = 12;
+const MOST_PIECES: usize = 12;
 /// Most runs on one strip.
 pub const MOST_RUNS: usize = 400;
 

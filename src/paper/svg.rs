@@ -180,7 +180,7 @@ pub fn number(value: f64) -> String {
 /// Text safe as XML or HTML content and inside quoted attributes; see [`font::plain`] for what becomes of control
 /// signs.
 #[must_use]
-pub fn escape(text: &str) -> String {
+fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in font::plain(text).chars() {
         match c {

@@ -237,7 +237,7 @@ impl TrueTube {
 
     /// As [`Self::read`], the size of the instrument stated.
     #[must_use]
-    pub fn read_with(&self, probe: Probe, z_mm: f64, unknown: f64, noise: f64) -> Reading {
+    fn read_with(&self, probe: Probe, z_mm: f64, unknown: f64, noise: f64) -> Reading {
         let fields = TrueTube::fields();
         let sections = self.sections(&[z_mm]);
         let mut ignored = vec![0.0; fields.count()];

@@ -15,7 +15,7 @@ pub const MOST_ROWS: usize = 45;
 
 /// The look of a verdict: colour and marker.
 #[must_use]
-pub fn look_of(verdict: Verdict) -> Look {
+fn look_of(verdict: Verdict) -> Look {
     match verdict {
         Verdict::Split => LOOKS[3],
         Verdict::Doubtful => LOOKS[1],

@@ -10,7 +10,7 @@ pub fn bench(mm: f64, units: Units) -> String {
 }
 
 /// The function behind [`bench`], for writers that take one.
-pub fn bench_fn(units: Units) -> fn(f64) -> String {
+pub(crate) fn bench_fn(units: Units) -> fn(f64) -> String {
     match units {
         Units::Mm => millimetres,
         Units::Inch => inch_32,
@@ -18,6 +18,6 @@ pub fn bench_fn(units: Units) -> fn(f64) -> String {
 }
 
 /// Inches to the nearest 1/32.
-pub fn inch_32(mm: f64) -> String {
+pub(crate) fn inch_32(mm: f64) -> String {
     print_inch_fraction(mm, InchStep::ThirtySecond)
 }

@@ -23,7 +23,7 @@ pub fn figure(scene: &Scene, prefix: &str, class: &str) -> Result<Markup, DrawEr
 }
 
 /// The card of tube number `n` (from 1).
-pub fn card(
+pub(crate) fn card(
     input: &ReportInput<'_>,
     n: usize,
     tube: &Tube,

@@ -75,7 +75,7 @@ fn row(units: Units, tube: &str, piece: usize, n: usize, cut: &Cut) -> Vec<Cell>
 }
 
 /// A flag of one or two words.
-pub fn flag(holding: Holding) -> &'static str {
+fn flag(holding: Holding) -> &'static str {
     match holding {
         Holding::HandsClear => "clear",
         Holding::HandReachesIn => "clamp",

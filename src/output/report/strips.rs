@@ -37,7 +37,7 @@ pub fn strip_spec(plan: &TubePlan, view: &TubeView) -> Option<StripSpec> {
 }
 
 /// The pages of all tubes that have a strip, and one line for each tube that has none.
-pub fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
+pub(crate) fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
     let r = &input.results;
     let sheet = StripSheet {
         paper: input.paper,

@@ -16,7 +16,7 @@ const FOOT_LINE_MM: f64 = 3.1;
 /// Room for "page 100 of 100" at the right of the foot, mm.
 const NUMBER_MM: f64 = 24.0;
 /// Length of the check line, mm.
-pub const CHECK_MM: f64 = 100.0;
+const CHECK_MM: f64 = 100.0;
 
 pub(super) struct Layout {
     size: (f64, f64),
