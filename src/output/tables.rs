@@ -2,7 +2,7 @@
 
 use super::show::Units;
 use super::table::{Cell, Table};
-use super::words::{self, round_the_clock, why_words};
+use super::words::{self, round_the_clock};
 use crate::decide::plan::TubePlan;
 use crate::domain::Finding;
 use crate::domain::units::G_PER_POUND;
@@ -32,7 +32,7 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
         let p = match &o.fit {
             Ok(p) => p,
             Err(why) => {
-                t.push_note(&o.tube, &why_words(why));
+                t.push_note(&o.tube, &why.to_string());
                 continue;
             }
         };
@@ -85,7 +85,7 @@ pub(crate) fn splits_table(outcomes: &[TubeOutcome]) -> Table {
                 ]),
                 None => t.push_note(&p.fit.tube, words::TOO_SHORT),
             },
-            Err(why) => t.push_note(&o.tube, &why_words(why)),
+            Err(why) => t.push_note(&o.tube, &why.to_string()),
         }
     }
     t
@@ -175,7 +175,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], least: f64, units: Units) -> Table
                     Cell::text(units.told(&p.screen.reason)),
                 ]);
             }
-            Err(why) => t.push_note(&o.tube, &why_words(why)),
+            Err(why) => t.push_note(&o.tube, &why.to_string()),
         }
     }
     t

@@ -5,7 +5,7 @@
 //! degree sign. Angles of a split are always told from 0 to 360.
 
 use super::show::Units;
-use crate::decide::plan::{NoPlan, PlannedPiece};
+use crate::decide::plan::PlannedPiece;
 use crate::decide::saw_first::SawFirst;
 use crate::decide::split::{Choice, SplitChoice};
 use crate::domain::Severity;
@@ -153,13 +153,7 @@ pub fn saw_first(s: Option<SawFirst>, units: Units, signs: Signs) -> Option<Stri
 /// Why a tube has no plan; empty when it has one.
 #[must_use]
 pub(crate) fn why_not(outcome: &TubeOutcome) -> String {
-    outcome.plan.as_ref().err().map_or(String::new(), why_words)
-}
-
-/// Why a tube was not analysed.
-#[must_use]
-pub(crate) fn why_words(why: &NoPlan) -> String {
-    why.to_string()
+    outcome.plan.as_ref().err().map_or(String::new(), ToString::to_string)
 }
 
 /// How much a finding matters.
