@@ -1,10 +1,13 @@
 //! How often a planted fault is found and rightly named, and how often a clean tube is suspected.
 //!
-//! `cargo run --release --example fault_study [TUBES] [SEED]`. The table stands in DEVELOPERS.md.
+//! `cargo run --release --example fault_study [TUBES] [SEED] [clean|planted]`. The tables stand in DEVELOPERS.md.
 
+#[path = "../tests/support/alarms.rs"]
+mod alarms;
 #[path = "../tests/support/faults.rs"]
 mod faults;
 
+use alarms::{MAKES, WAYS};
 use faults::{Bench, Outcome, Plant, clean, false_alarms, planted, study, study_pair};
 use quarterlight::tube::faults::suspicions;
 use quarterlight::tube::{Belief, Model};
@@ -69,8 +72,40 @@ fn smallest(outcomes: &[Outcome]) -> Option<f64> {
 }
 
 fn main() {
-    let mut args = std::env::args().skip(1).filter_map(|a| a.parse::<u64>().ok());
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let only = |word: &str| words.iter().any(|w| w == word);
+    let mut args = words.iter().filter_map(|a| a.parse::<u64>().ok());
     let (tubes, seed) = (args.next().unwrap_or(200), args.next().unwrap_or(51));
+    if !only("planted") {
+        of_clean(tubes.div_ceil(10), seed);
+    }
+    if !only("clean") {
+        of_planted(tubes, seed);
+    }
+}
+
+/// Clean tubes of other makes, read in every way.
+fn of_clean(lots: u64, seed: u64) {
+    println!("clean tubes accused, {} of each make and way, seed {seed} (w: tubes whose doubt was widened)", 10 * lots);
+    let heads: Vec<String> = MAKES.iter().map(|m| format!("{:>18}", m.word())).collect();
+    println!("{:<42}{}", "", heads.concat());
+    let (mut all, mut accused) = (0, Vec::new());
+    for (name, way) in WAYS {
+        print!("{name:<42}");
+        for make in MAKES {
+            let c = alarms::clean(make, way, seed, lots);
+            print!("{:>18}", format!("{}{} (w {})", c.accused.len(), "!".repeat(c.unsearched.len()), c.widened));
+            all += c.tubes;
+            accused.extend(c.accused.into_iter().map(|a| format!("{name}, {}, {a}", make.word())));
+        }
+        println!();
+    }
+    println!("{} of {all} clean tubes accused", accused.len());
+    accused.iter().for_each(|a| println!("  {a}"));
+}
+
+/// Faults planted in the crate's own simulated tubes.
+fn of_planted(tubes: u64, seed: u64) {
     println!("{tubes} simulated tubes each, seed {seed}");
     for bench in ALL {
         println!("\n{bench:?}: {:<30} {:>7} {:>7} {:>22}", "fault", "found", "named", "95 % named from, mm");
@@ -108,7 +143,7 @@ fn time_of(name: &str, tube: &quarterlight::domain::Tube) {
     let belief = Belief::fit(tube, &model).expect("readings");
     let fit = begun.elapsed();
     let begun = Instant::now();
-    let list = suspicions(tube, &belief, &model).expect("searched");
+    let list = suspicions(tube, &belief, &model).expect("searched").told;
     let n = tube.readings.len();
     println!("{name}: {n} readings, fit {fit:.1?}, suspicions {:.1?} ({})", begun.elapsed(), list.len());
     for s in list {

@@ -1,8 +1,13 @@
 //! Are planted slips of reading found and rightly named, and clean tubes left in peace?
 
+#[path = "support/alarms.rs"]
+mod alarms;
 #[path = "support/faults.rs"]
 mod faults;
 
+use alarms::truth::plans::Plan;
+use alarms::truth::populations::Population;
+use alarms::{Way, clean};
 use faults::{Bench, Plant, false_alarms, study, study_pair};
 
 /// Tubes a fault is planted in.
@@ -118,5 +123,17 @@ fn clean_tubes_are_not_suspected() {
     for bench in [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Caliper] {
         let list = false_alarms(bench, 40, 62, 1, 4);
         assert!(list.is_empty(), "{bench:?}: {list:?}");
+    }
+}
+
+#[test]
+fn sparse_and_traced_readings_of_other_makes_are_not_accused() {
+    // the ways that were: a line with one gap, whose height is free, and tracings, which have no zero to slip
+    for make in [Population::RoughLobes, Population::SlowDecay] {
+        for way in [Way::OneGapEach, Way::Plan(Plan::Ends), Way::Plan(Plan::Pair)] {
+            let c = clean(make, way, 71, 1);
+            assert!(c.tubes == 10 && c.accused.is_empty(), "{way:?}: {:?}", c.accused);
+            assert!(c.unsearched.is_empty(), "{way:?}: {:?}", c.unsearched);
+        }
     }
 }

@@ -1,6 +1,6 @@
 //! From the user's files to a lot: every ordinary way of writing them, and every slip reported at once.
 
-use quarterlight::domain::{Angle, Finding, Kind, Lot, Reading, Severity, Tube};
+use quarterlight::domain::{Angle, Finding, Kind, Lot, Reading, Rig, Severity, Tube};
 use quarterlight::readings::{LotRead, ReadError, lot_tables, read_lot, read_lot_files};
 use std::path::Path;
 
@@ -103,6 +103,23 @@ fn a_folder_is_a_lot() {
     assert_eq!(tube(&read, "A1").marks[0].from, None);
     let r = &tube(&read, "A2").readings[0];
     assert_eq!((r.kind, r.z_mm, r.value_mm, r.place.line), (Kind::Runout, 20.0, -0.12, 4));
+}
+
+#[test]
+fn a_rig_states_its_angles_and_its_zero_and_a_lot_its_index_line() {
+    let toml = "[lot]\nindex_line_deg = 0\n[rig.dial]\nline_deg = 0.1\nsetting_deg = \"0.5 deg\"\nbias = 0\n\
+        [rig.caliper]\nbias_in = 0.001\n";
+    let read = lot(&[("lot.toml", toml), ("tubes.csv", TUBES), ("readings.csv", LONG)]);
+    clean(&read);
+    let (dial, caliper) = (&read.lot.rigs["dial"], &read.lot.rigs["caliper"]);
+    assert_eq!(read.lot.index_line_deg, Some(0.0));
+    assert_eq!((dial.line_deg, dial.setting_deg, dial.bias_mm), (Some(0.1), Some(0.5), Some(0.0)));
+    assert!(caliper.bias_mm.is_some_and(|b| (b - 0.0254).abs() < 1e-12) && caliper.line_deg.is_none());
+    let bad = "[lot]\nindex_line_deg = 90\n[rig.dial]\nline_deg = -1\nsetting_deg = \"far\"\nbias = 8\nbiass = 1\n";
+    let read = lot(&[("lot.toml", bad), ("tubes.csv", TUBES), ("readings.csv", LONG)]);
+    assert_eq!(read.findings.len(), 5, "{:?}", read.findings);
+    assert!(read.lot.index_line_deg.is_none() && read.lot.rigs["dial"] == Rig::default());
+    assert!(read.findings[4].fix.contains("bias"), "{:?}", read.findings[4]);
 }
 
 #[test]

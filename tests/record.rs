@@ -5,8 +5,8 @@ mod plan_a_folder;
 
 use quarterlight::decide::plan::{NoPlan, PlanOptions};
 use quarterlight::domain::{Angle, Kind, Lot, Reading, Tube};
-use quarterlight::lot::{Assessed, FORMAT, LotError, Options, Prepared, RecordError, assess};
-use quarterlight::tube::{BeliefError, Population};
+use quarterlight::lot::{Assessed, FORMAT, LotError, Options, Prepared, RecordError, ScaleSource, ScalesUsed, assess};
+use quarterlight::tube::{BeliefError, Population, Widened};
 use serde_json::Value;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -33,6 +33,45 @@ fn every_sample_lot_reads_back_equal_and_is_stored_as_the_same_text_again() {
         assert!(back.to_json() == text, "{lot}: other text");
         assert!(!plan.outcomes.is_empty(), "{lot}");
     }
+}
+
+#[test]
+fn the_scales_in_use_stand_in_the_record_and_older_records_without_them_still_read() {
+    let plan = assessed("grid", 20);
+    assert!(plan.scales.tubes >= 1 && plan.scales.tubes <= plan.scales.of_tubes, "{:?}", plan.scales);
+    let value: Value = serde_json::from_str(&plan.to_json()).expect("JSON");
+    let told = value["scales"]["scales"].as_array().expect("a list");
+    assert!(told.len() == plan.scales.scales.len() && told.len() > 20);
+    for s in told {
+        let [value, low, high] = ["value", "low", "high"].map(|k| s[k].as_f64().expect("a number"));
+        assert!(0.0 < low && low <= value && value <= high, "{s}");
+        assert!(["lot", "built-in"].contains(&s["source"].as_str().expect("a word")), "{s}");
+    }
+    let mut old = value.clone();
+    old.as_object_mut().expect("a record").remove("scales");
+    let back = Assessed::from_json(&old.to_string()).expect("still a plan");
+    assert_eq!(back, Assessed { scales: ScalesUsed::default(), ..plan });
+}
+
+#[test]
+fn a_fixed_scale_is_told_as_such_and_a_widened_doubt_reads_back() {
+    let around = |z: f64| (0..6).map(move |i| (z, 30.0 * f64::from(i)));
+    let readings = [30.0, 90.0, 150.0].into_iter().flat_map(around);
+    let readings = readings.map(|(z, deg)| Reading::new(Kind::Diameter, z, Angle::from_degrees(deg), 25.4)).collect();
+    let tube = Tube { name: "R".into(), length_mm: 180.0, readings, ..Tube::default() };
+    let mut lot = Lot { name: "made".into(), tubes: vec![tube], ..Lot::default() };
+    lot.population.insert("lobe3_level".into(), 0.08);
+    let mut plan = Prepared::of_lot(lot).assess(PlanOptions { seed: 1, draws: 20 }, &|_| ()).expect("a population");
+    let fixed = plan.scales.scale("lobe3_level").expect("in use");
+    assert_eq!((fixed.source, fixed.value, fixed.low, fixed.high), (ScaleSource::LotToml, 0.08, 0.08, 0.08));
+    // a caliper sees no bow
+    assert_eq!(plan.scales.scale("centre_bend").expect("in use").source, ScaleSource::BuiltIn);
+    let one = plan.outcomes[0].plan.as_mut().expect("measured");
+    assert_eq!(one.fit.widened, None);
+    one.fit.widened = Some(Widened { times: 2.9, doubted_before: 31 });
+    let text = plan.to_json();
+    assert!(text.contains("\"doubted_before\": 31"), "{text}");
+    assert_eq!(Assessed::from_json(&text).expect("just stored"), plan);
 }
 
 /// The smallest change is a change: else the test above would prove nothing.

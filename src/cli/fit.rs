@@ -5,7 +5,7 @@ use super::diagnostics::{Failure, code_after, print_findings};
 use super::replace::write_file;
 use super::{job, sink};
 use quarterlight::lot::learned_json;
-use quarterlight::output::{doubts, fit_report, population_report, scan_report, tables, text};
+use quarterlight::output::{doubts, fit_report, population_report, scales, scan_report, tables, text};
 use quarterlight::tube::direct::direct_figures;
 use quarterlight::tube::learn::Learned;
 use std::path::Path;
@@ -21,17 +21,17 @@ pub fn run(args: &FitArgs) -> Result<ExitCode, Failure> {
 
 fn learn(args: &LotArgs, keep: bool) -> Result<ExitCode, Failure> {
     let lot = job::prepared(&args.lot, &args.plan)?;
-    let learned = job::learned(&lot)?;
+    let learned = lot.learned()?;
     print_findings(&lot.findings, false);
     let shown = if args.show.json {
-        learned_json(&learned)
+        learned_json(learned)
     } else if args.show.csv {
-        population_report::table(&learned).to_csv()
+        population_report::table(learned).to_csv()
     } else {
-        population_report::section(&learned)
+        population_report::section(learned)
     };
     if keep {
-        keep_scales(&args.lot, &learned)?;
+        keep_scales(&args.lot, learned)?;
     }
     sink::put(&shown, &args.show)?;
     Ok(code_after(&lot.findings))
@@ -70,6 +70,7 @@ fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
             out.push_str(&format!("{}\n", fit_report::sight_table(&job.fits, units).to_text()));
         }
         out.push_str(&fit_report::blind_lines(&lot.lot, &job.fits));
+        out.push_str(&format!("\n{}", scales::block(&job.scales, units)));
         out.push_str(&scan_report::scans_block(job.fitted(), units));
         if lot.lot.tubes.len() <= FEW_TUBES {
             for tube in lot.lot.tubes.iter().filter(|t| !t.in_doubt) {

@@ -6,8 +6,6 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::lot::{Assessed, Fits, Prepared, Progress};
-use quarterlight::numeric::summary::to_index;
-use quarterlight::tube::learn::Learned;
 use std::path::Path;
 use std::sync::Once;
 use std::time::{Duration, Instant};
@@ -23,14 +21,6 @@ pub fn prepared(path: &Path, args: &PlanArgs) -> Result<Prepared, Failure> {
 /// Fits its tubes.
 pub fn fit(lot: &Prepared, options: PlanOptions) -> Result<Fits, Failure> {
     with_bar(|told| Ok(lot.fit(options, told)?))
-}
-
-/// Learns the prior scales from its tubes.
-pub fn learned(lot: &Prepared) -> Result<Learned, Failure> {
-    let bar = Bar::of_share();
-    let learned = lot.learn(&|share| bar.reach(share));
-    bar.done();
-    Ok(learned?)
 }
 
 /// Plans it.
@@ -62,11 +52,6 @@ impl Bar {
         Bar::with("{pos} of {len} tubes  {bar:40}  {eta} to go")
     }
 
-    /// For work that tells its share of the longest it could take, and may well end sooner.
-    fn of_share() -> Bar {
-        Bar::with("learning  {bar:40}  {elapsed} so far")
-    }
-
     fn with(template: &str) -> Bar {
         let bar = ProgressBar::with_draw_target(Some(100), ProgressDrawTarget::hidden());
         if let Ok(style) = ProgressStyle::with_template(template) {
@@ -80,11 +65,6 @@ impl Bar {
         self.bar.set_length(u64::try_from(told.of).unwrap_or(u64::MAX));
         // threads may tell out of turn: count, do not jump
         self.bar.inc(1);
-    }
-
-    fn reach(&self, share: f64) {
-        self.show_when_long();
-        self.bar.set_position(u64::try_from(to_index(100.0 * share)).unwrap_or(0));
     }
 
     fn show_when_long(&self) {

@@ -5,7 +5,7 @@ use super::diagnostics::{Failure, code_after, print_findings};
 use super::{built_in, job, sink};
 use quarterlight::lot::{Assessed, Prepared};
 use quarterlight::output::text::wrapped;
-use quarterlight::output::{cautions, doubts, tables, text};
+use quarterlight::output::{cautions, doubts, scales, tables, text};
 use std::process::ExitCode;
 
 /// Which part of the plan is shown.
@@ -55,7 +55,8 @@ fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<
     let screening = || tables::screen_table(&plan.outcomes, least, units).to_text();
     let forecast = || text::forecast_lines(plan);
     let doubted = doubts::doubt_lines(&lot.lot, plan.plans().iter().map(|p| &p.fit), units);
-    let head = text::lot_line(&lot.lot, plan.options, units);
+    let head =
+        text::lot_line(&lot.lot, plan.options, units) + "\n" + text::hanging(&scales::line(&plan.scales), 2).trim_end();
     let body = match view {
         View::Split => {
             let caution = wrapped(cautions::FIRST_OF_ALL);

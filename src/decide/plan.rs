@@ -264,6 +264,7 @@ impl RunLayer<'_> {
 mod tests {
     use super::*;
     use crate::domain::{Kind, Mark, Place, Reading};
+    use crate::tube::learn::learn_population;
 
     const LENGTH_MM: f64 = 226.0;
 
@@ -280,7 +281,13 @@ mod tests {
     }
 
     fn planned(tube: &Tube) -> TubePlan {
-        plan_tube(tube, &Lot::default(), &Model::default(), PlanOptions { seed: 1, draws: 30 }).expect("measured")
+        plan_tube(tube, &Lot::default(), &learned(tube), PlanOptions { seed: 1, draws: 30 }).expect("measured")
+    }
+
+    /// What a lot of this one tube says of tubes, as every command begins with.
+    fn learned(tube: &Tube) -> Model {
+        let before = Model::default();
+        learn_population(std::slice::from_ref(tube), &before, &|_| ()).expect("measured").model(&before)
     }
 
     fn runs(plan: &TubePlan) -> Vec<&PlannedRun> {
@@ -321,8 +328,9 @@ mod tests {
         assert!(runs.len() >= 2, "{runs:?}");
         for run in runs {
             let along = run.line_deg.to_radians().sin();
-            assert!(along.abs() < 0.6, "a run on the line at {} deg", run.line_deg);
-            // a stick of 70 mm spans 1.6 (70/226)^2 = 0.153 mm of the arc: light on the inner side, none on the outer one
+            // a stick of 70 mm spans 1.6 (70/226)^2 = 0.153 mm of the arc: light on the inner side, where 0.08 is allowed
+            // (sine 0.52), and rocking by it on the outer one, where 0.12 is (sine 0.78)
+            assert!((-0.55..0.80).contains(&along), "a run on the line at {} deg", run.line_deg);
             let (hollow, inner) = (run.hollow_mm.expect("seen").value, (-0.153 * along).max(0.0));
             assert!((hollow - inner).abs() < 0.03, "{hollow} mm on the line at {} deg, {inner} by hand", run.line_deg);
         }

@@ -10,18 +10,37 @@ const NAMED_SHARE: f64 = 0.15;
 /// Good stretches count as lying only in some thirds when the other thirds hold less than this share of them.
 const ELSEWHERE_SHARE: f64 = 0.08;
 
+/// What a chance has to reach, or stay under from 1, before a tube that is unlike its lot gets a firm verdict. The model
+/// did not foresee such a tube, so its chances are held to the ends of the 90 % interval of its blanks.
+const SURE: f64 = 0.95;
+
 /// Judges one tube by its expected blanks and its chance of reaching the rule's least number.
+///
+/// A tube whose doubt was widened is doubtful unless the chance is beyond 95 % or 5 %, whatever the rule.
 #[must_use]
 pub fn screen(plan: &TubePlan, target: &Target, rule: &ScreenRule) -> Screened {
     let chance = plan.chance_of(rule.least_blanks);
-    let verdict = if plan.split.is_none() || chance <= rule.leave_chance {
+    let by_rule = by_rule(plan, chance, rule);
+    let open = plan.fit.widened.filter(|_| plan.split.is_some() && (1.0 - SURE..SURE).contains(&chance));
+    let reason = reason(plan, target);
+    match open {
+        Some(widened) if by_rule != Verdict::Doubtful => {
+            let what = if by_rule == Verdict::Split { "split" } else { "leave" };
+            let why = format!("{}, so {:.0} % is not sure enough to {what} it; ", widened.words(), 100.0 * chance);
+            Screened { verdict: Verdict::Doubtful, chance, reason: Phrase::new(why).then(reason) }
+        }
+        _ => Screened { verdict: by_rule, chance, reason },
+    }
+}
+
+fn by_rule(plan: &TubePlan, chance: f64, rule: &ScreenRule) -> Verdict {
+    if plan.split.is_none() || chance <= rule.leave_chance {
         Verdict::Leave
     } else if chance >= rule.split_chance {
         Verdict::Split
     } else {
         Verdict::Doubtful
-    };
-    Screened { verdict, chance, reason: reason(plan, target) }
+    }
 }
 
 fn reason(plan: &TubePlan, target: &Target) -> Phrase {
@@ -106,6 +125,47 @@ fn only_where(thirds: [f64; 3]) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decide::plan::{PlanOptions, plan_tube};
+    use crate::domain::{Angle, Kind, Lot, Reading, Tube};
+    use crate::tube::{Model, Widened};
+
+    /// The plan of a round tube; of 100 draws so many reach the rule's three blanks.
+    fn reaching(three: usize, widened: Option<Widened>) -> TubePlan {
+        let around = |z: f64| (0..6).map(move |i| (z, 30.0 * f64::from(i)));
+        let readings = [30.0, 90.0, 150.0].into_iter().flat_map(around);
+        let readings =
+            readings.map(|(z, deg)| Reading::new(Kind::Diameter, z, Angle::from_degrees(deg), 25.4)).collect();
+        let tube = Tube { name: "R".into(), length_mm: 180.0, readings, ..Tube::default() };
+        let options = PlanOptions { seed: 1, draws: 20 };
+        let mut plan = plan_tube(&tube, &Lot::default(), &Model::default(), options).expect("measured");
+        plan.split.as_mut().expect("long enough").draws = (0..100).map(|k| if k < three { 3 } else { 2 }).collect();
+        plan.fit.widened = widened;
+        plan
+    }
+
+    #[test]
+    fn a_tube_unlike_its_lot_is_doubtful_unless_its_chance_is_all_but_sure() {
+        let unlike = Some(Widened { times: 3.0, doubted_before: 20 });
+        let judged = |three, widened| screen(&reaching(three, widened), &Target::default(), &ScreenRule::default());
+        // the rule splits from 75 % on and leaves at 25 % or less
+        for (three, usual, when_unlike) in [
+            (100, Verdict::Split, Verdict::Split),
+            (96, Verdict::Split, Verdict::Split),
+            (80, Verdict::Split, Verdict::Doubtful),
+            (50, Verdict::Doubtful, Verdict::Doubtful),
+            (20, Verdict::Leave, Verdict::Doubtful),
+            (4, Verdict::Leave, Verdict::Leave),
+        ] {
+            assert_eq!(judged(three, None).verdict, usual, "{three}");
+            let said = judged(three, unlike);
+            assert_eq!(said.verdict, when_unlike, "{three}");
+            assert_eq!(said.reason.begins("these readings do not agree"), usual != when_unlike, "{three}");
+        }
+        let why = |three| judged(three, unlike).reason.to_string();
+        let head = "these readings do not agree with a tube this smooth: doubt widened 3 times, so";
+        assert!(why(80).starts_with(&format!("{head} 80 % is not sure enough to split it; ")), "{}", why(80));
+        assert!(why(20).starts_with(&format!("{head} 20 % is not sure enough to leave it; ")), "{}", why(20));
+    }
 
     #[test]
     fn the_place_of_good_stretches_is_named_only_when_it_is_special() {

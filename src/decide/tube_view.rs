@@ -242,6 +242,7 @@ mod tests {
     use super::*;
     use crate::domain::Kind;
     use crate::numeric::draws;
+    use crate::tube::learn::learn_population;
     use crate::tube::simulate::{Stand, TrueTube};
 
     fn read_tube() -> Tube {
@@ -274,7 +275,9 @@ mod tests {
     fn a_place_under_a_likely_run_is_at_least_as_likely_as_the_run_on_its_line() {
         let (tube, lot) = (read_tube(), Lot::default());
         let options = PlanOptions { seed: 1, draws: 60 };
-        let (plan, view) = plan_tube_with_view(&tube, &lot, &Model::default(), options).expect("measured");
+        let before = Model::default();
+        let model = learn_population(std::slice::from_ref(&tube), &before, &|_| ()).expect("measured").model(&before);
+        let (plan, view) = plan_tube_with_view(&tube, &lot, &model, options).expect("measured");
         let map = view.chance.expect("long enough");
         assert!(map.within.iter().all(|c| (0.0..=1.0).contains(c)));
         let mut seen = 0;

@@ -13,6 +13,12 @@ pub struct Rig {
     pub sd_mm: Option<f64>,
     /// Included angle of its V-block, degrees.
     pub vee_deg: Option<f64>,
+    /// How far a line it is read on lies from its angle, one sd, degrees.
+    pub line_deg: Option<f64>,
+    /// How far one setting of it is turned against the index line, one sd, degrees.
+    pub setting_deg: Option<f64>,
+    /// Error of its zero that is the same on every tube, one sd, mm.
+    pub bias_mm: Option<f64>,
 }
 
 /// When a tube is called worth splitting.
@@ -63,6 +69,8 @@ pub struct Lot {
     pub scan: ScanRule,
     /// Instruments by name.
     pub rigs: BTreeMap<String, Rig>,
+    /// How far the index line of a tube lies from where its splits are counted, one sd, degrees; by hand about 1.
+    pub index_line_deg: Option<f64>,
     /// Prior scales that replace the built-in ones.
     pub population: PopulationOverride,
     /// The tubes, in the order of `tubes.csv`, then of first mention.

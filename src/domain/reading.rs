@@ -124,6 +124,8 @@ pub struct Reading {
     pub value_mm: f64,
     /// Standard deviation stated for this very reading, in the unit of its value.
     pub sd_mm: Option<f64>,
+    /// Step its instrument shows where no rig states one and the values of the lot tell it, mm.
+    pub step_mm: Option<f64>,
     /// Included angle of the V-block, degrees; only a vee reading has one, and needs it unless its rig states it.
     pub vee_deg: Option<f64>,
     /// Width of the back that the gauge touches, mm; only an arc reading has one, and needs it.
@@ -141,6 +143,18 @@ impl Reading {
     #[must_use]
     pub fn new(kind: Kind, z_mm: f64, angle: Angle, value_mm: f64) -> Reading {
         let (set, rig, place) = (String::new(), String::new(), Place::default());
-        Reading { kind, z_mm, angle, value_mm, sd_mm: None, vee_deg: None, width_mm: None, set, rig, place }
+        Reading {
+            kind,
+            z_mm,
+            angle,
+            value_mm,
+            sd_mm: None,
+            step_mm: None,
+            vee_deg: None,
+            width_mm: None,
+            set,
+            rig,
+            place,
+        }
     }
 }

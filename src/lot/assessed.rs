@@ -2,6 +2,7 @@
 
 use super::forecast::{Forecast, forecast};
 use super::outcome::{FitOutcome, TubeOutcome};
+use super::scales::ScalesUsed;
 use super::terms::Terms;
 use crate::decide::plan::{PlanOptions, TubePlan};
 use crate::domain::{Finding, Lot};
@@ -15,6 +16,8 @@ pub struct Assessed {
     pub options: PlanOptions,
     /// What the tubes were judged by.
     pub lot: Terms,
+    /// Under which scales its tubes were believed.
+    pub scales: ScalesUsed,
     /// The tubes, in the lot's order; those without a plan too.
     pub outcomes: Vec<TubeOutcome>,
     /// What the planned tubes are expected to give.
@@ -24,13 +27,19 @@ pub struct Assessed {
 }
 
 impl Assessed {
-    /// Sums up the outcomes of a lot's tubes.
+    /// Sums up the outcomes of a lot's tubes, believed under `scales`.
     #[must_use]
-    pub fn of(lot: &Lot, options: PlanOptions, outcomes: Vec<TubeOutcome>, findings: Vec<Finding>) -> Assessed {
+    pub fn of(
+        lot: &Lot,
+        options: PlanOptions,
+        scales: ScalesUsed,
+        outcomes: Vec<TubeOutcome>,
+        findings: Vec<Finding>,
+    ) -> Assessed {
         let terms = Terms::of(lot);
         let plans: Vec<&TubePlan> = outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect();
         let forecast = forecast(&plans, &terms);
-        Assessed { options, lot: terms, outcomes, forecast, findings }
+        Assessed { options, lot: terms, scales, outcomes, forecast, findings }
     }
 
     /// The tubes that have a plan.

@@ -1,8 +1,10 @@
 //! The figures of tubes as they are stored: what is believed, and what was measured directly, station by station.
 
+use super::fits::Fits;
 use super::json::pretty;
 use super::outcome::FitOutcome;
 use super::record::FORMAT;
+use super::scales::ScalesUsed;
 use crate::decide::plan::PlanOptions;
 use crate::domain::{Finding, Lot};
 use crate::tube::direct::{
@@ -17,6 +19,7 @@ struct Record<'a> {
     #[serde(flatten)]
     options: PlanOptions,
     lot: Name<'a>,
+    scales: &'a ScalesUsed,
     tubes: Vec<Fitted<'a>>,
     not_fitted: Vec<NotFitted<'a>>,
     findings: &'a [Finding],
@@ -131,7 +134,8 @@ struct BarkLine<'a> {
 }
 
 /// The record of a lot's fits.
-pub(super) fn fit_json(fits: &[FitOutcome], options: PlanOptions, lot: &Lot, findings: &[Finding]) -> String {
+pub(super) fn fit_json(all: &Fits, lot: &Lot, findings: &[Finding]) -> String {
+    let fits = &all.fits;
     let direct: Vec<DirectFigures> = lot.tubes.iter().map(|t| direct_figures(t, &lot.rigs)).collect();
     let tubes =
         fits.iter().zip(&direct).filter_map(|(f, d)| Some(Fitted { fit: f.fit.as_ref().ok()?, direct: d.into() }));
@@ -139,8 +143,9 @@ pub(super) fn fit_json(fits: &[FitOutcome], options: PlanOptions, lot: &Lot, fin
     let not_fitted = fits.iter().filter_map(|f| Some(NotFitted { tube: &f.tube, why: why(f)? }));
     pretty(&Record {
         format: FORMAT,
-        options,
+        options: all.options,
         lot: Name { name: &lot.name },
+        scales: &all.scales,
         tubes: tubes.collect(),
         not_fitted: not_fitted.collect(),
         findings,

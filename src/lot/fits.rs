@@ -2,6 +2,7 @@
 
 use super::fit_record::fit_json;
 use super::outcome::FitOutcome;
+use super::scales::ScalesUsed;
 use crate::decide::plan::PlanOptions;
 use crate::domain::{Finding, Lot};
 use crate::tube::FittedTube;
@@ -11,6 +12,8 @@ use crate::tube::FittedTube;
 pub struct Fits {
     /// Seed and draws they were computed with.
     pub options: PlanOptions,
+    /// Under which scales the tubes were believed.
+    pub scales: ScalesUsed,
     /// The figures, or why there are none.
     pub fits: Vec<FitOutcome>,
 }
@@ -25,6 +28,6 @@ impl Fits {
     /// reason. `lot` is the one that was fitted, `findings` what was noticed about its files.
     #[must_use]
     pub fn to_json(&self, lot: &Lot, findings: &[Finding]) -> String {
-        fit_json(&self.fits, self.options, lot, findings)
+        fit_json(self, lot, findings)
     }
 }

@@ -2,6 +2,7 @@
 
 use super::json::pretty;
 use super::record::FORMAT;
+use super::scales::{InstrumentUsed, ScalesUsed};
 use crate::tube::learn::{Learned, LearnedScale};
 use serde::Serialize;
 
@@ -9,8 +10,10 @@ use serde::Serialize;
 struct Record<'a> {
     format: u64,
     tubes: usize,
+    of_tubes: usize,
     log_likelihood_gain: f64,
     scales: Vec<Scale<'a>>,
+    instruments: Vec<InstrumentUsed>,
 }
 
 #[derive(Serialize)]
@@ -34,7 +37,9 @@ pub fn learned_json(learned: &Learned) -> String {
     pretty(&Record {
         format: FORMAT,
         tubes: learned.tubes,
+        of_tubes: learned.of_tubes,
         log_likelihood_gain: learned.gain,
         scales: learned.scales.iter().map(Scale::of).collect(),
+        instruments: ScalesUsed::of(learned).instruments,
     })
 }

@@ -5,7 +5,7 @@
 //!    | Prepared::read      files read, only the tubes asked for, scans laid out: the one place that does it
 //!    v
 //! Prepared --- fit ------> Fits       figures of every tube
-//!    |     --- learn ----> Learned    prior scales of the lot
+//!    |     --- learned --> Learned    scales of the lot, learned while it was made ready; ScalesUsed tells of them
 //!    | assess, assess_with_views
 //!    v
 //! Assessed                            every tube planned and screened, or why not, and the forecast over them;
@@ -28,6 +28,7 @@ mod options;
 mod outcome;
 mod prepared;
 mod record;
+mod scales;
 mod terms;
 
 pub use assessed::Assessed;
@@ -40,4 +41,5 @@ pub use options::{Options, Progress};
 pub use outcome::{FitOutcome, TubeOutcome};
 pub use prepared::{Prepared, assess};
 pub use record::FORMAT;
+pub use scales::{InstrumentUsed, NoiseUsed, ScaleSource, ScaleUsed, ScalesUsed};
 pub use terms::Terms;

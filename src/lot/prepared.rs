@@ -5,13 +5,14 @@ use super::error::LotError;
 use super::fits::Fits;
 use super::options::{Options, Progress};
 use super::outcome::{FitOutcome, TubeOutcome};
+use super::scales::ScalesUsed;
 use crate::decide::plan::{NoPlan, PlanOptions, fit_tube, plan_tube};
 use crate::decide::tube_view::{TubeView, plan_tube_with_view};
 use crate::domain::{Finding, Lot, Tube};
 use crate::readings::{LotRead, read_lot};
-use crate::tube::Model;
-use crate::tube::learn::{Learned, learn_population};
+use crate::tube::learn::{LearnError, Learned, learn_population};
 use crate::tube::scan::unroll_lot;
+use crate::tube::{Model, PopulationError, recognise_habits};
 use rayon::prelude::*;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -28,6 +29,9 @@ pub struct Prepared {
     pub findings: Vec<Finding>,
     /// The files it was read from; none for a lot made in code.
     pub files: Vec<String>,
+    /// What all its tubes, those not asked for too, say of their scales and instruments; `None` where none could be fitted.
+    pub learned: Option<Learned>,
+    model: Result<Model, PopulationError>,
 }
 
 impl Prepared {
@@ -46,9 +50,13 @@ impl Prepared {
     /// [`LotError::NoSuchTube`].
     pub fn of_read(read: LotRead, tubes: &[String]) -> Result<Prepared, LotError> {
         let LotRead { mut lot, mut findings, files } = read;
-        keep_tubes(&mut lot, tubes)?;
+        check_names(&lot, tubes)?;
         findings.extend(unroll_lot(&mut lot));
-        Ok(Prepared { lot, findings, files })
+        let mut prepared = Prepared::learning(lot, findings, files);
+        if !tubes.is_empty() {
+            prepared.lot.tubes.retain(|t| tubes.contains(&t.name));
+        }
+        Ok(prepared)
     }
 
     /// A lot made in code.
@@ -71,15 +79,28 @@ impl Prepared {
     #[must_use]
     pub fn of_lot(mut lot: Lot) -> Prepared {
         let findings = unroll_lot(&mut lot);
-        Prepared { lot, findings, files: Vec::new() }
+        Prepared::learning(lot, findings, Vec::new())
     }
 
-    /// Its instruments, and what its tubes are taken to be like before anything is measured.
+    /// Learns from all tubes what they are like.
+    fn learning(mut lot: Lot, mut findings: Vec<Finding>, files: Vec<String>) -> Prepared {
+        findings.extend(recognise_habits(&mut lot));
+        let model = Model::of(&lot);
+        // a lot of which no tube can be fitted has nothing to plan either: every tube says why
+        let learned = model.as_ref().ok().and_then(|m| learn_population(&lot.tubes, m, &|_| ()).ok());
+        let model = match (&learned, model) {
+            (Some(learned), Ok(model)) => Ok(learned.model(&model)),
+            (_, model) => model,
+        };
+        Prepared { lot, findings, files, learned, model }
+    }
+
+    /// Its instruments, and what its tubes are taken to be like: learned from all of them.
     ///
     /// # Errors
     /// [`LotError::Population`].
     pub fn model(&self) -> Result<Model, LotError> {
-        Ok(Model::of(&self.lot)?)
+        Ok(self.model.clone()?)
     }
 
     /// Fits every tube without planning any.
@@ -90,7 +111,7 @@ impl Prepared {
         let model = self.model()?;
         let fits = self
             .of_tubes(progress, |tube| FitOutcome { tube: tube.name.clone(), fit: fit_tube(tube, &model, options) });
-        Ok(Fits { options, fits })
+        Ok(Fits { options, scales: self.scales(), fits })
     }
 
     /// Plans and screens every tube, and sums up.
@@ -101,7 +122,7 @@ impl Prepared {
         let model = self.model()?;
         let outcomes =
             self.of_tubes(progress, |tube| TubeOutcome::of(tube, plan_tube(tube, &self.lot, &model, options)));
-        Ok(Assessed::of(&self.lot, options, outcomes, self.findings.clone()))
+        Ok(Assessed::of(&self.lot, options, self.scales(), outcomes, self.findings.clone()))
     }
 
     /// As [`Prepared::assess`], and for every tube that has a plan what pictures need, from the same draws.
@@ -119,15 +140,22 @@ impl Prepared {
             (TubeOutcome::of(tube, plan), view)
         });
         let (outcomes, views): (Vec<TubeOutcome>, _) = planned.into_iter().unzip();
-        Ok((Assessed::of(&self.lot, options, outcomes, self.findings.clone()), views))
+        Ok((Assessed::of(&self.lot, options, self.scales(), outcomes, self.findings.clone()), views))
     }
 
-    /// Learns the prior scales from the lot's tubes; `progress` is told the share of the longest it could take.
+    /// Under which scales its tubes are believed.
+    #[must_use]
+    pub fn scales(&self) -> ScalesUsed {
+        self.learned.as_ref().map(ScalesUsed::of).unwrap_or_default()
+    }
+
+    /// What the lot's tubes say of their scales and instruments.
     ///
     /// # Errors
-    /// [`LotError::Population`], [`LotError::Learn`].
-    pub fn learn(&self, progress: &dyn Fn(f64)) -> Result<Learned, LotError> {
-        Ok(learn_population(&self.lot.tubes, &self.model()?, progress)?)
+    /// [`LotError::Population`], [`LotError::Learn`] where no tube could be fitted.
+    pub fn learned(&self) -> Result<&Learned, LotError> {
+        self.model()?;
+        Ok(self.learned.as_ref().ok_or(LearnError::TooFewTubes { fitted: 0, need: 1 })?)
     }
 
     /// One answer a tube, in the lot's order.
@@ -149,15 +177,14 @@ fn apart<P, V>(both: Result<(P, V), NoPlan>) -> (Result<P, NoPlan>, Option<V>) {
     }
 }
 
-fn keep_tubes(lot: &mut Lot, names: &[String]) -> Result<(), LotError> {
-    if let Some(name) = names.iter().find(|name| !lot.tubes.iter().any(|t| &t.name == *name)) {
-        let known = lot.tubes.iter().map(|t| t.name.clone()).collect();
-        return Err(LotError::NoSuchTube { name: name.clone(), known });
+fn check_names(lot: &Lot, names: &[String]) -> Result<(), LotError> {
+    match names.iter().find(|name| !lot.tubes.iter().any(|t| &t.name == *name)) {
+        None => Ok(()),
+        Some(name) => {
+            let known = lot.tubes.iter().map(|t| t.name.clone()).collect();
+            Err(LotError::NoSuchTube { name: name.clone(), known })
+        }
     }
-    if !names.is_empty() {
-        lot.tubes.retain(|t| names.contains(&t.name));
-    }
-    Ok(())
 }
 
 /// Reads the lot at `path` and assesses it. `progress` is told after every tube, from any thread.

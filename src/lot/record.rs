@@ -9,6 +9,7 @@ use super::error::RecordError;
 use super::forecast::Forecast;
 use super::json::pretty;
 use super::outcome::TubeOutcome;
+use super::scales::ScalesUsed;
 use super::terms::Terms;
 use crate::decide::plan::{NoPlan, PlanOptions, TubePlan};
 use crate::domain::Finding;
@@ -24,6 +25,9 @@ struct Record<'a> {
     #[serde(flatten)]
     options: PlanOptions,
     lot: Cow<'a, Terms>,
+    /// missing in what was stored before lots taught their scales
+    #[serde(default)]
+    scales: Cow<'a, ScalesUsed>,
     tubes: Vec<Cow<'a, TubePlan>>,
     not_planned: Vec<NotPlanned<'a>>,
     forecast: Cow<'a, Forecast>,
@@ -76,6 +80,7 @@ fn record_of(a: &Assessed) -> Record<'_> {
         format: FORMAT,
         options: a.options,
         lot: Cow::Borrowed(&a.lot),
+        scales: Cow::Borrowed(&a.scales),
         tubes: a.plans().into_iter().map(Cow::Borrowed).collect(),
         not_planned: not_planned.collect(),
         forecast: Cow::Borrowed(&a.forecast),
@@ -98,6 +103,7 @@ fn read(text: &str) -> Result<Assessed, RecordError> {
     Ok(Assessed {
         options: record.options,
         lot: record.lot.into_owned(),
+        scales: record.scales.into_owned(),
         outcomes,
         forecast: record.forecast.into_owned(),
         findings: record.findings.into_owned(),

@@ -1,5 +1,6 @@
 //! Numerics that know no geometry: least squares, splines, seeded draws, summaries.
 
+pub mod arrow;
 pub mod draws;
 pub mod least_squares;
 pub(crate) mod linear;

@@ -2,12 +2,9 @@
 
 use super::fold::hanging;
 use super::show::Units;
-use super::words::NOT_SETTLED;
+use super::words::{self, NOT_SETTLED};
 use crate::domain::{Finding, Lot, Reading, Severity, Tube};
-use crate::tube::{Doubted, FittedTube, Suspicion};
-
-/// Suspicions told of one tube; what comes after them is often only their shadow.
-const MOST_TOLD: usize = 3;
+use crate::tube::{BeliefError, Doubted, FittedTube, Suspicion};
 
 /// Readings the fits do not believe and slips with a likely cause, tube by tube, a sentence each.
 #[must_use]
@@ -16,22 +13,31 @@ pub fn doubts<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube>, uni
     for fit in fits {
         let Some(tube) = lot.tubes.iter().find(|t| t.name == fit.tube) else { continue };
         out.extend(fit.doubted.iter().map(|d| doubted(tube, d, units)));
-        out.extend(fit.suspicions.iter().take(MOST_TOLD).map(|s| suspected(tube, s, units)));
-        if fit.suspicions.len() > MOST_TOLD {
-            let more = fit.suspicions.len() - MOST_TOLD;
+        out.extend(fit.suspicions.iter().map(|s| suspected(tube, s, units)));
+        if fit.suspicions_untold > 0 {
             out.push(format!(
-                "{}: {more} more suspected, perhaps because of these; put these right and run again, or measure the tube anew",
-                fit.tube
+                "{}: {} more suspected, perhaps because of these; put these right and run again, or measure the tube anew",
+                fit.tube, fit.suspicions_untold
             ));
         }
         if let Some(why) = &fit.unsearched {
-            out.push(format!("slips were not looked for: {why}"));
+            out.push(unsearched(why));
+        }
+        if let Some(widened) = fit.widened {
+            out.push(format!("{}: {}", fit.tube, words::widened(widened)));
         }
         if !fit.settled {
             out.push(format!("{}: {NOT_SETTLED}", fit.tube));
         }
     }
     out
+}
+
+fn unsearched(why: &BeliefError) -> String {
+    match why {
+        BeliefError::Stopped { .. } => why.to_string(),
+        _ => format!("slips were not looked for: {why}"),
+    }
 }
 
 /// [`doubts`] as lines for a terminal; empty without any.
@@ -85,11 +91,19 @@ pub fn doubts_found<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube
             out.push(Finding {
                 severity: Severity::Note,
                 place: tube.readings.first().map(|r| r.place.clone()).unwrap_or_default(),
-                found: format!("slips were not looked for: {why}"),
+                found: unsearched(why),
                 expected: "readings whose agreement can be judged".into(),
                 fix: "look through this tube's readings yourself".into(),
                 tube: Some(tube.name.clone()),
             });
+        }
+        if let Some(widened) = fit.widened {
+            out.push(note(
+                0,
+                words::widened(widened),
+                "readings like those of a tube of this lot".into(),
+                "look at the tube and at how it was read: an odd tube is no fault, a slip of many readings is",
+            ));
         }
         for s in &fit.suspicions {
             let Some(&first) = s.readings.first() else { continue };

@@ -9,6 +9,7 @@ mod fold;
 pub mod population_report;
 pub mod report;
 pub mod roundness_block;
+pub mod scales;
 pub mod scan_report;
 pub mod show;
 pub mod table;

@@ -1,7 +1,10 @@
 //! Prior scales learned from a lot: as the `[population]` section they make and as a table.
 
+use super::scales;
+use super::show::Units;
 use super::table::{Cell, Table};
 use crate::domain::counted;
+use crate::lot::ScalesUsed;
 use crate::tube::learn::{Learned, LearnedScale};
 use std::fmt::Write as _;
 use toml_edit::{DocumentMut, Item, Table as TomlTable, value};
@@ -19,11 +22,15 @@ fn interval(s: &LearnedScale) -> (f64, f64) {
 /// The learned scales as a `[population]` section with their doubts, then the ones left as they were.
 #[must_use]
 pub fn section(learned: &Learned) -> String {
+    let mut instruments = String::new();
     let mut out = format!(
         "# learned from {}; log likelihood up by {:.1}\n[population]\n",
         counted(learned.tubes, "tube"),
         learned.gain
     );
+    for line in scales::beside(&ScalesUsed::of(learned), Units::Mm) {
+        let _ = writeln!(instruments, "# {line}");
+    }
     let mut left = Vec::new();
     for s in &learned.scales {
         if s.learned {
@@ -35,15 +42,15 @@ pub fn section(learned: &Learned) -> String {
         }
     }
     if !left.is_empty() {
-        let _ = writeln!(out, "# left as they were, because this lot says too little about them:");
+        let _ = writeln!(out, "# not learned, because this lot says too little about each of them by itself:");
         for names in left.chunks(5) {
             let _ = writeln!(out, "#   {}", names.join(", "));
         }
     }
-    out
+    out + &instruments
 }
 
-/// The scales as a table.
+/// The scales as a table, and the noise of every instrument over the stated one, which is 1 before.
 #[must_use]
 pub fn table(learned: &Learned) -> Table {
     let mut t = Table::new(&["scale", "value", "low", "high", "before", "learned"]);
@@ -53,6 +60,13 @@ pub fn table(learned: &Learned) -> Table {
         let doubt = |x: f64| Cell::known(s.learned.then_some(x), 6);
         let cells = vec![Cell::text(&s.name), Cell::Number(s.value, 6), doubt(low), doubt(high)];
         t.push([cells, vec![Cell::Number(s.before, 6), Cell::text(yes)]].concat());
+    }
+    for i in ScalesUsed::of(learned).instruments {
+        let Some(n) = i.noise else { continue };
+        let by = if i.rig.is_empty() { String::new() } else { format!(" by {}", i.rig) };
+        let numbers = [n.times, n.low, n.high, 1.0].map(|x| Cell::Number(x, 6));
+        let name = Cell::text(format!("noise of {}{by}", i.kind));
+        t.push([vec![name], numbers.to_vec(), vec![Cell::text("yes")]].concat());
     }
     t
 }
@@ -97,7 +111,16 @@ mod tests {
             learned,
         };
         let scales = vec![one("radius_level", 1.5, 0.312_34, true), one("lobe3_bend", 0.008, 0.008, false)];
-        Learned { scales, population: Population::default(), tubes: 12, gain: 31.4 }
+        Learned {
+            scales,
+            noise: Vec::new(),
+            population: Population::default(),
+            common: std::collections::BTreeMap::new(),
+            tubes: 12,
+            of_tubes: 12,
+            gain: 31.4,
+            settled: true,
+        }
     }
 
     #[test]

@@ -11,6 +11,7 @@ use crate::decide::split::{Choice, SplitChoice};
 use crate::domain::Severity;
 use crate::lot::TubeOutcome;
 use crate::numeric::summary::count;
+use crate::tube::Widened;
 
 pub use crate::decide::tube_plan::TOO_SHORT;
 
@@ -81,6 +82,12 @@ pub fn sentence(words: &str) -> String {
     let head: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
     let stop = if words.ends_with(['.', '!', '?']) { "" } else { "." };
     format!("{head}{}{stop}", letters.as_str())
+}
+
+/// What is said of a tube whose readings do not look like those of its lot.
+#[must_use]
+pub fn widened(w: Widened) -> String {
+    w.words()
 }
 
 /// What these readings say nothing about.

@@ -50,7 +50,7 @@ impl Sizes {
         } else if holds(mm * 10.0) || holds(mm / 10.0) {
             "is the decimal mark in the right place?"
         } else {
-            "measure it again, or leave out the row"
+            "measure it again, or leave out the row; do z, angle and value stand under their own headings?"
         };
         Some((expected, fix.to_string()))
     }

@@ -89,6 +89,7 @@ fn keep(table: &Table, row: &Row, book: &mut Book, common: &Common, found: &[(Fo
             angle: *angle,
             value_mm: *value_mm,
             sd_mm: common.sd_mm,
+            step_mm: None,
             vee_deg: common.vee_deg.filter(|_| common.kind == Kind::Vee),
             width_mm: common.width_mm.filter(|_| common.kind == Kind::Arc),
             set: common.set.clone(),

@@ -58,12 +58,13 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 27] = [
+const KEYS: [Key; 28] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
     Key("lot", "price", Holds::Number, 0.0, 1e9, |l, x| l.price = Some(x)),
     Key("lot", "humidity_percent", Holds::Number, 0.0, 100.0, |l, x| l.humidity_percent = Some(x)),
+    Key("lot", "index_line_deg", Holds::Angle, 0.0, 45.0, |l, x| l.index_line_deg = Some(x)),
     Key("target", "instrument", Holds::Text, 0.0, 60.0, |_, _| {}),
     Key("target", "pieces", Holds::Whole, 2.0, 6.0, |l, x| l.target.pieces = pieces(x)),
     Key("target", "blank_length", Holds::Length, 10.0, 500.0, |l, x| l.target.blank_length_mm = x),
@@ -90,7 +91,9 @@ const KEYS: [Key; 27] = [
 /// Keys that are read and kept, and on which no figure depends yet.
 const IDLE: [&str; 2] = ["humidity_percent", "edge_life"];
 /// The facts of a rig.
-const RIG_KEYS: [&str; 3] = ["resolution", "sd", "vee_deg"];
+const RIG_KEYS: [&str; 6] = ["resolution", "sd", "vee_deg", "line_deg", "setting_deg", "bias"];
+/// Most that a line or a setting may be off, sd in degrees.
+const MOST_OFF_DEG: f64 = 45.0;
 /// Sections whose keys are names of the maker's or the model's own.
 const OPEN_SECTIONS: [&str; 2] = ["rig.NAME", "population"];
 
@@ -187,6 +190,9 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
     }
     let x = match key {
         "vee_deg" | "vee" => number(entry, Holds::Angle, unit, VEE_DEG, book),
+        // 0: a detent, an index plate, a gauge that was set against a standard
+        "line_deg" | "setting_deg" => number(entry, Holds::Angle, unit, (0.0, MOST_OFF_DEG), book),
+        "bias" => number(entry, Holds::Length, unit, (0.0, 5.0), book),
         _ => number(entry, Holds::Length, unit, (1e-6, 5.0), book),
     };
     // a rig with a wrong fact is declared all the same
@@ -194,6 +200,9 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
     match key {
         "resolution" => rig.resolution_mm = x.or(rig.resolution_mm),
         "sd" => rig.sd_mm = x.or(rig.sd_mm),
+        "line_deg" => rig.line_deg = x.or(rig.line_deg),
+        "setting_deg" => rig.setting_deg = x.or(rig.setting_deg),
+        "bias" => rig.bias_mm = x.or(rig.bias_mm),
         _ => rig.vee_deg = x.or(rig.vee_deg),
     }
 }

@@ -57,6 +57,22 @@ pub enum BeliefError {
         /// Which tube.
         tube: String,
     },
+    /// More readings than are searched for slips.
+    #[error("tube {tube}: {readings} readings, more than the {most} of one tube that are searched")]
+    TooMany {
+        /// Which tube.
+        tube: String,
+        /// Its readings.
+        readings: usize,
+        /// The most that are searched.
+        most: usize,
+    },
+    /// The search for slips was stopped at its cap on work; what it had found by then stands.
+    #[error("tube {tube}: the search for slips was stopped at its cap on work, so that not every cause was looked at")]
+    Stopped {
+        /// Which tube.
+        tube: String,
+    },
     /// The equations could not be solved; an internal fault.
     #[error("tube {tube}: the precision matrix is not positive definite")]
     NotPositive {

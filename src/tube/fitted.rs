@@ -3,8 +3,9 @@
 use super::belief::Belief;
 use super::doubted::Doubted;
 use super::error::BeliefError;
-use super::faults::Suspicion;
+use super::faults::{Suspicion, Suspicions};
 use super::geometry::{Seen, Sight, TubeFigures};
+use super::widened::Widened;
 use crate::domain::{FoundFrame, Tube};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
@@ -36,11 +37,22 @@ pub struct FittedTube {
     pub doubted: Vec<Doubted>,
     /// Slips with a likely cause; see [`FittedTube::suspecting`].
     pub suspicions: Vec<Suspicion>,
-    /// Why such slips could not be looked for; `None` when they were.
+    /// More slips that were suspected but are not told, mostly the shadows of those that are.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub suspicions_untold: usize,
+    /// Why such slips could not be looked for, or not for all of them; `None` when they were.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unsearched: Option<BeliefError>,
+    /// How the doubt was widened where the readings do not look like such a tube; `None` where they do.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub widened: Option<Widened>,
     /// False when the reweighting hit its cap.
     pub settled: bool,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_none(n: &usize) -> bool {
+    *n == 0
 }
 
 /// A scan in numbers.
@@ -152,18 +164,96 @@ impl FittedTube {
             sight: belief.sight(),
             doubted: belief.doubted().to_vec(),
             suspicions: Vec::new(),
+            suspicions_untold: 0,
             unsearched: None,
+            widened: belief.widened(),
             settled: belief.settled(),
         }
     }
 
     /// The same with what [`super::faults::suspicions`] found, or why it found nothing out.
     #[must_use]
-    pub fn suspecting(mut self, search: Result<Vec<Suspicion>, BeliefError>) -> FittedTube {
+    pub fn suspecting(mut self, search: Result<Suspicions, BeliefError>) -> FittedTube {
         match search {
-            Ok(suspicions) => self.suspicions = suspicions,
+            Ok(found) => {
+                self.suspicions = found.told;
+                self.suspicions_untold = found.untold;
+                self.unsearched = found.stopped;
+            }
             Err(why) => self.unsearched = Some(why),
         }
         self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::fields::Fields;
+    use super::super::model::Model;
+    use super::super::quantity::Quantity;
+    use super::*;
+    use crate::domain::{Angle, Kind, Reading};
+    use std::f64::consts::TAU;
+
+    const LENGTH_MM: f64 = 200.0;
+
+    /// Height of the bark of a tube bowed by 1 mm toward 90 deg, with dents `deep` mm deep, 25 deg by 15 mm, here and there.
+    fn height(deep: f64, a: f64, z: f64) -> f64 {
+        let bow = 4.0 * z * (LENGTH_MM - z) / LENGTH_MM.powi(2);
+        let dent = |i: u32| {
+            let (at, along) = (f64::from(i * 137 % 360).to_radians(), 10.0 + f64::from(i * 61 % 180));
+            let round = ((a - at + TAU / 2.0).rem_euclid(TAU) - TAU / 2.0).to_degrees() / 25.0;
+            deep * (-0.5 * (round * round + ((z - along) / 15.0).powi(2))).exp()
+        };
+        12.7 + bow * a.sin() - (0..14).map(dent).sum::<f64>()
+    }
+
+    /// The tube read exactly from its axis, at 12 angles every 10 mm.
+    fn dented(deep: f64) -> Tube {
+        let rings = (0..21).map(|j| 10.0 * f64::from(j)).flat_map(|z| (0..12).map(move |i| (z, 30.0 * f64::from(i))));
+        let one = |(z, deg): (f64, f64)| {
+            Reading::new(Kind::Radius, z, Angle::from_degrees(deg), height(deep, deg.to_radians(), z))
+        };
+        Tube { name: "D".into(), length_mm: LENGTH_MM, readings: rings.map(one).collect(), ..Tube::default() }
+    }
+
+    /// Mean diameter and bow by sums over a fine grid.
+    fn true_figures(deep: f64) -> [f64; 2] {
+        let turn = |f: &dyn Fn(f64) -> f64| (0..720).map(|i| f(TAU * f64::from(i) / 720.0)).sum::<f64>() / 720.0;
+        let places: Vec<f64> = (0..=200).map(f64::from).collect();
+        let radius = places.iter().map(|&z| turn(&|a| height(deep, a, z))).sum::<f64>() / 201.0;
+        let centre =
+            |z: f64| [turn(&|a| 2.0 * height(deep, a, z) * a.cos()), turn(&|a| 2.0 * height(deep, a, z) * a.sin())];
+        let (first, last) = (centre(0.0), centre(LENGTH_MM));
+        let off = |z: f64| {
+            let (c, share) = (centre(z), z / LENGTH_MM);
+            let part = |i: usize| c[i] - (1.0 - share) * first[i] - share * last[i];
+            part(0).hypot(part(1))
+        };
+        [2.0 * radius, places.into_iter().map(off).fold(0.0, f64::max)]
+    }
+
+    #[test]
+    fn the_doubt_of_an_odd_tube_is_that_of_its_widened_belief() {
+        let (smooth, odd) = (dented(0.0), dented(0.3));
+        let model = Model::default();
+        let [plain, belief] = [&smooth, &odd].map(|t| Belief::fit(t, &model).expect("measured"));
+        let fit = FittedTube::of(&odd, &belief, 3, 200);
+        assert!(plain.widened().is_none());
+        let widened = fit.widened.expect("no tube of the built-in law has dents of 0.3 mm");
+        assert_eq!(belief.widened(), Some(widened));
+        assert!(widened.doubted_before >= 8 && fit.doubted.len() < widened.doubted_before, "{widened:?}");
+        // what the draws scatter is what the belief, with all its roughnesses, states
+        let size = fit.figures.diameter_mm.expect("seen");
+        let stated = belief.doubt_of(&Quantity::of(belief.fields()).mean(LENGTH_MM, Fields::R0, 2.0)).sd;
+        assert!((0.8..1.3).contains(&(size.sd / stated)), "{size:?} {stated}");
+        // and is wider than that of a smooth tube read alike
+        let before = plain.figures(3, 200);
+        let bow = fit.figures.bow_mm.expect("seen");
+        let [true_size, true_bow] = true_figures(0.3);
+        println!("{widened:?}; {size:?} {true_size}; {bow:?} {true_bow}; smooth {before:?}");
+        assert!(bow.sd > before.bow_mm.expect("seen").sd, "{bow:?} {before:?}");
+        assert!((size.value - true_size).abs() < 3.0 * size.sd, "{size:?} {true_size}");
+        assert!((bow.value - true_bow).abs() < 3.0 * bow.sd, "{bow:?} {true_bow}");
     }
 }

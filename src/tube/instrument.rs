@@ -28,13 +28,39 @@ pub enum Unknown {
     ScanWallLobe(u8, u8),
     /// The point a tracing was measured from, relative to the section's own centre: (set), component x (0) or y (1); mm.
     Tracing(String, u8),
+    /// How far the pencil line of the tube lies from where its splits are counted, radians.
+    IndexLine,
+    /// How far one setting of an instrument was turned against the index line: (kind, rig, set), radians.
+    Setting(Kind, String, String),
+    /// How far one line along the tube, on which an instrument was read, lies from its angle: (kind, rig, tenths of a
+    /// degree), radians.
+    Line(Kind, String, i64),
+    /// Error of zero that an instrument has on every tube of the lot: (kind, rig), mm.
+    Bias(Kind, String),
 }
 
+/// How far a line drawn by hand, a setting, or the index line lies from where it should, one sd; common practice, no
+/// source: a millimetre of pencil and eye on a 25 mm tube is 4.6 deg round, and care leaves a quarter of that.
+pub const BY_HAND_DEG: f64 = 1.0;
+/// More lines than this round one tube are not drawn by hand, and no error of theirs is carried.
+pub(super) const MOST_LINES: usize = 36;
+
 impl Unknown {
-    /// Prior standard deviation, mm (degrees for a fibre): how far off it could reasonably be. Weak on purpose.
+    /// True of what is the same on every tube of a lot.
+    pub(super) fn is_common(&self) -> bool {
+        matches!(self, Unknown::Bias(..))
+    }
+
+    /// Prior standard deviation, mm (degrees for a fibre, radians for an angle): how far off it could reasonably be. Weak
+    /// on purpose. What a rig states stands before it (see [`Unknown::sd_with`]).
     #[must_use]
     pub fn prior_sd_mm(&self) -> f64 {
         match self {
+            Unknown::IndexLine | Unknown::Setting(..) | Unknown::Line(..) => BY_HAND_DEG.to_radians(),
+            // half a division of a hand caliper (0.05 mm), rounded down; values from memory
+            Unknown::Bias(Kind::Diameter | Kind::Radius, _) => 0.02,
+            Unknown::Bias(Kind::Arc, _) => 0.1,
+            Unknown::Bias(..) => 0.03,
             Unknown::Zero(..) => 100.0,
             Unknown::EdgeHeight(_) => 20.0,
             Unknown::EdgeRise(_) | Unknown::Axis(..) => 5.0,
@@ -46,6 +72,47 @@ impl Unknown {
             Unknown::ScanWallLobe(..) => 0.04,
         }
     }
+
+    /// The same with what the rig states of its angles and its zero.
+    #[must_use]
+    pub fn sd_with(&self, rig: Option<&Rig>) -> f64 {
+        let stated = match self {
+            Unknown::Setting(..) => rig.and_then(|r| r.setting_deg).map(f64::to_radians),
+            Unknown::Line(..) => rig.and_then(|r| r.line_deg).map(f64::to_radians),
+            Unknown::Bias(..) => rig.and_then(|r| r.bias_mm.or(r.resolution_mm.map(|s| s / 2.0))),
+            _ => None,
+        };
+        // a stated 0 is taken as far below anything a reading shows
+        stated.unwrap_or(self.prior_sd_mm()).max(1e-6)
+    }
+
+    /// The rig whose facts hold for it.
+    pub(super) fn rig(&self) -> &str {
+        match self {
+            Unknown::Setting(_, rig, _) | Unknown::Line(_, rig, _) | Unknown::Bias(_, rig) => rig,
+            _ => "",
+        }
+    }
+}
+
+/// The unknowns that turn the direction a reading was taken in: the index line, its setting, its line. A caliper's line is
+/// that of its angle, a straightedge's that of its bark line; a tracing has no lines, a followed fibre no direction, and a
+/// wall changes too little round the tube.
+pub(super) fn turns(reading: &Reading) -> Vec<Unknown> {
+    let (kind, rig) = (reading.kind, reading.rig.clone());
+    let setting = || Unknown::Setting(kind, rig.clone(), reading.set.clone());
+    match kind {
+        Kind::Wall | Kind::Grain => Vec::new(),
+        Kind::Outline => vec![Unknown::IndexLine, setting()],
+        // every straightedge placement is a set of its own: its line is its setting
+        Kind::Gap => vec![Unknown::IndexLine, line(reading)],
+        _ => vec![Unknown::IndexLine, setting(), line(reading)],
+    }
+}
+
+/// The line a reading was taken on.
+pub(super) fn line(reading: &Reading) -> Unknown {
+    Unknown::Line(reading.kind, reading.rig.clone(), super::rows::tenths(reading.angle.wrapped().degrees()))
 }
 
 /// The unknowns that `reading` involves on a tube of `length_mm`, with their factors.
@@ -65,8 +132,9 @@ pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)>
             reading.set.clone()
         }
     };
+    let bias = || (Unknown::Bias(reading.kind, reading.rig.clone()), 1.0);
     match reading.kind {
-        Kind::Diameter | Kind::Wall | Kind::Arc => Vec::new(),
+        Kind::Diameter | Kind::Wall | Kind::Arc => vec![bias()],
         Kind::Radius | Kind::Runout => {
             let (s, c) = reading.angle.sin_cos();
             let axis = |end, part| Unknown::Axis(reading.kind, reading.rig.clone(), end, part);
@@ -78,6 +146,8 @@ pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)>
             ];
             if reading.kind == Kind::Runout {
                 list.push((Unknown::Zero(reading.kind, reading.set.clone()), 1.0));
+            } else {
+                list.push(bias());
             }
             list
         }
@@ -106,11 +176,15 @@ pub struct Probe {
     pub kind: Kind,
     /// Direction round the tube.
     pub angle: Angle,
-    /// Included angle of the V-block (radians) for vee, width of the gauge (mm) for arc; else not used.
+    /// Included angle of the V-block (radians) for vee, width of the gauge (mm) for arc; for wall [`Probe::ALL_ROUND`] asks
+    /// for the mean round the section; else not used.
     pub size: f64,
 }
 
 impl Probe {
+    /// Size of a wall probe that is the mean round the section, as a tube list gives it.
+    pub const ALL_ROUND: f64 = 1.0;
+
     /// A probe of a kind that needs no size, or with its size (see [`Probe::size`]).
     #[must_use]
     pub fn new(kind: Kind, angle: Angle, size: f64) -> Probe {
@@ -154,6 +228,11 @@ pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [
         Kind::Diameter => section.support(a, 1.0, gradient) + section.support(a + PI, 1.0, gradient),
         Kind::Radius | Kind::Runout => linear(section, gradient, |g| fields.add_height(a, 1.0, g)),
         Kind::Gap => linear(section, gradient, |g| fields.add_height(a, -1.0, g)),
+        Kind::Wall if probe.size >= Probe::ALL_ROUND => {
+            let Some(at) = fields.wall_at() else { return 0.0 };
+            gradient[at] = 1.0;
+            section.row()[at]
+        }
         Kind::Wall => linear(section, gradient, |g| fields.add_wall(a, 1.0, g)),
         Kind::Grain => {
             let Some(at) = fields.turn_at() else { return 0.0 };

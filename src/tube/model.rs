@@ -1,5 +1,6 @@
 //! What a belief takes for granted of a lot's tubes and of the instruments that read them.
 
+use super::instrument::{BY_HAND_DEG, Unknown};
 use super::population::{Population, PopulationError};
 use crate::domain::{Lot, Rig, Target};
 use std::collections::BTreeMap;
@@ -26,6 +27,11 @@ pub struct Model {
     pub population: Population,
     /// Where the prior expects the mean radius, mm.
     pub centre_radius_mm: f64,
+    /// How far the index line of a tube lies from where its splits are counted, one sd, degrees.
+    pub index_line_deg: f64,
+    /// What a lot's tubes say together of the errors its instruments have on all of them: mean and sd. An instrument that
+    /// is not here has what its rig states, or what its kind is known for ([`Unknown::sd_with`]).
+    pub common: BTreeMap<Unknown, (f64, f64)>,
 }
 
 impl Model {
@@ -36,7 +42,9 @@ impl Model {
     /// [`PopulationError`] where `[population]` names what is no scale or gives it no positive value.
     pub fn of(lot: &Lot) -> Result<Model, PopulationError> {
         let population = Population::with(&lot.population)?;
-        Ok(Model { rigs: lot.rigs.clone(), population, centre_radius_mm: radius_of(&lot.target) })
+        let index_line_deg = lot.index_line_deg.unwrap_or(BY_HAND_DEG);
+        let (rigs, centre_radius_mm) = (lot.rigs.clone(), radius_of(&lot.target));
+        Ok(Model { rigs, population, centre_radius_mm, index_line_deg, common: BTreeMap::new() })
     }
 
     /// The rig that took a reading which names it; `None` of an unknown or empty name.
@@ -53,6 +61,8 @@ impl Default for Model {
             rigs: BTreeMap::new(),
             population: Population::default(),
             centre_radius_mm: radius_of(&Target::default()),
+            index_line_deg: BY_HAND_DEG,
+            common: BTreeMap::new(),
         }
     }
 }

@@ -1,12 +1,16 @@
-//! What tubes are like before anything is measured: the scales of the prior.
+//! What tubes are like before anything is measured: the scales of the prior, and how little is known of them.
 
-use crate::domain::PopulationOverride;
-use crate::numeric::summary::count;
+use super::law::{self, ScaleDoubt};
+use crate::domain::{Kind, PopulationOverride};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Knot spacing at which roughness is stated, mm.
 pub(super) const ROUGH_SPACING_MM: f64 = 18.0;
 /// Length over which tilt and bend are stated, mm.
 pub(super) const SPAN_MM: f64 = 200.0;
+/// Highest harmonic that is carried, whatever the readings: lobes no reading tells apart still decide whether a stick
+/// rests, so they have to stay in the doubt. What is finer is texture.
+pub const TOP: usize = 9;
 
 /// Prior standard deviations of one field along the tube.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,27 +21,19 @@ pub struct FieldScale {
     pub tilt: f64,
     /// Of its even curving, as the sagitta over 200 mm, mm.
     pub bend: f64,
-    /// Of what is left locally: of the second difference of neighbouring spline coefficients 18 mm apart, mm.
+    /// Of what is left locally: of the second difference of values 18 mm apart, mm.
     pub rough: f64,
 }
 
-/// Names under `[population]` that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("lot.toml, [population]: {} cannot be used", .names.join(", "))]
-pub struct PopulationError {
-    /// The names: no scale is called so, or the value is not positive.
-    pub names: Vec<String>,
-}
-
-/// A documented set of prior scales, named so that it can be replaced from `lot.toml`.
+/// The scales of the prior, each under a name by which `lot.toml` can fix it.
 ///
-/// The built-in figures are for dry tube cane of about one inch. No distribution of its ovality, lobing or bow is
-/// published; the figures are "common practice, no source" and chosen wide, so that a dozen readings outweigh them.
+/// No distribution of ovality, lobing, bow or unevenness of dry tube cane is published: the built-in centre is "common
+/// practice, no source", and every scale carries a wide doubt ([`ScaleDoubt`]) that lots narrow for themselves.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Population {
     /// Mean radius; its level is about half the target arc diameter.
     pub radius: FieldScale,
-    /// Each of `an`, `bn` for n = 2, 3, ...; the last entry stands for its own n, higher n shrink as 1/n^2.
+    /// Each of `an`, `bn` for n = 2, 3, ... [`TOP`].
     pub lobes: Vec<FieldScale>,
     /// Each of `cx`, `cy`. Level and tilt only fix the frame: a straight centreline anywhere is the same tube.
     pub centre: FieldScale,
@@ -50,54 +46,88 @@ pub struct Population {
     /// Turn of the grain, in degrees instead of mm: its tilt is how far a fibre goes round in 200 mm. The level only fixes
     /// where the turn is counted from.
     pub twist: FieldScale,
+    /// Fine texture of the bark, from place to place, mm: what is too short for any field, and no reading error.
+    pub texture_mm: f64,
+    /// By how much the noise of an instrument (kind, rig) is larger than it states.
+    pub noise: BTreeMap<(Kind, String), f64>,
+    /// Names that `lot.toml` fixes.
+    pub(super) fixed: BTreeSet<String>,
+    /// How unsure all scales are.
+    pub(super) doubt: ScaleDoubt,
 }
 
 impl Default for Population {
     fn default() -> Self {
         let scale = |level, tilt, bend, rough| FieldScale { level, tilt, bend, rough };
-        Population {
-            radius: scale(1.5, 0.30, 0.05, 0.010),
-            lobes: vec![
-                scale(0.20, 0.12, 0.020, 0.0060),
-                scale(0.030, 0.02, 0.008, 0.0040),
-                scale(0.010, 0.008, 0.003, 0.0015),
-                scale(0.005, 0.004, 0.002, 0.0010),
-                scale(0.003, 0.002, 0.001, 0.0006),
-            ],
-            centre: scale(0.05, 0.05, 1.30, 0.035),
-            wall: scale(0.60, 0.20, 0.05, 0.015),
-            wall_lean: scale(0.20, 0.10, 0.03, 0.010),
+        let none = scale(1.0, 1.0, 1.0, 1.0);
+        let bare = Population {
+            // the size of a tube is no guess from its lot: the maker bought it for its arc
+            radius: scale(1.5, 1.0, 1.0, 1.0),
+            lobes: vec![none; TOP - 1],
+            centre: scale(0.05, 0.05, 1.0, 1.0),
+            wall: scale(0.60, 1.0, 1.0, 1.0),
+            wall_lean: none,
             wall_mm: 3.6,
-            // fibres lean 0 to 3 deg to the axis (value from memory, no distribution is published); 1.5 deg, taken as one
-            // sd, carry a fibre 200 tan(1.5 deg) = 5.2 mm or 24 deg round a one-inch tube
-            twist: scale(20.0, 24.0, 4.0, 0.5),
-        }
+            twist: scale(20.0, 1.0, 1.0, 1.0),
+            texture_mm: 0.003,
+            noise: BTreeMap::new(),
+            fixed: BTreeSet::new(),
+            doubt: ScaleDoubt::before(),
+        };
+        law::at(&ScaleDoubt::before().mean, &bare)
     }
 }
 
+/// Names under `[population]` that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("lot.toml, [population]: {} cannot be used", .names.join(", "))]
+pub struct PopulationError {
+    /// The names: no scale is called so, or the value is not between 1e-6 and 1e4.
+    pub names: Vec<String>,
+}
+
 impl Population {
-    /// The built-in set with the named scales replaced.
+    /// The built-in set with the named scales replaced and held there.
     ///
-    /// Names: `radius_level`, `lobe2_rough`, `centre_bend`, `wall_tilt`, `wall_lean_level`, `wall_mm`, `twist_tilt` and so
-    /// on.
+    /// Names: `radius_level`, `lobe2_rough`, `centre_bend`, `wall_tilt`, `wall_lean_level`, `wall_mm`, `twist_tilt`,
+    /// `texture_mm` and so on.
     ///
     /// # Errors
-    /// [`PopulationError`] with the names that are not scales, or whose value is not positive.
+    /// [`PopulationError`] with the names that are not scales, or whose value is not between 1e-6 and 1e4.
     pub fn with(overrides: &PopulationOverride) -> Result<Population, PopulationError> {
         let mut p = Population::default();
-        let mut names = Vec::new();
+        let mut bad = Vec::new();
         for (name, &value) in overrides {
             match p.scale_mut(name) {
-                Some(place) if value.is_finite() && value > 0.0 => *place = value,
-                _ => names.push(name.clone()),
+                // beyond these no tube and no number behaves
+                Some(place) if (1e-6..=1e4).contains(&value) => {
+                    *place = value;
+                    p.fixed.insert(name.clone());
+                }
+                _ => bad.push(name.clone()),
             }
         }
-        if names.is_empty() { Ok(p) } else { Err(PopulationError { names }) }
+        if bad.is_empty() { Ok(p) } else { Err(PopulationError { names: bad }) }
     }
 
-    fn scale_mut(&mut self, name: &str) -> Option<&mut f64> {
-        if name == "wall_mm" {
-            return Some(&mut self.wall_mm);
+    /// The same with every scale held as it stands here: for tubes whose scales are known.
+    #[must_use]
+    pub fn held(mut self) -> Population {
+        let fields = ["radius", "centre", "wall", "wall_lean", "twist"].map(String::from);
+        let lobes = (2..self.lobes.len() + 2).map(|n| format!("lobe{n}"));
+        for field in fields.into_iter().chain(lobes) {
+            self.fixed.extend(["level", "tilt", "bend", "rough"].map(|part| format!("{field}_{part}")));
+        }
+        self.doubt = ScaleDoubt::none();
+        self
+    }
+
+    /// The place of a named figure.
+    pub(super) fn scale_mut(&mut self, name: &str) -> Option<&mut f64> {
+        match name {
+            "wall_mm" => return Some(&mut self.wall_mm),
+            "texture_mm" => return Some(&mut self.texture_mm),
+            _ => {}
         }
         let (field, part) = name.rsplit_once('_')?;
         let scale = match field {
@@ -120,16 +150,28 @@ impl Population {
         }
     }
 
-    /// The scale of harmonic `n`, n >= 2.
+    /// The scale of harmonic `n`, 2 <= n <= [`TOP`]; beyond, that of the highest.
     #[must_use]
     pub fn lobe(&self, n: usize) -> FieldScale {
-        let at = n.saturating_sub(2);
-        if let Some(s) = self.lobes.get(at) {
-            return *s;
-        }
-        let shrink = (count(self.lobes.len() + 1) / count(n)).powi(2);
-        let s = self.lobes.last().copied().unwrap_or(FieldScale { level: 0.1, tilt: 0.1, bend: 0.1, rough: 0.1 });
-        FieldScale { level: s.level * shrink, tilt: s.tilt * shrink, bend: s.bend * shrink, rough: s.rough * shrink }
+        self.lobes[n.clamp(2, self.lobes.len() + 1) - 2]
+    }
+
+    /// By how much the noise of this kind and rig is larger than stated.
+    #[must_use]
+    pub fn noise_of(&self, kind: Kind, rig: &str) -> f64 {
+        self.noise.get(&(kind, rig.to_string())).copied().unwrap_or(1.0)
+    }
+
+    /// True of a scale that is held where it stands, whatever a lot's readings say.
+    #[must_use]
+    pub fn is_fixed(&self, name: &str) -> bool {
+        self.fixed.contains(name)
+    }
+
+    /// How unsure the scales are.
+    #[must_use]
+    pub fn doubt(&self) -> &ScaleDoubt {
+        &self.doubt
     }
 }
 
@@ -142,9 +184,25 @@ mod tests {
         let over = PopulationOverride::from([("lobe3_level".into(), 0.08), ("centre_bend".into(), 1.0)]);
         let p = Population::with(&over).expect("good names");
         assert!((p.lobes[1].level - 0.08).abs() < 1e-15 && (p.centre.bend - 1.0).abs() < 1e-15);
-        let bad = PopulationOverride::from([("lobe1_level".into(), 0.1), ("radius_level".into(), -1.0)]);
+        let bad = PopulationOverride::from([
+            ("lobe1_level".into(), 0.1),
+            ("lobe2_rough".into(), 1e-300),
+            ("radius_level".into(), -1.0),
+        ]);
         let told = Population::with(&bad).expect_err("bad names");
-        assert_eq!(told.names, ["lobe1_level", "radius_level"]);
-        assert_eq!(told.to_string(), "lot.toml, [population]: lobe1_level, radius_level cannot be used");
+        assert_eq!(told.names, ["lobe1_level", "lobe2_rough", "radius_level"]);
+        let said = "lot.toml, [population]: lobe1_level, lobe2_rough, radius_level cannot be used";
+        assert_eq!(told.to_string(), said);
+    }
+
+    #[test]
+    fn a_fixed_scale_stays_when_the_others_move() {
+        let over = PopulationOverride::from([("lobe3_level".into(), 0.08)]);
+        let p = Population::with(&over).expect("good name");
+        let mut theta = p.doubt.mean.clone();
+        theta.iter_mut().for_each(|t| *t += 0.5);
+        let moved = law::at(&theta, &p);
+        assert!((moved.lobe(3).level - 0.08).abs() < 1e-15);
+        assert!(moved.lobe(4).level > 1.1 * p.lobe(4).level);
     }
 }

@@ -3,41 +3,38 @@
 use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
-use super::instrument::{Probe, Unknown, surface_value, unknowns};
+use super::instrument::{MOST_LINES, Probe, Unknown, line, surface_value, turns, unknowns};
+use super::layout::{Layout, SHAPES};
 use super::model::Model;
-use super::population::FieldScale;
-use super::prior::field_precision;
+use super::population::{FieldScale, Population, TOP};
+use super::prior::unevenness;
 use super::rounding::Site;
-use super::rows::{
-    Row, scan_rows, scan_unknowns, scan_wall_rows, scan_wall_unknowns, top_harmonic, tracing_point, unwrap_fibres,
-};
+use super::rows::{Row, scan_rows, scan_unknowns, scan_wall_rows, scan_wall_unknowns, tracing_point, unwrap_fibres};
 use super::section::Section;
 use super::tangent::Tangent;
 use crate::domain::{Angle, Kind, Tube};
+use crate::numeric::arrow::{Arrow, ArrowFactor};
 #[cfg(test)]
 use crate::numeric::draws;
-use crate::numeric::spline::CubicSpline;
 use crate::numeric::summary::median;
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
-/// Degrees of freedom of the Student-t likelihood: heavy enough that a slipped reading loses its weight, light enough
-/// to cost little where there is none (Lange, Little and Taylor, J. Amer. Statist. Assoc. 84 (1989) 881-896, use 4).
-const T_FREEDOM: f64 = 4.0;
+/// Departure up to which a reading has its full weight, sd: 93 % of good ones.
+const PLATEAU: f64 = 1.8;
+/// How fast the weight falls beyond, sd: a quarter is left at 3.9, about as under a Student-t likelihood of 4 degrees of
+/// freedom (Lange, Little and Taylor, J. Amer. Statist. Assoc. 84 (1989) 881-896).
+const FALL: f64 = 1.2;
 /// Reweighting passes with a bounded-influence (Huber) weight before the Student-t one takes over.
 const BOUNDED_PASSES: usize = 12;
 /// Passes in all; the report says when they were not enough.
 const MOST_PASSES: usize = 60;
-/// The fit has settled when no predicted reading moves by more than this from one pass to the next, mm.
-const SETTLED_MM: f64 = 1e-5;
-/// The same where coarse steps were read: their sites settle more slowly, and none is known to a tenth of this.
-const SETTLED_COARSE_MM: f64 = 1e-4;
+/// The fit has settled when no predicted reading moves by more than this from one pass to the next, mm: a hundredth of
+/// what a good dial shows.
+const SETTLED_MM: f64 = 1e-4;
 /// The bounded weights have done their work when no predicted reading moves by more than this, mm.
 const NEARLY_MM: f64 = 1e-3;
 /// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
 const DOUBT_WEIGHT: f64 = 0.28;
-/// Knot spacing, mm.
-const KNOT_SPACING_MM: f64 = 18.0;
 /// How well the one wall figure of the tube list stands for the mean wall, mm; common practice, no source.
 const LISTED_WALL_SD_MM: f64 = 0.25;
 
@@ -64,20 +61,46 @@ pub(super) struct LinearRow {
 
 /// Prior precision of all unknowns and every row, linear about a believed surface.
 pub(super) struct LinearEquations {
-    pub(super) prior: DMatrix<f64>,
+    pub(super) prior: Arrow,
     pub(super) rows: Vec<LinearRow>,
 }
 
 /// The model of one tube, ready to be solved.
 pub(super) struct Problem {
-    pub(super) fields: Fields,
-    spline: CubicSpline,
-    rows: Vec<Row>,
-    /// where each unknown of the measuring stands
-    names: BTreeMap<Unknown, usize>,
-    precision: DMatrix<f64>,
-    pub(super) centre: DVector<f64>,
+    pub(super) layout: Layout,
+    pub(super) rows: Vec<Row>,
+    /// precision of the unevenness; the border's stands in `border`
+    band_prior: Arrow,
+    /// prior precision of level, tilt and bend of every field, then of the unknowns of the measuring
+    pub(super) border: Vec<f64>,
+    pub(super) centre: Vec<f64>,
     unmodelled: Unmodelled,
+}
+
+/// The scale of a field under a population.
+pub(super) fn scale_of(fields: Fields, field: usize, p: &Population) -> FieldScale {
+    if field == Fields::R0 {
+        p.radius
+    } else if field < fields.centre() {
+        p.lobe(2 + (field - 1) / 2)
+    } else if field < fields.outside() {
+        p.centre
+    } else if fields.turn_at() == Some(field) {
+        p.twist
+    } else if fields.wall_at() == Some(field) {
+        p.wall
+    } else {
+        p.wall_lean
+    }
+}
+
+/// Prior precision of level, tilt and bend of every field.
+pub(super) fn effect_precision(fields: Fields, p: &Population) -> Vec<f64> {
+    let one = |field: usize| {
+        let s = scale_of(fields, field, p);
+        [s.level, s.tilt, s.bend].map(|sd| sd.powi(-2))
+    };
+    (0..fields.count()).flat_map(one).collect()
 }
 
 impl Problem {
@@ -86,74 +109,61 @@ impl Problem {
         let has = |kind: Kind| tube.readings.iter().any(|r| r.kind == kind);
         let scan_walls = tube.scan.as_ref().and_then(|s| s.unrolled.as_ref()).map_or(&[][..], |u| &u.walls);
         let wall = tube.wall_mm.is_some() || has(Kind::Wall) || !scan_walls.is_empty();
-        let fields = Fields { top: top_harmonic(tube), wall, twist: has(Kind::Grain) };
-        let spline = CubicSpline::with_spacing(tube.length_mm, KNOT_SPACING_MM);
-        let surface = spline.size() * fields.count();
-        let mut names: BTreeMap<Unknown, usize> = BTreeMap::new();
+        let fields = Fields { top: TOP, wall, twist: has(Kind::Grain) };
         let lists: Vec<Vec<(Unknown, f64)>> = tube.readings.iter().map(|r| unknowns(r, tube.length_mm)).collect();
-        for (u, _) in lists.iter().flatten() {
-            names.insert(u.clone(), 0);
+        let mut names: BTreeSet<Unknown> = lists.iter().flatten().map(|(u, _)| u.clone()).collect();
+        let mut turned: BTreeSet<Unknown> = tube.readings.iter().flat_map(turns).collect();
+        let lines = tube.readings.iter().filter(|r| turns(r).contains(&line(r))).map(line).collect::<BTreeSet<_>>();
+        if lines.len() > MOST_LINES {
+            turned.retain(|u| !matches!(u, Unknown::Line(..)));
         }
+        names.extend(turned);
         if tube.scan.is_some() {
-            names.extend(scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| (u, 0)));
+            names.extend(scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| u));
+            names.insert(Unknown::IndexLine);
         }
         if !scan_walls.is_empty() {
-            names.extend(scan_wall_unknowns(Angle::ZERO).map(|(u, _)| (u, 0)));
+            names.extend(scan_wall_unknowns(Angle::ZERO).map(|(u, _)| u));
         }
-        for (i, at) in names.values_mut().enumerate() {
-            *at = surface + i;
-        }
+        let layout = Layout::new(fields, tube.length_mm, names);
         let mut rows: Vec<Row> = Vec::with_capacity(tube.readings.len() + 1);
         for ((index, r), list) in tube.readings.iter().enumerate().zip(&lists) {
             let rig = model.rig(&r.rig);
             let probe = Probe::of(r, rig).map_err(|what| BeliefError::lacks(&tube.name, r, what))?;
-            let nuisance = list.iter().map(|(u, factor)| (names[u], *factor)).collect();
-            rows.push(Row::of(index, r, probe, rig, nuisance));
+            let mut row = Row::of(index, r, probe, rig, model.population.noise_of(r.kind, &r.rig));
+            row.nuisance = list.iter().map(|(u, factor)| (layout.measuring[u], *factor)).collect();
+            row.turn = turns(r).iter().filter_map(|u| layout.measuring.get(u).copied()).collect();
+            rows.push(row);
         }
         unwrap_fibres(&mut rows);
         if let Some(value) = tube.wall_mm {
             let (z_mm, sd) = (tube.length_mm / 2.0, LISTED_WALL_SD_MM);
-            let probe = Probe::new(Kind::Wall, Angle::ZERO, 0.0);
-            rows.push(Row { index: None, probe, z_mm, value, sd, half_step: 0.0, nuisance: Vec::new() });
+            let probe = Probe::new(Kind::Wall, Angle::ZERO, Probe::ALL_ROUND);
+            let (nuisance, turn) = (Vec::new(), Vec::new());
+            rows.push(Row { index: None, probe, z_mm, value, sd, half_step: 0.0, nuisance, turn });
         }
         if let Some(scan) = &tube.scan {
-            rows.extend(scan_rows(scan, tube.length_mm, &names));
-            rows.extend(scan_wall_rows(scan_walls, &names));
+            rows.extend(scan_rows(scan, tube.length_mm, &layout.measuring));
+            rows.extend(scan_wall_rows(scan_walls, &layout.measuring));
         }
-        let size = surface + names.len();
-        let (precision, centre) = (DMatrix::zeros(size, size), DVector::zeros(size));
+        let band_prior = band_prior(&layout, &model.population, 1.0);
+        let border = vec![0.0; layout.border()];
+        let centre = vec![0.0; layout.size()];
         let unmodelled = Unmodelled { wall_mm: model.population.wall.level, twist_deg: model.population.twist.tilt };
-        let mut problem = Problem { fields, spline, rows, names, precision, centre, unmodelled };
-        problem.set_prior(model);
-        for (unknown, times) in [(Unknown::ScanSize, 1.0), (Unknown::ScanWall, 2.0)] {
-            if let (Some(scan), Some(&at)) = (&tube.scan, problem.names.get(&unknown)) {
-                problem.precision[(at, at)] = (times * scan.accuracy_mm.max(1e-6)).powi(-2);
-            }
-        }
+        let mut problem = Problem { layout, rows, band_prior, border, centre, unmodelled };
+        problem.set_centre(model);
+        problem.set_border(tube, model);
         Ok(problem)
     }
 
-    fn set_prior(&mut self, model: &Model) {
-        let (fields, population) = (self.fields, &model.population);
-        self.set_field(Fields::R0, population.radius, model.centre_radius_mm);
-        for n in 2..=fields.top {
-            for part in 0..2 {
-                self.set_field(fields.harmonic(n) + part, population.lobe(n), 0.0);
-            }
-        }
-        for part in 0..2 {
-            self.set_field(fields.centre() + part, population.centre, 0.0);
-        }
+    /// Where the prior expects every unknown.
+    fn set_centre(&mut self, model: &Model) {
+        let fields = self.layout.fields;
+        self.centre[self.layout.effect(Fields::R0, 0)] = model.centre_radius_mm;
         if let Some(w) = fields.wall_at() {
-            self.set_field(w, population.wall, population.wall_mm);
-            self.set_field(w + 1, population.wall_lean, 0.0);
-            self.set_field(w + 2, population.wall_lean, 0.0);
+            self.centre[self.layout.effect(w, 0)] = model.population.wall_mm;
         }
-        if let Some(t) = fields.turn_at() {
-            self.set_field(t, population.twist, 0.0);
-        }
-        for (name, &at) in &self.names {
-            self.precision[(at, at)] = name.prior_sd_mm().powi(-2);
+        for (name, &at) in &self.layout.measuring {
             let rows: Vec<&Row> = self.rows.iter().filter(|r| r.nuisance.iter().any(|&(i, _)| i == at)).collect();
             match name {
                 // a dial's zero is arbitrary: start it where its readings are, with the same weak sd
@@ -168,35 +178,56 @@ impl Problem {
                 }
                 // likewise the point a tracing was measured from
                 Unknown::Tracing(_, part) => self.centre[at] = tracing_point(&rows)[usize::from(*part)],
-                _ => {}
+                _ => self.centre[at] = model.common.get(name).map_or(0.0, |c| c.0),
             }
         }
     }
 
-    /// Adds the prior precision of one field and sets its centre.
-    fn set_field(&mut self, field: usize, scale: FieldScale, mean: f64) {
-        let (m, stride) = (self.spline.size(), self.fields.count());
-        let own = field_precision(m, self.spline.spacing(), scale);
-        for a in 0..m {
-            for b in 0..m {
-                self.precision[(a * stride + field, b * stride + field)] += own[(a, b)];
-            }
-            self.centre[a * stride + field] = mean;
+    fn set_border(&mut self, tube: &Tube, model: &Model) {
+        let effects = effect_precision(self.layout.fields, &model.population);
+        self.border[..effects.len()].copy_from_slice(&effects);
+        let band = self.layout.band();
+        for (name, &at) in &self.layout.measuring {
+            let sd = match (name, &tube.scan) {
+                (Unknown::ScanSize, Some(scan)) => scan.accuracy_mm.max(1e-6),
+                (Unknown::ScanWall, Some(scan)) => 2.0 * scan.accuracy_mm.max(1e-6),
+                (Unknown::IndexLine, _) => model.index_line_deg.to_radians().max(1e-6),
+                _ => model.common.get(name).map_or_else(|| name.sd_with(model.rig(name.rig())), |c| c.1.max(1e-6)),
+            };
+            self.border[at - band] = sd.powi(-2);
         }
     }
 
-    /// Number of coefficients of every field and their distance, mm.
-    pub(super) fn grid(&self) -> (usize, f64) {
-        (self.spline.size(), self.spline.spacing())
+    /// The same problem with every unevenness so many times as large.
+    pub(super) fn roughen(&mut self, population: &Population, by: f64) {
+        self.band_prior = band_prior(&self.layout, population, by);
+    }
+
+    /// The same readings taken `louder` times as noisy.
+    pub(super) fn louder(&mut self, by: f64) {
+        self.rows.iter_mut().for_each(|r| r.sd *= by);
+    }
+
+    /// Prior precision of the unevenness when it is `rougher` times as large, border empty.
+    pub(super) fn band_prior(&self, population: &Population, rougher: f64) -> Arrow {
+        band_prior(&self.layout, population, rougher)
+    }
+
+    /// Prior precision of all unknowns.
+    pub(super) fn prior(&self) -> Arrow {
+        let mut prior = self.band_prior.clone();
+        let n = self.layout.band();
+        self.border.iter().enumerate().for_each(|(r, &p)| prior.add(n + r, n + r, p));
+        prior
     }
 
     /// Readings of a tube drawn from the prior itself, with the noise their instruments state.
     #[cfg(test)]
     pub(super) fn drawn(&self, tube: &Tube, seed: u64) -> Tube {
         let mut rng = draws::stream(seed, &tube.name, 0);
-        let noise = DVector::from_vec(draws::normals(&mut rng, self.centre.len()));
-        let factor = Cholesky::new(self.precision.clone()).expect("a proper prior");
-        let x = &self.centre + factor.l_dirty().tr_solve_lower_triangular(&noise).expect("regular");
+        let mut x = draws::normals(&mut rng, self.centre.len());
+        self.prior().factor().expect("a proper prior").backward(&mut x);
+        x.iter_mut().zip(&self.centre).for_each(|(x, c)| *x += c);
         let mut out = tube.clone();
         for (row, value) in self.rows.iter().zip(self.predict(&x)) {
             if let Some(i) = row.index {
@@ -206,36 +237,30 @@ impl Problem {
         out
     }
 
-    /// What the readings add to the precision at an answer (with that of the unknowns of the measuring, without the
-    /// fields' prior), both halves; and their pull from the prior's centre.
-    pub(super) fn added(&self, x: &DVector<f64>, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
-        let size = self.centre.len();
-        let surface = self.spline.size() * self.fields.count();
-        let mut matrix = DMatrix::zeros(size, size);
-        for i in surface..size {
-            matrix[(i, i)] = self.precision[(i, i)];
-        }
-        let (mut matrix, pull) = self.equations_on(matrix, x, sites);
-        matrix.fill_upper_triangle_with_lower_triangle();
-        (matrix, pull)
+    /// Solves by reweighting from the prior's centre; `None` when the equations are not positive definite.
+    pub(super) fn solve(&self) -> Option<Solved> {
+        let sites: Vec<Site> =
+            self.rows.iter().map(|r| Site::normal(r.value, r.sd * r.sd + r.half_step * r.half_step / 3.0)).collect();
+        self.solve_from(self.centre.clone(), sites, true, MOST_PASSES)
     }
 
-    /// Solves by reweighting; `None` when the equations are not positive definite.
-    pub(super) fn solve(&self) -> Option<Solved> {
-        let prior = Cholesky::new(self.precision.clone())?;
-        let mut x = self.centre.clone();
+    /// Goes on from an earlier answer for at most `passes` passes.
+    pub(super) fn solve_from(&self, start: Vec<f64>, sites: Vec<Site>, bounded: bool, passes: usize) -> Option<Solved> {
+        let (mut x, mut sites, mut bounded) = (start, sites, bounded);
         let mut weights = vec![1.0; self.rows.len()];
         let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
-        let close = if coarse { SETTLED_COARSE_MM } else { SETTLED_MM };
-        let mut sites: Vec<Site> =
-            self.rows.iter().map(|r| Site::normal(r.value, r.sd * r.sd + r.half_step * r.half_step / 3.0)).collect();
         let mut last: Vec<f64> = Vec::new();
-        let (mut settled, mut bounded) = (false, true);
-        let mut factor = prior.clone();
-        for pass in 0..MOST_PASSES {
-            let (matrix, right) = self.equations(&x, &sites);
-            factor = Cholesky::new(matrix)?;
-            x = &self.centre + factor.solve(&right);
+        let mut settled = false;
+        let mut done = None;
+        for pass in 0..passes {
+            let (added, right) = self.equations(&x, &sites);
+            let mut whole = self.band_prior.clone();
+            whole.add_all(&added);
+            let factor = whole.factor_with(|r| self.border[r])?;
+            let mut step = right.clone();
+            factor.solve(&mut step);
+            x = self.centre.iter().zip(&step).map(|(c, s)| c + s).collect();
+            done = Some((added, right, factor));
             let predicted = self.predict(&x);
             let moved = if pass == 0 {
                 f64::MAX
@@ -244,14 +269,17 @@ impl Problem {
             };
             if bounded && (pass >= BOUNDED_PASSES || moved < NEARLY_MM) {
                 bounded = false;
-            } else if !bounded && moved < close {
+            } else if !bounded && moved < SETTLED_MM {
                 settled = true;
                 break;
             }
-            let spread = if coarse { self.spreads(&x, &factor) } else { Vec::new() };
+            let spread = match (&done, coarse) {
+                (Some((_, _, factor)), true) => self.spreads(&x, factor),
+                _ => Vec::new(),
+            };
             for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate() {
                 let u = row.departure(*p);
-                weights[i] = if bounded { bounded_weight(u) } else { student_weight(u) };
+                weights[i] = if bounded { bounded_weight(u) } else { tail_weight(u) };
                 let variance = row.sd * row.sd / weights[i];
                 sites[i] = if row.half_step > 0.0 {
                     sites[i].renewed(row.value, row.half_step, variance, *p, spread[i])
@@ -261,64 +289,60 @@ impl Problem {
             }
             last = predicted;
         }
-        Some(Solved { x, factor, prior, weights, sites, settled })
+        let (added, right, factor) = done?;
+        Some(Solved { x, factor, added, right, weights, sites, settled })
+    }
+
+    /// What rows added to the equations, renewed for the noise they have now; coarse rows keep their own.
+    pub(super) fn renewed(&self, mut sites: Vec<Site>, weights: &[f64]) -> Vec<Site> {
+        for ((site, row), weight) in sites.iter_mut().zip(&self.rows).zip(weights) {
+            if row.half_step <= 0.0 {
+                *site = Site::normal(row.value, row.sd * row.sd / weight);
+            }
+        }
+        sites
     }
 
     /// Every row linear about `x`, handed to `each` one after another.
-    fn linearise(&self, x: &DVector<f64>, mut each: impl FnMut(usize, &Row, &Tangent)) {
-        let mut tangent = Tangent::new(self.fields);
+    pub(super) fn linearise(&self, x: &[f64], mut each: impl FnMut(usize, &Row, &Tangent)) {
+        let mut tangent = Tangent::new(self.layout.fields);
         for (i, row) in self.rows.iter().enumerate() {
-            tangent.take(row, self.fields, &self.spline, x);
+            tangent.take(row, &self.layout, x);
             each(i, row, &tangent);
         }
     }
 
     /// Variance of every coarse row's expected value; 0 for the others.
-    fn spreads(&self, x: &DVector<f64>, factor: &Cholesky<f64, Dyn>) -> Vec<f64> {
+    fn spreads(&self, x: &[f64], factor: &ArrowFactor) -> Vec<f64> {
         let mut out = vec![0.0; self.rows.len()];
-        let mut h = DVector::zeros(x.len());
+        let mut h = vec![0.0; x.len()];
         self.linearise(x, |i, row, tangent| {
             if row.half_step > 0.0 {
                 h.fill(0.0);
-                for (at, g) in tangent.entries() {
-                    h[at] += g;
-                }
-                out[i] = factor.l_dirty().solve_lower_triangular(&h).map_or(0.0, |u| u.norm_squared());
+                tangent.entries().for_each(|(at, g)| h[at] += g);
+                factor.forward(&mut h);
+                out[i] = h.iter().map(|v| v * v).sum();
             }
         });
         out
     }
 
-    fn predict(&self, x: &DVector<f64>) -> Vec<f64> {
+    pub(super) fn predict(&self, x: &[f64]) -> Vec<f64> {
         let mut out = Vec::with_capacity(self.rows.len());
         self.linearise(x, |_, _, tangent| out.push(tangent.value));
         out
     }
 
-    /// Precision (lower half) and right side of the step from the prior centre.
-    fn equations(&self, x: &DVector<f64>, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
-        self.equations_on(self.precision.clone(), x, sites)
-    }
-
-    /// As [`Self::equations`], with `matrix` in place of the prior's precision.
-    fn equations_on(&self, mut matrix: DMatrix<f64>, x: &DVector<f64>, sites: &[Site]) -> (DMatrix<f64>, DVector<f64>) {
-        let mut right = DVector::zeros(x.len());
-        let from_centre = x - &self.centre;
-        let mut entries: Vec<(usize, f64)> = Vec::new();
+    /// What the readings add to the precision, and their pull from the prior's centre.
+    fn equations(&self, x: &[f64], sites: &[Site]) -> (Arrow, Vec<f64>) {
+        let mut matrix = Arrow::zeros(self.layout.band(), self.layout.half_band(), self.layout.border());
+        let mut right = vec![0.0; x.len()];
+        let from_centre: Vec<f64> = x.iter().zip(&self.centre).map(|(x, c)| x - c).collect();
         self.linearise(x, |i, _, tangent| {
-            entries.clear();
-            entries.extend(tangent.entries());
-            let value = tangent.value;
             let Site { pull, moment } = sites[i];
             // pull times the residual about the prior centre under the tangent at x
-            let residual = moment - pull * (value - entries.iter().map(|&(at, g)| g * from_centre[at]).sum::<f64>());
-            for (n, &(a, u)) in entries.iter().enumerate() {
-                right[a] += u * residual;
-                for &(b, v) in &entries[..=n] {
-                    let (low, high) = if a > b { (a, b) } else { (b, a) };
-                    matrix[(low, high)] += pull * u * v;
-                }
-            }
+            let residual = moment - pull * (tangent.value - tangent.along(&from_centre));
+            tangent.add_to(&mut matrix, &mut right, pull, residual);
         });
         (matrix, right)
     }
@@ -336,35 +360,52 @@ impl Problem {
     }
 
     /// Prior precision and every row linear about `x`.
-    pub(super) fn linear(self, x: &DVector<f64>) -> LinearEquations {
-        let from_centre = x - &self.centre;
+    pub(super) fn linear(self, x: &[f64]) -> LinearEquations {
+        let from_centre: Vec<f64> = x.iter().zip(&self.centre).map(|(x, c)| x - c).collect();
         let mut rows = Vec::with_capacity(self.rows.len());
         self.linearise(x, |_, row, tangent| {
             let entries: Vec<(usize, f64)> = tangent.entries().collect();
-            let by_entries = entries.iter().map(|&(at, g)| g * from_centre[at]).sum::<f64>();
-            let residual = row.value - tangent.value + by_entries;
+            let residual = row.value - tangent.value + tangent.along(&from_centre);
             // a coarse step enters by its rectangle's variance
             let sd = (row.sd * row.sd + row.half_step * row.half_step / 3.0).sqrt();
             rows.push(LinearRow { index: row.index, entries, residual, sd });
         });
-        LinearEquations { prior: self.precision, rows }
+        LinearEquations { prior: self.prior(), rows }
     }
 
-    /// The basis along the tube, and where each unknown of the measuring stands.
-    pub(super) fn into_layout(self) -> (CubicSpline, BTreeMap<Unknown, usize>, Unmodelled) {
-        (self.spline, self.names, self.unmodelled)
+    /// Prior doubt of what is not in the model.
+    pub(super) fn unmodelled(&self) -> Unmodelled {
+        self.unmodelled
     }
+}
+
+/// Prior precision of every field's unevenness, `rougher` times as large as the population says; the border is empty.
+fn band_prior(layout: &Layout, p: &Population, rougher: f64) -> Arrow {
+    let (m, h) = (layout.spline.size(), layout.spline.spacing());
+    let mut out = Arrow::zeros(layout.band(), layout.half_band(), layout.border());
+    for field in 0..layout.fields.count() {
+        let diagonals = unevenness(m, h, rougher * scale_of(layout.fields, field, p).rough);
+        for (apart, values) in diagonals.iter().enumerate() {
+            for knot in 0..m.saturating_sub(apart) {
+                out.add(layout.coefficient(knot + apart, field), layout.coefficient(knot, field), values[knot]);
+            }
+        }
+    }
+    debug_assert!(SHAPES * layout.fields.count() <= layout.border());
+    out
 }
 
 /// The answer of a problem.
 pub(super) struct Solved {
     /// Mean of every unknown.
-    pub(super) x: DVector<f64>,
+    pub(super) x: Vec<f64>,
     /// Factor of the precision.
-    pub(super) factor: Cholesky<f64, Dyn>,
-    /// Factor of the prior's precision.
-    pub(super) prior: Cholesky<f64, Dyn>,
-    weights: Vec<f64>,
+    pub(super) factor: ArrowFactor,
+    /// What the readings added to the precision in the end.
+    pub(super) added: Arrow,
+    /// Their pull from the prior's centre.
+    pub(super) right: Vec<f64>,
+    pub(super) weights: Vec<f64>,
     /// What each row added to the equations in the end.
     pub(super) sites: Vec<Site>,
     /// False when the reweighting was stopped by its cap.
@@ -376,7 +417,9 @@ fn bounded_weight(u: f64) -> f64 {
     1.0 / u.abs().max(1.0)
 }
 
-/// The Student-t weight, capped at full weight so that good readings never count for more than they state.
-fn student_weight(u: f64) -> f64 {
-    ((T_FREEDOM + 1.0) / (T_FREEDOM + u * u)).min(1.0)
+/// Full weight within `PLATEAU` sd, so that good readings count for what they state and scales learned from them are not
+/// taken for less; beyond it the weight of a Student-t likelihood (falling as `u^-2`).
+fn tail_weight(u: f64) -> f64 {
+    let beyond = (u.abs() - PLATEAU).max(0.0) / FALL;
+    1.0 / (1.0 + beyond * beyond)
 }

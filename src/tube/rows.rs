@@ -2,14 +2,9 @@
 
 use super::instrument::{Probe, Unknown};
 use super::rounding::COARSE;
-use crate::domain::{Angle, Kind, Reading, Rig, Scan, ScanWall, Tube};
+use crate::domain::{Angle, Kind, Reading, Rig, Scan, ScanWall};
 use crate::geometry::fit_circle_taubin;
 use std::collections::BTreeMap;
-
-/// Harmonics always carried, so that lobes no reading sees still count in the doubt.
-const LEAST_TOP: usize = 6;
-/// Most harmonics carried: bark finer than eight lobes is texture, not shape.
-const MOST_TOP: usize = 8;
 
 /// One reading ready for the equations.
 pub(super) struct Row {
@@ -21,15 +16,29 @@ pub(super) struct Row {
     /// Half the step of a coarse instrument; 0 where the step is fine enough to count as noise.
     pub(super) half_step: f64,
     pub(super) nuisance: Vec<(usize, f64)>,
+    /// Unknowns that turn its direction, radians.
+    pub(super) turn: Vec<usize>,
 }
 
 impl Row {
-    pub(super) fn of(index: usize, r: &Reading, probe: Probe, rig: Option<&Rig>, nuisance: Vec<(usize, f64)>) -> Row {
+    /// A reading with its instrument's noise taken `louder` times.
+    pub(super) fn of(index: usize, r: &Reading, probe: Probe, rig: Option<&Rig>, louder: f64) -> Row {
         let (sd, step) = noise_mm(r, rig);
+        let sd = sd * louder;
         let coarse = step > COARSE * sd;
         let sd = if coarse { sd } else { (sd * sd + step * step / 12.0).sqrt() };
         let half_step = if coarse { step / 2.0 } else { 0.0 };
-        Row { index: Some(index), probe, z_mm: r.z_mm, value: r.value_mm, sd, half_step, nuisance }
+        Row {
+            index: Some(index),
+            probe,
+            z_mm: r.z_mm,
+            // a feeler goes in or it does not: a gap is rounded down to the leaf
+            value: r.value_mm + if r.kind == Kind::Gap { step / 2.0 } else { 0.0 },
+            sd,
+            half_step,
+            nuisance: Vec::new(),
+            turn: Vec::new(),
+        }
     }
 
     /// How far the reading is from `predicted` (beyond its interval, where it is one), in standard deviations.
@@ -56,6 +65,7 @@ pub(super) fn scan_unknowns(t: f64, angle: Angle) -> [(Unknown, f64); 5] {
 
 /// Patches of a scan as radii.
 pub(super) fn scan_rows(scan: &Scan, length_mm: f64, names: &BTreeMap<Unknown, usize>) -> Vec<Row> {
+    let turn: Vec<usize> = names.get(&Unknown::IndexLine).copied().into_iter().collect();
     let places = scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| names[&u]);
     let cells = scan.unrolled.iter().flat_map(|u| &u.cells);
     cells
@@ -71,6 +81,7 @@ pub(super) fn scan_rows(scan: &Scan, length_mm: f64, names: &BTreeMap<Unknown, u
                 sd,
                 half_step: 0.0,
                 nuisance,
+                turn: turn.clone(),
             }
         })
         .collect()
@@ -101,6 +112,7 @@ pub(super) fn scan_wall_rows(walls: &[ScanWall], names: &BTreeMap<Unknown, usize
             value: w.wall_mm,
             sd: w.sd_mm,
             half_step: 0.0,
+            turn: Vec::new(),
             nuisance: scan_wall_unknowns(w.angle).iter().map(|(u, factor)| (names[u], *factor)).collect(),
         })
         .collect()
@@ -117,7 +129,7 @@ pub(super) fn reading_sd_mm(reading: &Reading, rigs: &BTreeMap<String, Rig>) -> 
 /// Standard deviation of a reading before it is rounded, and the step it is rounded to (0: none), in its unit.
 pub(super) fn noise_mm(reading: &Reading, rig: Option<&Rig>) -> (f64, f64) {
     let sd = reading.sd_mm.or(rig.and_then(|r| r.sd_mm)).unwrap_or(reading.kind.default_sd_mm());
-    let step = rig.and_then(|r| r.resolution_mm).unwrap_or(0.0);
+    let step = rig.and_then(|r| r.resolution_mm).or(reading.step_mm).unwrap_or(0.0);
     (sd.max(1e-6), step.max(0.0))
 }
 
@@ -147,20 +159,6 @@ pub(super) fn tracing_point(rows: &[&Row]) -> [f64; 2] {
         })
         .collect();
     fit_circle_taubin(&points).map_or([0.0; 2], |c| [-c.centre[0], -c.centre[1]])
-}
-
-/// Harmonics to carry: as many as the densest ring of readings can tell apart, within the bounds above.
-pub(super) fn top_harmonic(tube: &Tube) -> usize {
-    if tube.scan.is_some() {
-        return MOST_TOP;
-    }
-    let mut rings: BTreeMap<(Kind, i64), std::collections::BTreeSet<i64>> = BTreeMap::new();
-    for r in tube.readings.iter().filter(|r| matches!(r.kind, Kind::Radius | Kind::Runout | Kind::Vee | Kind::Outline))
-    {
-        rings.entry((r.kind, tenths(r.z_mm))).or_default().insert(tenths(r.angle.wrapped().degrees()));
-    }
-    let most = rings.values().map(std::collections::BTreeSet::len).max().unwrap_or(0);
-    ((most.saturating_sub(1)) / 2).clamp(LEAST_TOP, MOST_TOP)
 }
 
 #[allow(clippy::cast_possible_truncation, reason = "a grouping key; `as` saturates")]

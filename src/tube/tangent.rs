@@ -2,12 +2,15 @@
 
 use super::fields::Fields;
 use super::instrument::surface_value;
+use super::layout::{Layout, SHAPES};
 use super::outline::traced_radius;
 use super::rows::Row;
 use super::section::Section;
-use crate::domain::Kind;
-use crate::numeric::spline::CubicSpline;
-use nalgebra::DVector;
+use crate::domain::{Angle, Kind};
+use crate::numeric::arrow::Arrow;
+
+/// Step of the angle for how a reading changes with it, radians; the error is its square, far below any reading.
+const TURN_STEP: f64 = 1e-4;
 
 /// A row linear about some unknowns; filled again and again, so that a fit needs no room per row.
 pub(super) struct Tangent {
@@ -15,9 +18,12 @@ pub(super) struct Tangent {
     pub(super) value: f64,
     section: Vec<f64>,
     gradient: Vec<f64>,
-    /// the four coefficients of every field that act at the row's place, and the first of them
-    block: Vec<f64>,
+    spare: Vec<f64>,
+    /// weights of the four knots that act at the row's place, and the first of them
+    weight: [f64; 4],
     first: usize,
+    shapes: [f64; SHAPES],
+    band: usize,
     /// factors of the unknowns of the measuring
     measuring: Vec<(usize, f64)>,
 }
@@ -29,50 +35,180 @@ impl Tangent {
             value: 0.0,
             section: vec![0.0; f],
             gradient: vec![0.0; f],
-            block: vec![0.0; 4 * f],
+            spare: vec![0.0; f],
+            weight: [0.0; 4],
             first: 0,
+            shapes: [0.0; SHAPES],
+            band: 0,
             measuring: Vec::new(),
         }
     }
 
-    /// Takes the tangent of `row` at the unknowns `x`: coefficients in knot-major order, then those of the measuring.
-    pub(super) fn take(&mut self, row: &Row, fields: Fields, spline: &CubicSpline, x: &DVector<f64>) {
-        let f = fields.count();
-        let w = spline.weights(row.z_mm);
-        self.first = w.first * f;
-        self.section.fill(0.0);
-        for (k, &wk) in w.weight.iter().enumerate() {
-            for (s, c) in self.section.iter_mut().zip(&x.as_slice()[self.first + k * f..]) {
-                *s += wk * c;
-            }
-        }
-        let section = Section::new(fields, &self.section);
+    /// Takes the tangent of `row` at the unknowns `x`.
+    pub(super) fn take(&mut self, row: &Row, layout: &Layout, x: &[f64]) {
+        let w = layout.spline.weights(row.z_mm);
+        (self.first, self.weight) = (w.first, w.weight);
+        (self.shapes, self.band) = (layout.shapes(row.z_mm), layout.band());
+        layout.row_at(x, row.z_mm, &mut self.section);
+        let section = Section::new(layout.fields, &self.section);
+        let turned: f64 = row.turn.iter().map(|&at| x[at]).sum();
+        let mut probe = row.probe;
+        probe.angle = Angle::from_radians(probe.angle.radians() + turned);
         self.measuring.clear();
         // the point a tracing was measured from acts through the shape; all other unknowns simply add
-        if let (Kind::Outline, &[(u, _), (v, _)]) = (row.probe.kind, row.nuisance.as_slice()) {
+        if let (Kind::Outline, &[(u, _), (v, _)]) = (probe.kind, row.nuisance.as_slice()) {
+            let from = [x[u], x[v]];
             self.gradient.fill(0.0);
-            let (value, by) = traced_radius(section, row.probe.angle, [x[u], x[v]], &mut self.gradient);
+            let (value, by) = traced_radius(section, probe.angle, from, &mut self.gradient);
             self.value = value;
             self.measuring.extend([(u, by[0]), (v, by[1])]);
         } else {
-            self.value = surface_value(row.probe, section, &mut self.gradient)
+            self.value = surface_value(probe, section, &mut self.gradient)
                 + row.nuisance.iter().map(|&(at, factor)| factor * x[at]).sum::<f64>();
             self.measuring.extend_from_slice(&row.nuisance);
         }
-        for (k, &wk) in w.weight.iter().enumerate() {
-            for (b, g) in self.block[k * f..(k + 1) * f].iter_mut().zip(&self.gradient) {
-                *b = wk * g;
-            }
+        if !row.turn.is_empty() {
+            let from = match (probe.kind, row.nuisance.as_slice()) {
+                (Kind::Outline, &[(u, _), (v, _)]) => [x[u], x[v]],
+                _ => [0.0; 2],
+            };
+            let spare = &mut self.spare;
+            let mut at = |by: f64| {
+                let mut p = probe;
+                p.angle = Angle::from_radians(probe.angle.radians() + by);
+                if p.kind == Kind::Outline {
+                    spare.fill(0.0);
+                    traced_radius(section, p.angle, from, spare).0
+                } else {
+                    surface_value(p, section, spare)
+                }
+            };
+            let slope = (at(TURN_STEP) - at(-TURN_STEP)) / (2.0 * TURN_STEP);
+            self.measuring.extend(row.turn.iter().map(|&at| (at, slope)));
         }
     }
 
     /// (unknown, factor) of the surface.
     pub(super) fn of_surface(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
-        self.block.iter().enumerate().filter(|&(_, &g)| g.abs() > 0.0).map(|(k, &g)| (self.first + k, g))
+        let f = self.gradient.len();
+        let some = || self.gradient.iter().copied().enumerate().filter(|(_, g)| g.abs() > 0.0);
+        let knots =
+            (0..4).flat_map(move |k| some().map(move |(field, g)| ((self.first + k) * f + field, self.weight[k] * g)));
+        let effects = some()
+            .flat_map(move |(field, g)| (0..SHAPES).map(move |s| (self.band + SHAPES * field + s, self.shapes[s] * g)));
+        knots.chain(effects)
     }
 
     /// (unknown, factor) of everything.
     pub(super) fn entries(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
         self.of_surface().chain(self.measuring.iter().copied())
+    }
+
+    /// Change of the value when the unknowns change by `d`.
+    pub(super) fn along(&self, d: &[f64]) -> f64 {
+        self.entries().map(|(at, g)| g * d[at]).sum()
+    }
+
+    /// Adds `pull` times the square of this row to a matrix, and `moment` times the row to a vector.
+    pub(super) fn add_to(&self, matrix: &mut Arrow, right: &mut [f64], pull: f64, moment: f64) {
+        self.entries().for_each(|(at, g)| right[at] += moment * g);
+        let f = self.gradient.len();
+        // the surface's own block, knot by knot: rows and columns lie side by side
+        for k in 0..4 {
+            for (field, &g) in self.gradient.iter().enumerate() {
+                let i = (self.first + k) * f + field;
+                let row = matrix.band_row_mut(i);
+                let w = row.len() - 1;
+                let by = pull * self.weight[k] * g;
+                for l in 0..=k {
+                    let upto = if l == k { field + 1 } else { f };
+                    let from = w + (self.first + l) * f - i;
+                    let factor = by * self.weight[l];
+                    row[from..from + upto].iter_mut().zip(&self.gradient).for_each(|(m, h)| *m += factor * h);
+                }
+            }
+        }
+        let effects = SHAPES * f;
+        let effect = |e: usize| self.shapes[e % SHAPES] * self.gradient[e / SHAPES];
+        let border = (0..effects).map(|e| (e, effect(e)));
+        let measuring = self.measuring.iter().map(|&(at, g)| (at - self.band, g));
+        for (r, g) in border.chain(measuring) {
+            if g.abs() > 0.0 {
+                let row = matrix.border_row_mut(r);
+                let by = pull * g;
+                for k in 0..4 {
+                    let from = (self.first + k) * f;
+                    let factor = by * self.weight[k];
+                    row[from..from + f].iter_mut().zip(&self.gradient).for_each(|(m, h)| *m += factor * h);
+                }
+                let own = &mut row[self.band..];
+                for e in 0..effects.min(r + 1) {
+                    own[e] += by * effect(e);
+                }
+                if r >= effects {
+                    for &(at, h) in &self.measuring {
+                        if at - self.band <= r {
+                            own[at - self.band] += by * h;
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::instrument::{Probe, Unknown};
+    use super::*;
+
+    #[test]
+    fn the_block_way_adds_the_square_of_the_entries() {
+        let fields = Fields { top: 3, wall: true, twist: false };
+        let unknowns = [Unknown::ScanSize, Unknown::ScanWall];
+        let layout = Layout::new(fields, 90.0, unknowns);
+        let (u, v) = (layout.measuring[&Unknown::ScanSize], layout.measuring[&Unknown::ScanWall]);
+        let row = Row {
+            index: None,
+            probe: Probe::new(Kind::Diameter, Angle::from_degrees(33.0), 0.0),
+            z_mm: 41.0,
+            value: 0.0,
+            sd: 1.0,
+            half_step: 0.0,
+            nuisance: vec![(v, 0.7)],
+            turn: vec![u],
+        };
+        let mut x: Vec<f64> =
+            (0..layout.size()).map(|i| 0.01 * (f64::from(u32::try_from(i).expect("small"))).sin()).collect();
+        x[layout.effect(Fields::R0, 0)] = 12.7;
+        let mut t = Tangent::new(fields);
+        t.take(&row, &layout, &x);
+        let (n, b) = (layout.band(), layout.border());
+        let mut fast = Arrow::zeros(n, layout.half_band(), b);
+        let mut plain = fast.clone();
+        let mut right = vec![0.0; layout.size()];
+        t.add_to(&mut fast, &mut right, 2.5, 0.3);
+        let entries: Vec<(usize, f64)> = t.entries().collect();
+        plain.add_square(&entries, 2.5);
+        for probe in 0..layout.size() {
+            let mut e = vec![0.0; layout.size()];
+            e[probe] = 1.0;
+            e[(probe * 7 + 3) % layout.size()] += 0.5;
+            assert!((fast.form(&e) - plain.form(&e)).abs() < 1e-12, "{probe}");
+        }
+        for &(at, g) in &entries {
+            assert!((right[at] - 0.3 * g).abs() < 1e-14 || entries.iter().filter(|e| e.0 == at).count() > 1);
+        }
+        // the whole gradient, turn included, against numeric differentiation
+        for &(at, g) in &entries {
+            let value = |h: f64| {
+                let mut y = x.clone();
+                y[at] += h;
+                let mut t = Tangent::new(fields);
+                t.take(&row, &layout, &y);
+                t.value
+            };
+            assert!(((value(1e-5) - value(-1e-5)) / 2e-5 - g).abs() < 1e-6, "unknown {at}");
+        }
     }
 }

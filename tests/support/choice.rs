@@ -142,11 +142,14 @@ struct One<'a> {
 /// Runs the study on these tubes. The wall limit is switched off on both sides, since these readings say nothing about
 /// the wall (a scan does, but is to be compared with the rest).
 pub fn study(known: &[Known], seed: u64, n_draws: u64, readings: Readings) -> Study {
+    let tubes: Vec<quarterlight::domain::Tube> =
+        known.par_iter().enumerate().map(|(k, known)| read(&known.tube, seed, k as u64, readings)).collect();
+    let model = tool::learned(&tubes);
     let all: Vec<One> = known
         .par_iter()
-        .enumerate()
-        .map(|(k, known)| {
-            let close = tool::promise_closely(&read(&known.tube, seed, k as u64, readings), seed, n_draws);
+        .zip(&tubes)
+        .map(|(known, tube)| {
+            let close = tool::promise_closely(tube, &model, seed, n_draws);
             One { known, cut: known.cut(close.promise.angle_deg), close }
         })
         .collect();

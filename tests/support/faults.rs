@@ -151,7 +151,7 @@ fn half_round(list: Vec<Reading>) -> Vec<Reading> {
 pub fn look(tube: &Tube) -> Vec<Suspicion> {
     let model = Model::default();
     let belief = Belief::fit(tube, &model).expect("readings of the outside");
-    suspicions(tube, &belief, &model).expect("searched")
+    suspicions(tube, &belief, &model).expect("searched").told
 }
 
 fn pick(rng: &mut ChaCha8Rng, from: usize, to: usize) -> usize {

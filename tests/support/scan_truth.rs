@@ -23,7 +23,7 @@ pub fn scanned(stand: &Stand, k: u64, making: &ScanMaking, marked: bool) -> (Tru
 /// The belief from a tube's scan and readings, nothing being known of its instruments.
 pub fn believed(tube: &Tube) -> Belief {
     let tube = ready(tube).unwrap_or_else(|e| panic!("{e}"));
-    Belief::fit(&tube, &Model::default()).unwrap_or_else(|e| panic!("{e}"))
+    Belief::fit(&tube, &Model { index_line_deg: 0.0, ..Model::default() }).unwrap_or_else(|e| panic!("{e}"))
 }
 
 /// Departure from the truth of each of [`FIGURES`], in sd and in its own unit; `None` where it is not seen.

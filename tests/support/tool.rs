@@ -11,10 +11,12 @@ use super::truth::{mean, whole};
 use quarterlight::decide::bark_map::BarkMap;
 use quarterlight::decide::plan::{PlanOptions, plan_tube};
 use quarterlight::decide::split::{judge_draws, splitter_for};
-use quarterlight::domain::{Angle, IndexEnd, IndexMark, Kind, Lot, MarkAt, Place, Reading, Scan, Tube};
+use quarterlight::domain::{Angle, IndexEnd, IndexMark, Kind, Lot, MarkAt, Place, Reading, Rig, Scan, Tube};
+use quarterlight::tube::learn::learn_population;
 use quarterlight::tube::scan::ready;
 use quarterlight::tube::{Belief, FieldScale, Fields, Model, Population, Sections};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// What the tool is told and promises about one tube.
 #[derive(Debug, Clone, PartialEq)]
@@ -108,18 +110,23 @@ pub fn population_of(scales: &Scales) -> Population {
         let least = |v: f64| v.max(1e-5);
         FieldScale { level: least(s.level), tilt: least(s.tilt), bend: least(s.bend), rough: least(s.rough) }
     };
-    let mut p = Population { radius: of(&scales.radius), ..Population::default() };
-    p.lobes = scales.lobes.iter().map(of).collect();
+    let mut p = Population::default();
+    p.radius = of(&scales.radius);
+    for (lobe, scale) in p.lobes.iter_mut().zip(&scales.lobes) {
+        *lobe = of(scale);
+    }
     // level and tilt of the centreline only fix the frame
     p.centre = FieldScale { level: p.centre.level, tilt: p.centre.tilt, ..of(&scales.centre) };
-    p
+    p.held()
 }
 
 /// What the tool promises for the tubes of one lot; `scales`: the ones to use, else its own.
 pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64) -> Vec<Promise> {
     let lot = Lot { tubes, ..lot() };
-    let population = scales.map_or_else(Population::default, population_of);
-    let model = Model { population, ..Model::default() };
+    let model = match scales {
+        Some(scales) => Model { population: population_of(scales), ..Model::default() },
+        None => learned(&lot.tubes),
+    };
     lot.tubes
         .par_iter()
         .map(|tube| {
@@ -137,10 +144,22 @@ pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64
         .collect()
 }
 
-/// What the tool believes of a tube of whose instruments nothing is known.
+/// What the tool takes the tubes of a lot to be like once it has seen their readings: what every command begins with.
+pub fn learned(tubes: &[Tube]) -> Model {
+    let before = Model::default();
+    learn_population(tubes, &before, &|_| ()).expect("tubes that can be fitted").model(&before)
+}
+
+/// Lines and instruments without an error of angle or zero, as readings that only have noise are.
+fn sure() -> Model {
+    let rig = Rig { line_deg: Some(0.0), setting_deg: Some(0.0), bias_mm: Some(0.0), ..Rig::default() };
+    Model { rigs: BTreeMap::from([(String::new(), rig)]), index_line_deg: 0.0, ..Model::default() }
+}
+
+/// What the tool believes of a tube whose readings have noise, but no error of angle or zero.
 pub fn believe(tube: &Tube) -> Belief {
     let tube = &*ready(tube).expect("a scan that can be laid out");
-    Belief::fit(tube, &Model::default()).expect("readings of the outside")
+    Belief::fit(tube, &sure()).expect("readings of the outside")
 }
 
 /// A promise, and what the tool says of its own doubt in the angle.
@@ -155,9 +174,10 @@ pub struct Close {
 }
 
 /// The promise for one tube with its doubt in the angle: the steps of planning one by one, without suspicions.
-pub fn promise_closely(tube: &Tube, seed: u64, n_draws: u64) -> Close {
+pub fn promise_closely(tube: &Tube, model: &Model, seed: u64, n_draws: u64) -> Close {
     let lot = lot();
-    let belief = believe(tube);
+    let tube = &*ready(tube).expect("a scan that can be laid out");
+    let belief = Belief::fit(tube, model).expect("readings of the outside");
     let splitter = splitter_for(tube.length_mm, belief.fields(), &lot, &[], 12.7).expect("long enough");
     let z = splitter.judge().fan().z_mm().to_vec();
     let draws = judge_draws(&splitter, |k| belief.draw_sections(seed, k, &z), seed, &tube.name, n_draws);
@@ -211,9 +231,17 @@ pub struct Planned {
     pub pieces: Vec<Vec<Run>>,
 }
 
+/// Lines and instruments without an error of angle or zero, and bark without a texture, as in tests that know the surface;
+/// what the tube's readings say of its scales.
+fn exact(tube: &Tube) -> Model {
+    let mut before = sure();
+    before.population.texture_mm = 0.0;
+    learn_population(std::slice::from_ref(tube), &before, &|_| ()).expect("a tube that can be fitted").model(&before)
+}
+
 /// Plans one tube of a lot.
 pub fn plan(tube: &Tube, lot: &Lot, seed: u64, draws: u64) -> Planned {
-    let plan = plan_tube(tube, lot, &Model::default(), PlanOptions { seed, draws }).expect("readings of the outside");
+    let plan = plan_tube(tube, lot, &exact(tube), PlanOptions { seed, draws }).expect("readings of the outside");
     let split = plan.split.as_ref().expect("long enough");
     let run =
         |r: &quarterlight::decide::plan::PlannedRun| Run { from_mm: r.from_mm, line_deg: r.line_deg, chance: r.chance };

@@ -6,12 +6,13 @@ use super::card::{card, figure};
 use crate::decide::plan::TubePlan;
 use crate::decide::screen::{Screened, Verdict};
 use crate::domain::counted;
-use crate::lot::percent;
+use crate::lot::{ScalesUsed, percent};
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
 use crate::output::doubts::doubts;
 use crate::output::figures::{Source, lot_board};
+use crate::output::show::Units;
 use crate::output::words::{self, why_not};
-use crate::output::{fit_report, text};
+use crate::output::{fit_report, scales, text};
 use crate::paper::font::plain;
 use crate::paper::scene::{DrawError, Paper};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -225,6 +226,8 @@ fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
             h3 { "What these readings cannot see" }
             (lines(&blind, "Size, taper, ovality, odd lobes, bow and wall are all seen on every tube."))
             p.small { "What no reading of this lot can tell: the inside of the cane, its hardness and density from place to place, and how it will warp once split." }
+            h3 { "What these tubes are taken to be like" }
+            (scales_used(&r.scales, input.units))
             h3 { "Doubted readings and suspected slips" }
             (lines(&doubted, "None: every reading agrees with the rest of its tube."))
             h3 { "Findings about the files" }
@@ -242,6 +245,25 @@ fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                 h3 { "Tubes without a wrap strip" }
                 ul { @for line in no_strip { li { (plain(line)) } } }
             }
+        }
+    }
+}
+
+fn scales_used(used: &ScalesUsed, units: Units) -> Markup {
+    let rows = scales::rows(used);
+    html! {
+        p { (plain(&words::sentence(&scales::line(used)))) }
+        @if !rows.is_empty() {
+            table.stack {
+                thead { tr { @for t in scales::TITLES { th scope="col" { (t) } } } }
+                tbody {
+                    @for row in &rows {
+                        tr { @for (title, cell) in scales::TITLES.iter().zip(row) { td.nb data-label=(title) { (cell) } } }
+                    }
+                }
+            }
+            p.small { (words::sentence(scales::LEGEND)) }
+            ul { @for line in scales::beside(used, units) { li { (plain(&line).replace("+-", "± ")) } } }
         }
     }
 }

@@ -5,15 +5,19 @@
 //! by `2 d' V^-1 r + d' V^-1 d`. With the posterior precision `H = P + A' S^-1 A = L L'` and `w_i = L^-1 a_i / s_i^2`,
 //! `V^-1 = S^-1 - W' W` (Woodbury), so after one factorisation a correction of m readings costs m times the unknowns.
 
+use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::summary::median;
 use crate::tube::problem::LinearEquations;
-use nalgebra::{Cholesky, DMatrix, Dyn};
 
 /// Readings corrected by an amount: (place among the readings, mm).
 pub(super) type Change = Vec<(usize, f64)>;
 
 /// Median of |z| of a standard normal quantity.
 const NORMAL_MEDIAN: f64 = 0.674_489_75;
+
+/// A reading that the rest leaves open by more than this (one sd, mm) cannot be judged: no tube's size, oval or bow is
+/// as unsure as that beforehand, only a zero, an axis or a straightedge that nothing else tells.
+const OPEN_MM: f64 = 3.0;
 
 /// The readings of one tube with everything needed to judge a correction.
 pub(super) struct Evidence {
@@ -55,7 +59,6 @@ impl Evidence {
         let mut residual = vec![0.0; readings];
         let mut columns = vec![0.0; readings * unknowns];
         let mut misfit = -dot(&moment, &moment);
-        let lower = factor.l_dirty().as_slice();
         for row in &equations.rows {
             misfit += (row.residual / row.sd).powi(2);
             let Some(i) = row.index else { continue };
@@ -65,7 +68,7 @@ impl Evidence {
             for &(at, g) in &row.entries {
                 column[at] += g * pull[i];
             }
-            solve_lower(lower, column);
+            factor.forward(column);
         }
         let own = (0..readings)
             .map(|i| {
@@ -73,7 +76,7 @@ impl Evidence {
                 (pull[i] - dot(w, w)).max(1e-9 * pull[i])
             })
             .collect();
-        let log_det = 2.0 * (0..unknowns).map(|i| lower[i * unknowns + i].ln()).sum::<f64>();
+        let log_det = factor.log_det();
         let mut evidence =
             Evidence { pull, residual, unknowns, columns, moment, score: Vec::new(), own, log_det, misfit };
         evidence.rescore();
@@ -89,8 +92,34 @@ impl Evidence {
     pub(super) fn deviance_of(equations: &LinearEquations) -> Option<f64> {
         let (factor, moment) = factorise(equations)?;
         let squares: f64 = equations.rows.iter().map(|r| (r.residual / r.sd).powi(2)).sum();
-        let log_det = 2.0 * factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
-        Some(squares - dot(&moment, &moment) + log_det)
+        Some(squares - dot(&moment, &moment) + factor.log_det())
+    }
+
+    /// Twice the log evidence of readings under a belief, up to a constant that hangs on their noise alone: equations with
+    /// other unknowns, or of readings placed otherwise, can be compared.
+    pub(super) fn worth(equations: &LinearEquations) -> Option<f64> {
+        Some(equations.prior.clone().factor()?.log_det() - Evidence::deviance_of(equations)?)
+    }
+
+    /// What share of a reading's own noise the rest leaves of its doubt: near 1 where the rest says what it must be, near 0
+    /// where nothing could contradict it.
+    pub(super) fn checked(&self, i: usize) -> f64 {
+        self.own[i] / self.pull[i]
+    }
+
+    /// True when the rest leaves open what a reading must be, as of the only reading of a free setting.
+    pub(super) fn open(&self, i: usize) -> bool {
+        self.own[i] < OPEN_MM.powi(-2)
+    }
+
+    /// Standard deviation of a reading, mm.
+    pub(super) fn noise_mm(&self, i: usize) -> f64 {
+        self.pull[i].sqrt().recip()
+    }
+
+    /// Number of unknowns.
+    pub(super) fn unknowns(&self) -> usize {
+        self.unknowns
     }
 
     fn column(&self, i: usize) -> &[f64] {
@@ -186,35 +215,17 @@ impl Evidence {
 }
 
 /// Factor of the posterior precision and `L^-1 A' S^-1 r`.
-fn factorise(equations: &LinearEquations) -> Option<(Cholesky<f64, Dyn>, Vec<f64>)> {
-    let mut matrix: DMatrix<f64> = equations.prior.clone();
-    let mut moment = vec![0.0; matrix.nrows()];
+fn factorise(equations: &LinearEquations) -> Option<(ArrowFactor, Vec<f64>)> {
+    let mut matrix = equations.prior.clone();
+    let mut moment = vec![0.0; matrix.size()];
     for row in &equations.rows {
         let pull = row.sd.powi(-2);
-        for (n, &(a, u)) in row.entries.iter().enumerate() {
-            moment[a] += pull * u * row.residual;
-            for &(b, v) in &row.entries[..=n] {
-                matrix[(a.max(b), a.min(b))] += pull * u * v;
-            }
-        }
+        row.entries.iter().for_each(|&(at, g)| moment[at] += pull * g * row.residual);
+        matrix.add_square(&row.entries, pull);
     }
-    let factor = Cholesky::new(matrix)?;
-    solve_lower(factor.l_dirty().as_slice(), &mut moment);
+    let factor = matrix.factor()?;
+    factor.forward(&mut moment);
     Some((factor, moment))
-}
-
-/// Solves `L x = b` in place; `lower` by columns, its upper half not looked at. Leading zeros of `b` cost nothing.
-fn solve_lower(lower: &[f64], b: &mut [f64]) {
-    let n = b.len();
-    let Some(first) = b.iter().position(|v| v.abs() > 0.0) else { return };
-    for k in first..n {
-        let column = &lower[k * n..(k + 1) * n];
-        let x = b[k] / column[k];
-        b[k] = x;
-        for (v, l) in b[k + 1..].iter_mut().zip(&column[k + 1..]) {
-            *v -= x * l;
-        }
-    }
 }
 
 fn dot(a: &[f64], b: &[f64]) -> f64 {
@@ -229,7 +240,7 @@ mod tests {
     use crate::tube::belief::Belief;
     use crate::tube::model::Model;
     use crate::tube::simulate::{Stand, TrueTube};
-    use nalgebra::DVector;
+    use nalgebra::{DMatrix, DVector};
 
     fn example() -> (Tube, LinearEquations) {
         let stand = Stand { length_mm: (120.0, 120.0), ..Stand::default() };
@@ -239,13 +250,13 @@ mod tests {
         tube.readings = truth.rings(Kind::Runout, 8, 20.0, 0.02, &mut rng);
         tube.readings.extend(truth.rings(Kind::Diameter, 4, 60.0, 0.05, &mut rng));
         let belief = Belief::fit(&tube, &Model::default()).expect("fits");
-        let equations = belief.linear_equations(&tube, &Model::default()).expect("the same unknowns");
+        let equations = belief.linear_equations(&tube, &Model::default(), 1.0).expect("the same unknowns");
         (tube, equations)
     }
 
     /// `r' V^-1 r` with `V = A P^-1 A' + S` written out in full: nothing shared with the code under test but the rows.
     fn in_full(equations: &LinearEquations, change: &[(usize, f64)]) -> f64 {
-        let (rows, unknowns) = (equations.rows.len(), equations.prior.nrows());
+        let (rows, unknowns) = (equations.rows.len(), equations.prior.size());
         let mut design = DMatrix::<f64>::zeros(rows, unknowns);
         let mut r = DVector::<f64>::zeros(rows);
         let mut noise = DMatrix::<f64>::zeros(rows, rows);
@@ -255,8 +266,17 @@ mod tests {
             r[n] = row.residual + moved;
             noise[(n, n)] = row.sd * row.sd;
         }
-        let mut prior = equations.prior.clone();
-        prior.fill_upper_triangle_with_lower_triangle();
+        let unit = |i: usize, j: usize| {
+            let mut v = vec![0.0; unknowns];
+            v[i] += 0.5;
+            v[j] += 0.5;
+            v
+        };
+        // the elements of the prior by its own quadratic form: e_i' Q e_j = q(i + j / 2) - (q(i) + q(j)) / 4
+        let own: Vec<f64> = (0..unknowns).map(|i| equations.prior.form(&unit(i, i))).collect();
+        let prior = DMatrix::from_fn(unknowns, unknowns, |i, j| {
+            if i == j { own[i] } else { 2.0 * equations.prior.form(&unit(i, j)) - (own[i] + own[j]) / 2.0 }
+        });
         let spread = prior.cholesky().expect("proper prior").inverse();
         let v: DMatrix<f64> = &design * spread * design.transpose() + noise;
         r.dot(&v.cholesky().expect("positive").solve(&r))

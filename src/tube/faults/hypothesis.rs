@@ -1,7 +1,9 @@
 //! What could have gone wrong with the readings of one tube, and how well each explains them.
 
+use super::effort::Effort;
 use super::evidence::{Change, Evidence};
-use super::ring::{Ring, Set, has_sign, is_length, rings, sets};
+use super::mechanism::mechanism;
+use super::ring::{Ring, Set, rings, sets};
 use crate::domain::Reading;
 use crate::domain::units::MM_PER_INCH;
 use crate::numeric::summary::count;
@@ -12,6 +14,9 @@ const SLIP_SCALE_MM: f64 = 1.0;
 const PIVOT_SCALE_MM: f64 = 5.0;
 /// A zero counts as slipped part way only with this many readings of its set before and after.
 const LEAST_SIDE: usize = 3;
+
+/// A value within so many sd of 0 tells nothing of its unit.
+const TOLD_SD: f64 = 2.0;
 
 /// What a scaling or a sign is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -107,21 +112,48 @@ impl Groups {
     }
 }
 
-/// Every explanation that gains more than its toll and `least`; `shown` are the values as the dial or jaws showed them.
-pub(super) fn explanations(
-    readings: &[Reading],
-    shown: &[f64],
-    groups: &Groups,
-    evidence: &Evidence,
-    least: f64,
-) -> Vec<Explanation> {
+/// What is known of the readings that are to be explained.
+pub(super) struct Known<'a> {
+    pub(super) readings: &'a [Reading],
+    /// Values as the dial or jaws showed them.
+    pub(super) shown: &'a [f64],
+    pub(super) groups: &'a Groups,
+    pub(super) evidence: &'a Evidence,
+}
+
+/// Every explanation that gains more than its toll and `least`, as far as the effort reaches.
+pub(super) fn explanations(known: &Known<'_>, least: f64, effort: &Effort) -> Vec<Explanation> {
     let mut found = Found { list: Vec::new(), least };
-    slips(groups, evidence, &mut found);
-    swaps(shown, groups, evidence, &mut found);
-    turns(shown, groups, evidence, &mut found);
-    singles(readings, shown, evidence, &mut found);
-    spans(readings, shown, groups, evidence, &mut found);
+    let pairs = alike(known.groups);
+    let in_sets: usize = known.groups.sets.iter().map(|s| s.members.len()).sum();
+    let in_rings: usize = known.groups.rings.iter().map(|r| r.members.len()).sum();
+    // the cheap ones first, so that what a cap leaves out is the rarest: pairs of stations
+    if effort.spend(7 * known.readings.len()) {
+        singles(known, &mut found);
+    }
+    if effort.spend(in_sets) {
+        slips(known, &mut found);
+    }
+    if effort.spend(4 * (in_sets + in_rings)) {
+        spans(known, &mut found);
+    }
+    if effort.spend(4 * in_rings) {
+        turns(known, &mut found);
+    }
+    let in_pairs = pairs.iter().map(|p| 2 * known.groups.rings[p.0].members.len()).sum();
+    if effort.spend(in_pairs) {
+        swaps(known, &pairs, &mut found);
+    }
     found.list
+}
+
+/// Pairs of stations whose readings could change places.
+fn alike(groups: &Groups) -> Vec<(usize, usize)> {
+    let rings = &groups.rings;
+    (0..rings.len())
+        .flat_map(|a| (a + 1..rings.len()).map(move |b| (a, b)))
+        .filter(|&(a, b)| rings[a].matches(&rings[b]))
+        .collect()
 }
 
 struct Found {
@@ -138,9 +170,10 @@ impl Found {
     }
 }
 
-fn slips(groups: &Groups, evidence: &Evidence, found: &mut Found) {
-    let starts = groups.sets.iter().map(|s| (s.members.len() + 1).saturating_sub(2 * LEAST_SIDE)).sum();
-    for (set, s) in groups.sets.iter().enumerate() {
+fn slips(&Known { groups, evidence, .. }: &Known<'_>, found: &mut Found) {
+    let with_zero = || groups.sets.iter().enumerate().filter(|(_, s)| mechanism(s.kind).zero);
+    let starts = with_zero().map(|(_, s)| (s.members.len() + 1).saturating_sub(2 * LEAST_SIDE)).sum();
+    for (set, s) in with_zero() {
         let mut later = evidence.nowhere();
         for from in (LEAST_SIDE..s.members.len()).rev() {
             evidence.extend(&mut later, s.members[from], 1.0);
@@ -155,13 +188,9 @@ fn slips(groups: &Groups, evidence: &Evidence, found: &mut Found) {
     }
 }
 
-fn swaps(shown: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
+fn swaps(&Known { shown, groups, evidence, .. }: &Known<'_>, pairs: &[(usize, usize)], found: &mut Found) {
     let rings = &groups.rings;
-    let pairs: Vec<(usize, usize)> = (0..rings.len())
-        .flat_map(|a| (a + 1..rings.len()).map(move |b| (a, b)))
-        .filter(|&(a, b)| rings[a].matches(&rings[b]))
-        .collect();
-    for &(a, b) in &pairs {
+    for &(a, b) in pairs {
         let change: Change = rings[a]
             .members
             .iter()
@@ -178,7 +207,7 @@ fn turned(ring: &Ring, shown: &[f64], forward: bool) -> Change {
     ring.members.iter().enumerate().map(|(k, &i)| (i, shown[from(k)] - shown[i])).collect()
 }
 
-fn turns(shown: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
+fn turns(&Known { shown, groups, evidence, .. }: &Known<'_>, found: &mut Found) {
     let even: Vec<usize> = (0..groups.rings.len()).filter(|&r| groups.rings[r].step_deg.is_some()).collect();
     for &r in &even {
         for forward in [true, false] {
@@ -200,48 +229,70 @@ fn turns(shown: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found)
     }
 }
 
-/// What stretching `n` values by a factor does to their density (the Jacobian): without it, shrinking any readings towards
-/// nothing would look like an improvement.
-fn stretch(factor: f64, n: usize) -> f64 {
-    2.0 * count(n) * factor.abs().ln()
+/// What stretching values by a factor does to their density (the Jacobian): without it, shrinking any readings towards
+/// nothing would look like an improvement. Stretching earns it only as far as the rest of the readings could contradict:
+/// a value that a free zero follows, or one that is 0 within its noise, tells nothing of its unit.
+fn stretch(known: &Known<'_>, members: &[usize], factor: f64) -> f64 {
+    let share = |&i: &usize| {
+        let told = known.shown[i].abs() > TOLD_SD * known.evidence.noise_mm(i);
+        if factor.abs() <= 1.0 {
+            1.0
+        } else if told {
+            known.evidence.checked(i)
+        } else {
+            0.0
+        }
+    };
+    2.0 * members.iter().map(share).sum::<f64>() * factor.abs().ln()
 }
 
-fn singles(readings: &[Reading], shown: &[f64], evidence: &Evidence, found: &mut Found) {
+/// True where nothing can be said of a scale: 0 is 0 in every unit, and what the rest leaves open contradicts nothing.
+fn unscaled(known: &Known<'_>, members: &[usize]) -> bool {
+    members.iter().all(|&i| known.shown[i] == 0.0 || known.evidence.open(i))
+}
+
+fn singles(known: &Known<'_>, found: &mut Found) {
+    let &Known { readings, shown, evidence, .. } = known;
     for (i, r) in readings.iter().enumerate() {
         let (alone, by) = evidence.alone(i, SLIP_SCALE_MM);
         found.offer(What::Alone(i), alone, readings.len(), || vec![(i, by)]);
-        let mut scaled = |what: What, factor: f64| {
-            let change = vec![(i, (factor - 1.0) * shown[i])];
-            found.offer(what, evidence.gain(&change) + stretch(factor, 1), readings.len(), || change);
-        };
-        if r.kind.word() == "grain" {
+        let can = mechanism(r.kind);
+        if !can.typed || unscaled(known, &[i]) {
             continue;
         }
+        let mut scaled = |what: What, factor: f64| {
+            let change = vec![(i, (factor - 1.0) * shown[i])];
+            found.offer(what, evidence.gain(&change) + stretch(known, &[i], factor), readings.len(), || change);
+        };
         for factor in [10.0, 0.1] {
             scaled(What::Decimal(i, factor), factor);
         }
         for factor in [MM_PER_INCH, 1.0 / MM_PER_INCH] {
             scaled(What::Unit(Span::One(i), factor), factor);
         }
-        if has_sign(r.kind) {
+        if can.sign {
             scaled(What::Sign(Span::One(i)), -1.0);
         }
     }
 }
 
-fn spans(readings: &[Reading], shown: &[f64], groups: &Groups, evidence: &Evidence, found: &mut Found) {
+fn spans(known: &Known<'_>, found: &mut Found) {
+    let &Known { readings, shown, groups, evidence } = known;
     let wide = groups.wide_spans();
     for &span in &wide {
         let members = groups.span(span);
-        let kind = readings[members[0]].kind;
+        let can = mechanism(readings[members[0]].kind);
+        if unscaled(known, &members) {
+            continue;
+        }
         let scaled = |factor: f64| -> Change { members.iter().map(|&i| (i, (factor - 1.0) * shown[i])).collect() };
-        if is_length(kind) {
+        if can.typed && readings[members[0]].kind.is_outside() {
             // not the other way: shrinking a whole set would hide any large fault in it
             let change = scaled(MM_PER_INCH);
-            let gain = evidence.gain(&change) + stretch(MM_PER_INCH, members.len());
+            let gain = evidence.gain(&change) + stretch(known, &members, MM_PER_INCH);
             found.offer(What::Unit(span, MM_PER_INCH), gain, wide.len(), || change);
         }
-        if has_sign(kind) {
+        if can.sign {
             let mut change = scaled(-1.0);
             found.offer(What::Sign(span), evidence.gain(&change), wide.len(), || change.clone());
             let free: Change = members.iter().map(|&i| (i, 1.0)).collect();

@@ -1,5 +1,6 @@
 //! Which readings belong together: rings at one station, and sets.
 
+use super::mechanism::mechanism;
 use crate::domain::{Kind, Reading};
 use crate::numeric::summary::{count, mean};
 use crate::tube::station::SAME_STATION_MM;
@@ -39,21 +40,11 @@ pub(super) struct Set {
     pub(super) members: Vec<usize>,
 }
 
-/// True for kinds read on a dial, whose sign depends on how the dial is held.
-pub(super) fn has_sign(kind: Kind) -> bool {
-    matches!(kind.word(), "runout" | "vee" | "gap")
-}
-
-/// True for kinds whose values are lengths of the outside.
-pub(super) fn is_length(kind: Kind) -> bool {
-    !matches!(kind.word(), "grain" | "wall")
-}
-
 /// Every ring of at least three readings, by kind and place. Gaps are grouped over their sets: a straightedge lies along
 /// the tube, so every reading of its ring has a set of its own.
 pub(super) fn rings(readings: &[Reading]) -> Vec<Ring> {
     let mut groups: BTreeMap<(Kind, &str, &str), Vec<usize>> = BTreeMap::new();
-    for (i, r) in readings.iter().enumerate().filter(|(_, r)| r.kind.word() != "grain") {
+    for (i, r) in readings.iter().enumerate().filter(|(_, r)| mechanism(r.kind).placed) {
         let set = if r.kind == Kind::Gap { "" } else { r.set.as_str() };
         groups.entry((r.kind, r.rig.as_str(), set)).or_default().push(i);
     }
@@ -136,10 +127,16 @@ fn ring(kind: Kind, part: &[usize], readings: &[Reading]) -> Option<Ring> {
     })
 }
 
+/// Kinds whose readings of one set share a zero or a sign.
+fn has_settings(kind: Kind) -> bool {
+    let m = mechanism(kind);
+    m.zero || m.sign
+}
+
 /// Every set of at least three readings, in the order of kinds.
 pub(super) fn sets(readings: &[Reading]) -> Vec<Set> {
     let mut groups: BTreeMap<(Kind, &str, String), Vec<usize>> = BTreeMap::new();
-    for (i, r) in readings.iter().enumerate().filter(|(_, r)| is_length(r.kind)) {
+    for (i, r) in readings.iter().enumerate().filter(|(_, r)| has_settings(r.kind)) {
         let name = match (r.kind, r.set.is_empty()) {
             (Kind::Gap, true) => format!("at {:.0} deg", r.angle.wrapped().degrees()),
             _ => r.set.clone(),

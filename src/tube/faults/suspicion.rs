@@ -2,6 +2,7 @@
 //! read back from.
 
 use crate::domain::Phrase;
+use crate::tube::error::BeliefError;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
@@ -24,11 +25,13 @@ pub enum Cause {
     AnglesShifted,
     /// The sign of a reading, a ring or a set is reversed.
     SignReversed,
+    /// The columns of place, angle and value of one kind stand under each other's headings.
+    SwappedColumns,
 }
 
 impl Cause {
     /// Every cause that is looked for.
-    pub const ALL: [Cause; 7] = [
+    pub const ALL: [Cause; 8] = [
         Cause::SlippedZero,
         Cause::SwappedStations,
         Cause::DecimalSlip,
@@ -36,6 +39,7 @@ impl Cause {
         Cause::MmAsInch,
         Cause::AnglesShifted,
         Cause::SignReversed,
+        Cause::SwappedColumns,
     ];
 
     /// The word used in JSON.
@@ -49,6 +53,7 @@ impl Cause {
             Cause::MmAsInch => "mm as inch",
             Cause::AnglesShifted => "angles shifted",
             Cause::SignReversed => "sign reversed",
+            Cause::SwappedColumns => "swapped columns",
         }
     }
 }
@@ -69,6 +74,17 @@ pub struct Suspicion {
     pub advice: Cow<'static, str>,
     /// Twice the log of how much better all readings agree once this is put right, tolls taken off.
     pub gain: f64,
+}
+
+/// What a search for slips found on one tube.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Suspicions {
+    /// The likeliest causes, at most [`MOST_TOLD`](super::MOST_TOLD), the strongest first; empty when all is well.
+    pub told: Vec<Suspicion>,
+    /// How many more were found: mostly the shadows of these.
+    pub untold: usize,
+    /// Why not everything was looked at; `None` when it was.
+    pub stopped: Option<BeliefError>,
 }
 
 /// A [`Suspicion`] as stored.

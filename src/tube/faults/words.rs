@@ -1,5 +1,6 @@
 //! A suspicion in words: what looks wrong, where, and what to check.
 
+use super::columns::{Column, Interchanged};
 use super::hypothesis::{Groups, Span, What};
 use super::suspicion::{Cause, Suspicion};
 use crate::domain::units::MM_PER_INCH;
@@ -30,11 +31,8 @@ pub(super) fn suspicion(
 ) -> Suspicion {
     let speaker = Speaker { tube, groups, shown };
     let mut words = speaker.sentence(what);
-    for (n, &rival) in rivals.iter().take(2).enumerate() {
-        words = words.words(if n == 0 { " (almost as likely: " } else { ", or " }).then(speaker.sentence(rival));
-    }
-    if !rivals.is_empty() {
-        words = words.words(")");
+    if let Some(&rival) = rivals.first() {
+        words = words.words(" (almost as likely: ").then(speaker.sentence(rival)).words(")");
     }
     Suspicion {
         cause,
@@ -42,6 +40,26 @@ pub(super) fn suspicion(
         place: speaker.place(what),
         words,
         advice: speaker.check(what).into(),
+        gain,
+    }
+}
+
+/// The suspicion of columns that stand under each other's headings.
+pub(super) fn of_columns(found: &Interchanged, gain: f64) -> Suspicion {
+    let place = Phrase::new(format!("the table of {} readings", found.kind.word()));
+    let mut words = place.clone().words(" looks as if its columns were interchanged:");
+    let moved = found.order.iter().zip([Column::Place, Column::Angle, Column::Value]).filter(|(a, b)| **a != *b);
+    for (n, (holds, heading)) in moved.enumerate() {
+        let comma = if n == 0 { "" } else { "," };
+        words = words.words(&format!("{comma} {} stand under {}", holds.holds(), heading.word()));
+    }
+    let advice = "write each heading over its own column, and run again before anything else is looked at";
+    Suspicion {
+        cause: Cause::SwappedColumns,
+        readings: found.members.clone(),
+        place,
+        words,
+        advice: advice.into(),
         gain,
     }
 }
