@@ -1,6 +1,5 @@
 //! The figures of tubes as they are stored: what is believed, and what was measured directly, station by station.
 
-use super::fits::Fits;
 use super::json::pretty;
 use super::outcome::FitOutcome;
 use super::record::FORMAT;
@@ -134,8 +133,13 @@ struct BarkLine<'a> {
 }
 
 /// The record of a lot's fits.
-pub(super) fn fit_json(all: &Fits, lot: &Lot, findings: &[Finding]) -> String {
-    let fits = &all.fits;
+pub(super) fn fit_json(
+    fits: &[FitOutcome],
+    options: PlanOptions,
+    scales: &ScalesUsed,
+    lot: &Lot,
+    findings: &[Finding],
+) -> String {
     let direct: Vec<DirectFigures> = lot.tubes.iter().map(|t| direct_figures(t, &lot.rigs)).collect();
     let tubes =
         fits.iter().zip(&direct).filter_map(|(f, d)| Some(Fitted { fit: f.fit.as_ref().ok()?, direct: d.into() }));
@@ -143,9 +147,9 @@ pub(super) fn fit_json(all: &Fits, lot: &Lot, findings: &[Finding]) -> String {
     let not_fitted = fits.iter().filter_map(|f| Some(NotFitted { tube: &f.tube, why: why(f)? }));
     pretty(&Record {
         format: FORMAT,
-        options: all.options,
+        options,
         lot: Name { name: &lot.name },
-        scales: &all.scales,
+        scales,
         tubes: tubes.collect(),
         not_fitted: not_fitted.collect(),
         findings,

@@ -28,6 +28,6 @@ impl Fits {
     /// reason. `lot` is the one that was fitted, `findings` what was noticed about its files.
     #[must_use]
     pub fn to_json(&self, lot: &Lot, findings: &[Finding]) -> String {
-        fit_json(self, lot, findings)
+        fit_json(&self.fits, self.options, &self.scales, lot, findings)
     }
 }
