@@ -35,7 +35,7 @@ pub fn wrapped(text: &str) -> String {
 
 /// As [`wrapped`], every line but the first set in by `indent`.
 #[must_use]
-pub(crate) fn hanging(text: &str, indent: usize) -> String {
+pub fn hanging(text: &str, indent: usize) -> String {
     let mut out = String::new();
     let mut length = 0;
     for word in text.split_whitespace() {

@@ -11,7 +11,7 @@ use crate::lot::{Assessed, CostBasis, Interval, TubeOutcome, percent};
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
-pub use super::fold::wrapped;
+pub use super::fold::{hanging, wrapped};
 
 /// The plan of one tube as a block of text.
 #[must_use]
