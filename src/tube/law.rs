@@ -89,10 +89,9 @@ impl ScaleDoubt {
         ScaleDoubt { factor: vec![0.0; before.factor.len()], ..before }
     }
 
-    /// With this mean and precision; `None` when the precision is not positive definite.
-    pub(super) fn of(mean: Vec<f64>, precision: DMatrix<f64>, tubes: usize) -> Option<ScaleDoubt> {
+    /// With this mean and covariance; `None` when the covariance is not positive definite.
+    pub(super) fn of(mean: Vec<f64>, covariance: DMatrix<f64>, tubes: usize) -> Option<ScaleDoubt> {
         let n = mean.len();
-        let covariance = Cholesky::new(precision)?.inverse();
         let lower = Cholesky::new(covariance)?.unpack();
         let factor = (0..n * n).map(|at| lower[(at / n, at % n)]).collect();
         Some(ScaleDoubt { mean, factor, tubes })

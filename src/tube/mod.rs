@@ -2,6 +2,7 @@
 
 mod arc_fit;
 mod belief;
+mod climb;
 mod contact;
 mod coverage;
 pub mod direct;
@@ -36,6 +37,7 @@ mod station;
 mod straightness;
 mod support;
 mod tangent;
+mod tell;
 mod vee;
 mod widened;
 

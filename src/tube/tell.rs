@@ -1,0 +1,184 @@
+//! What the fit of one tube says of the scales it was made under.
+//!
+//! The slope of the log evidence by the logarithm of a scale needs only what the field is expected to be squared: for a
+//! level `E[beta^2] / s^2 - 1`, for an unevenness of m coefficients `E[e' R e] / s^2 - m`, for the noise of n readings
+//! `E[r^2] / s^2 - n` (the statistics of the EM algorithm; A. P. Dempster, N. M. Laird, D. B. Rubin, J. R. Statist. Soc. B
+//! 39 (1977) 1-38). Traces are taken over a few fixed random probes (M. F. Hutchinson, Commun. Statist. Simul. 19 (1990)
+//! 433-450), so a slope costs little more than a factorisation.
+
+use super::model::Model;
+use super::population::Population;
+use super::problem::{Problem, Solved, scale_of};
+use super::rounding::Site;
+use crate::domain::{Kind, Tube};
+use crate::numeric::draws;
+use crate::numeric::summary::count;
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+/// Passes of reweighting between two steps.
+const PASSES: usize = 1;
+/// Random probes for a trace.
+const PROBES: u64 = 6;
+/// What the square of a good residual comes to on average once it is weighed as the fit weighs it: the integral of
+/// the weight times `u^2` over a standard normal `u`.
+const WEIGHED_SQUARE: f64 = 0.9370;
+
+/// The four parts of a field's scale.
+pub(super) const PARTS: [&str; 4] = ["level", "tilt", "bend", "rough"];
+
+/// What one tube says: by field group and part, `E[square] / scale^2 - number`, and the information about the logarithm.
+pub(super) struct Told {
+    pub(super) scales: BTreeMap<(String, usize), (f64, f64)>,
+    pub(super) noise: BTreeMap<(Kind, String), (f64, f64)>,
+    pub(super) evidence: f64,
+}
+
+/// One tube under way.
+pub(super) struct Walker<'a> {
+    pub(super) tube: Cow<'a, Tube>,
+    pub(super) x: Vec<f64>,
+    pub(super) sites: Vec<Site>,
+    weights: Vec<f64>,
+    begun: bool,
+}
+
+impl<'a> Walker<'a> {
+    /// Before its first step.
+    pub(super) fn new(tube: Cow<'a, Tube>) -> Walker<'a> {
+        Walker { tube, x: Vec::new(), sites: Vec::new(), weights: Vec::new(), begun: false }
+    }
+
+    /// Goes on with the fit under new scales, and tells what it then says of them.
+    pub(super) fn step(&mut self, model: &Model) -> Option<Told> {
+        let problem = Problem::new(&self.tube, model).ok()?;
+        let solved = if self.begun {
+            let sites = problem.renewed(std::mem::take(&mut self.sites), &self.weights);
+            problem.solve_from(std::mem::take(&mut self.x), sites, false, PASSES)?
+        } else {
+            problem.solve()?
+        };
+        self.begun = true;
+        let told = tell(&self.tube, &problem, &solved, &model.population);
+        self.x = solved.x;
+        self.sites = solved.sites;
+        self.weights = solved.weights;
+        told
+    }
+
+    /// What its readings say under other scales, at the weights and tangents of its last fit.
+    pub(super) fn told_under(&self, model: &Model) -> Option<Told> {
+        let problem = Problem::new(&self.tube, model).ok()?;
+        let sites = problem.renewed(self.sites.clone(), &self.weights);
+        let mut solved = problem.solve_from(self.x.clone(), sites, false, 1)?;
+        solved.weights.clone_from(&self.weights);
+        tell(&self.tube, &problem, &solved, &model.population)
+    }
+}
+
+/// Name of the group a field belongs to.
+fn group_of(problem: &Problem, field: usize) -> String {
+    let fields = problem.layout.fields;
+    if field == super::fields::Fields::R0 {
+        "radius".into()
+    } else if field < fields.centre() {
+        format!("lobe{}", 2 + (field - 1) / 2)
+    } else if field < fields.outside() {
+        "centre".into()
+    } else if fields.turn_at() == Some(field) {
+        "twist".into()
+    } else if fields.wall_at() == Some(field) {
+        "wall".into()
+    } else {
+        "wall_lean".into()
+    }
+}
+
+/// What one fit says of the scales it was made under.
+pub(super) fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population) -> Option<Told> {
+    let (layout, n) = (&problem.layout, problem.layout.band());
+    let fields = layout.fields;
+    let (m, size) = (layout.spline.size(), layout.size());
+    let covariance = solved.factor.border_covariance();
+    let b = layout.border();
+    let off: Vec<f64> = solved.x.iter().zip(&problem.centre).map(|(x, c)| x - c).collect();
+    let mut rng = draws::stream(0x7ace, &tube.name, 0);
+    let probes: Vec<Vec<f64>> = (0..PROBES)
+        .map(|_| {
+            let mut z: Vec<f64> = draws::normals(&mut rng, size).iter().map(|v| v.signum()).collect();
+            solved.factor.backward(&mut z);
+            z
+        })
+        .collect();
+    let mut scales: BTreeMap<(String, usize), (f64, f64)> = BTreeMap::new();
+    let mut log_prior = 0.0;
+    for field in 0..fields.count() {
+        let (group, scale) = (group_of(problem, field), scale_of(fields, field, population));
+        for (shape, sd) in [scale.level, scale.tilt, scale.bend].into_iter().enumerate() {
+            let at = layout.effect(field, shape) - n;
+            let variance = covariance[at * b + at];
+            let value = off[n + at];
+            let slope = (value * value + variance) / (sd * sd) - 1.0;
+            let seen = (1.0 - variance / (sd * sd)).clamp(0.0, 1.0);
+            let place = scales.entry((group.clone(), shape)).or_default();
+            place.0 += slope;
+            place.1 += 2.0 * seen;
+        }
+        // e' R e with R the precision for a roughness of 1
+        let diagonals = super::prior::unevenness(m, layout.spline.spacing(), 1.0);
+        let form = |v: &[f64]| -> f64 {
+            let c = |knot: usize| v[layout.coefficient(knot, field)];
+            let mut total = 0.0;
+            for (apart, values) in diagonals.iter().enumerate() {
+                let twice = if apart == 0 { 1.0 } else { 2.0 };
+                for knot in 0..m.saturating_sub(apart) {
+                    total += twice * values[knot] * c(knot) * c(knot + apart);
+                }
+            }
+            total
+        };
+        let left = probes.iter().map(|z| form(z)).sum::<f64>() / count(probes.len());
+        let square = scale.rough * scale.rough;
+        let slope = (form(&off) + left) / square - count(m);
+        let seen = (1.0 - left / square / count(m)).clamp(0.0, 1.0);
+        let place = scales.entry((group, 3)).or_default();
+        place.0 += slope;
+        place.1 += 2.0 * count(m) * seen;
+        log_prior -= count(m) * scale.rough.ln();
+    }
+    log_prior += 0.5 * problem.border.iter().map(|p| p.ln()).sum::<f64>();
+    let pull: f64 = {
+        let mut v = solved.right.clone();
+        solved.factor.forward(&mut v);
+        v.iter().map(|x| x * x).sum()
+    };
+    let noise = noise_of(tube, problem, solved, &probes);
+    let evidence = log_prior + 0.5 * (pull - solved.factor.log_det());
+    evidence.is_finite().then_some(Told { scales, noise, evidence })
+}
+
+/// What the residuals say of each instrument's noise.
+fn noise_of(
+    tube: &Tube,
+    problem: &Problem,
+    solved: &Solved,
+    probes: &[Vec<f64>],
+) -> BTreeMap<(Kind, String), (f64, f64)> {
+    let mut out: BTreeMap<(Kind, String), (f64, f64)> = BTreeMap::new();
+    problem.linearise(&solved.x, |i, row, tangent| {
+        let Some(index) = row.index else { return };
+        if row.half_step > 0.0 {
+            return;
+        }
+        let r = &tube.readings[index];
+        let weight = solved.weights[i];
+        let pull = weight / (row.sd * row.sd);
+        let left = probes.iter().map(|z| tangent.along(z).powi(2)).sum::<f64>() / count(probes.len());
+        let off = row.value - tangent.value;
+        let used = (left * pull).clamp(0.0, 1.0);
+        let place = out.entry((r.kind, r.rig.clone())).or_default();
+        place.0 += pull * off * off / WEIGHED_SQUARE + used - 1.0;
+        place.1 += 2.0 * (1.0 - used);
+    });
+    out
+}
