@@ -9,7 +9,7 @@ mod truth;
 use quarterlight::domain::{Angle, Tube};
 use quarterlight::tube::Quantity;
 use rayon::prelude::*;
-use tool::believe;
+use tool::{believe, believe_all};
 use truth::chance::Chance;
 use truth::figures::figures;
 use truth::instruments::Foot;
@@ -29,13 +29,14 @@ fn read_by_dial(truth: &TrueTube, seed: u64) -> Tube {
 
 /// Errors in units of the stated doubt, one list per quantity.
 fn scores(n: u64, seed: u64, read: impl Fn(&TrueTube) -> Tube + Sync) -> Vec<(&'static str, Vec<f64>)> {
-    let rows: Vec<Vec<Option<f64>>> = (0..n)
-        .into_par_iter()
-        .map(|k| {
-            let truth = Make::Smooth.grow(seed, k);
-            let b = believe(&read(&truth));
+    let truths: Vec<TrueTube> = (0..n).map(|k| Make::Smooth.grow(seed, k)).collect();
+    let tubes: Vec<Tube> = truths.par_iter().map(|truth| read(truth)).collect();
+    let rows: Vec<Vec<Option<f64>>> = truths
+        .par_iter()
+        .zip(believe_all(&tubes))
+        .map(|(truth, b)| {
             let f = b.figures(1, 120);
-            let t = figures(&truth, 49);
+            let t = figures(truth, 49);
             let z = |m: Option<quarterlight::tube::Measured>, true_value: f64| m.map(|m| (m.value - true_value) / m.sd);
             let turn = |m: Option<quarterlight::tube::Measured>, true_value: f64, period: f64| {
                 m.map(|m| {
@@ -86,12 +87,14 @@ fn dial_readings_give_unbiased_figures_with_honest_intervals() {
 
 #[test]
 fn the_height_of_the_bark_is_covered_anywhere() {
-    let inside: Vec<bool> = (0..60_u64)
-        .into_par_iter()
-        .flat_map_iter(|k| {
-            let truth = Make::Smooth.grow(32, k);
-            let b = believe(&read_by_dial(&truth, 32));
-            let mut c = Chance::of(32, "where", k);
+    let truths: Vec<TrueTube> = (0..60).map(|k| Make::Smooth.grow(32, k)).collect();
+    let tubes: Vec<Tube> = truths.par_iter().map(|truth| read_by_dial(truth, 32)).collect();
+    let inside: Vec<bool> = truths
+        .par_iter()
+        .zip(believe_all(&tubes))
+        .enumerate()
+        .flat_map_iter(|(k, (truth, b))| {
+            let mut c = Chance::of(32, "where", k as u64);
             (0..8)
                 .map(|_| {
                     let z = truth.length_mm * c.even(0.1, 0.9);

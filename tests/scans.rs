@@ -427,11 +427,6 @@ fn a_scan_of_one_side_leaves_the_other_in_doubt() {
         let (_, part) = scanned_tube(k, &half, true);
         let (a, b) = (believed(&full), believed(&part));
         let z = truth.length_mm / 2.0;
-        let opposite = Angle::from_degrees(180.0);
-        // the height holds the doubt of the frame too (where the axis runs), which a shape does not
-        let (seen, unseen) = (b.height_sd_mm(z, Angle::ZERO), b.height_sd_mm(z, opposite));
-        let back = a.height_sd_mm(z, opposite);
-        assert!(unseen > 2.0 * back && unseen > 1.3 * seen, "{k}: seen {seen}, unseen {unseen}, when whole {back}");
         let (seen, unseen, back) = (arch_sd(&b, z, 0.0), arch_sd(&b, z, 180.0), arch_sd(&a, z, 180.0));
         assert!(unseen > 2.5 * seen && unseen > 6.0 * back, "{k}: seen {seen}, unseen {unseen}, when whole {back}");
         // what is said of the bark that was seen holds

@@ -220,12 +220,6 @@ impl Belief {
         Doubt { sd, prior_sd: norm(&v) }
     }
 
-    /// Standard deviation of the height of the bark at a place, mm.
-    #[must_use]
-    pub fn height_sd_mm(&self, z_mm: f64, angle: Angle) -> f64 {
-        self.doubt_of(&Quantity::of(self.fields()).height(z_mm, angle, 1.0)).sd
-    }
-
     /// What a reading would show, taken or not: its value, how surely that is known, and what it hangs on.
     ///
     /// `model` is what the belief was formed with; the value of `reading` is not looked at.

@@ -24,8 +24,8 @@ const LAST_STEPS: usize = 8;
 const LARGEST_STEP: f64 = 0.8;
 /// The first steps are done when no number moves by more than this.
 const SETTLED: f64 = 0.05;
-/// The climb has settled when the slope left points to less than this, squared and in units of the doubt: a fifth of it.
-const NEAR_ENOUGH: f64 = 0.04;
+/// The climb has settled when the slope left points to less than this, squared and in units of the doubt: a third of it.
+const NEAR_ENOUGH: f64 = 0.1;
 /// Way beyond which the curvature is taken anew, as a logarithm.
 const FAR: f64 = 1.0;
 /// Step of every number for the curvature.
@@ -97,6 +97,7 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
     let mut sum = go_on(walkers, &mut at, model)?;
     let mut curvature = Curvature::at(walkers, &at, model)?;
     let (mut share, mut way, mut settled): (f64, f64, bool) = (1.0, 0.0, false);
+    let mut last: Option<DVector<f64>> = None;
     for step in 0..LAST_STEPS {
         progress(count(STEPS + 1 + step) / all);
         let full = &curvature.covariance * &sum.slope;
@@ -105,6 +106,9 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
         if settled {
             break;
         }
+        // reweighting lags behind the scales: a step that turns back went too far
+        let back = last.as_ref().is_some_and(|l| l.dot(&full) < 0.0);
+        share = if back { 0.5 * share } else { (1.4 * share).min(1.0) };
         let before = at.clone();
         let part = full.map(|s| (share * s).clamp(-LARGEST_STEP, LARGEST_STEP));
         at.move_by(&part);
@@ -112,10 +116,12 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
         if (&curvature.covariance * &next.slope).dot(&next.slope) < off {
             way += part.amax();
             sum = next;
-            share = (1.5 * share).min(1.0);
+            last = Some(full);
         } else {
             at = before;
             share *= 0.4;
+            // the fits have moved on meanwhile
+            sum = go_on(walkers, &mut at, model)?;
         }
     }
     progress(count(STEPS + 1 + LAST_STEPS) / all);

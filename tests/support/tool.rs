@@ -156,10 +156,18 @@ fn sure() -> Model {
     Model { rigs: BTreeMap::from([(String::new(), rig)]), index_line_deg: 0.0, ..Model::default() }
 }
 
-/// What the tool believes of a tube whose readings have noise, but no error of angle or zero.
+/// What the tool believes of the tubes of one lot whose readings have noise, but no error of angle or zero; the lot
+/// teaches its own scales, as in every command.
+pub fn believe_all(tubes: &[Tube]) -> Vec<Belief> {
+    let ready: Vec<Tube> = tubes.iter().map(|t| ready(t).expect("a scan that can be laid out").into_owned()).collect();
+    let before = sure();
+    let model = learn_population(&ready, &before, &|_| ()).expect("tubes that can be fitted").model(&before);
+    ready.par_iter().map(|t| Belief::fit(t, &model).expect("readings of the outside")).collect()
+}
+
+/// The same of a tube by itself.
 pub fn believe(tube: &Tube) -> Belief {
-    let tube = &*ready(tube).expect("a scan that can be laid out");
-    Belief::fit(tube, &sure()).expect("readings of the outside")
+    believe_all(std::slice::from_ref(tube)).remove(0)
 }
 
 /// A promise, and what the tool says of its own doubt in the angle.
