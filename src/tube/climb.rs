@@ -1,14 +1,14 @@
 //! The climb to the law that makes a lot's readings most probable, and how sharply they point to it.
 //!
-//! The first steps use the information of the numbers that the readings determine (D. J. C. MacKay, Neural Computation 4
+//! The first steps use the information of the numbers that the readings determine (D. J. C. `MacKay`, Neural Computation 4
 //! (1992) 415-447, twice their number), which brings the law near the top from anywhere. Level, tilt and a long unevenness
 //! can stand in for each other, so the top is a ridge; along it the curvature itself is needed, taken by differences of the
 //! slope at the weights and tangents of the last fits (the same probes, so the difference has no noise). Its inverse is
 //! also the doubt that is left (Laplace).
 
-use super::law::{self, LAW};
+use super::law::LAW;
 use super::model::Model;
-use super::population::Population;
+use super::population::{Population, scales_at};
 use super::tell::{PARTS, Told, Walker};
 use crate::domain::Kind;
 use crate::numeric::summary::count;
@@ -57,7 +57,7 @@ impl Place {
 
     /// The scales and noises here; what no reading shows stays as it was.
     pub(super) fn population(&self, start: &Population) -> Population {
-        let mut out = law::at(&self.theta, start);
+        let mut out = scales_at(&self.theta, start);
         out.noise.extend(self.noise.iter().map(|(name, l)| (name.clone(), l.exp())));
         out
     }
@@ -230,7 +230,7 @@ fn damped(step: f64, last: &mut (f64, f64)) -> f64 {
 /// How the logarithm of a scale follows the numbers of the law; 0 for one that is fixed.
 pub(super) fn follow(theta: &[f64], start: &Population, group: &str, part: usize) -> DVector<f64> {
     let name = format!("{group}_{}", PARTS[part]);
-    let at = |t: &[f64]| law::at(t, start).scale_mut(&name).map_or(0.0, |v| v.ln());
+    let at = |t: &[f64]| scales_at(t, start).scale_mut(&name).map_or(0.0, |v| v.ln());
     DVector::from_fn(theta.len(), |i, _| {
         let moved = |h: f64| {
             let mut t = theta.to_vec();

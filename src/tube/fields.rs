@@ -1,7 +1,5 @@
 //! Which numbers the shape of a section is made of, and how they enter it.
 
-use crate::numeric::summary::count;
-
 /// Which fields a surface is made of, and where each stands in a row.
 ///
 /// A row holds `R0, a2, b2, ..., aN, bN, cx, cy`, where the wall is known `w0, wc, ws`, and where fibres were followed the
@@ -60,8 +58,11 @@ impl Fields {
 
     /// The lobes in direction `a` (radians), n = 2 to N: how the fields enter `R(a)` beside the mean radius.
     pub(super) fn waves(self, a: f64) -> impl Iterator<Item = Wave> {
+        // from wave to wave by the sum of angles: one sine for all of them, n rounding errors for the n-th
+        let (s, c) = a.sin_cos();
+        let (mut sin, mut cos) = (s, c);
         (2..=self.top).map(move |n| {
-            let (sin, cos) = (count(n) * a).sin_cos();
+            (sin, cos) = (sin * c + cos * s, cos * c - sin * s);
             Wave { n, at: self.harmonic(n), cos, sin }
         })
     }

@@ -110,9 +110,15 @@ pub(super) fn turns(reading: &Reading) -> Vec<Unknown> {
     }
 }
 
+/// Whole tenths, to group by.
+#[allow(clippy::cast_possible_truncation, reason = "a grouping key; `as` saturates")]
+pub(super) fn tenths(x: f64) -> i64 {
+    (x * 10.0).round() as i64
+}
+
 /// The line a reading was taken on.
 pub(super) fn line(reading: &Reading) -> Unknown {
-    Unknown::Line(reading.kind, reading.rig.clone(), super::rows::tenths(reading.angle.wrapped().degrees()))
+    Unknown::Line(reading.kind, reading.rig.clone(), tenths(reading.angle.wrapped().degrees()))
 }
 
 /// The unknowns that `reading` involves on a tube of `length_mm`, with their factors.

@@ -6,9 +6,8 @@
 //! the border of the equations, so that taking other scales or values for them costs no new factorisation.
 
 use super::instrument::Unknown;
-use super::law;
 use super::model::Model;
-use super::population::Population;
+use super::population::{Population, scales_at};
 use super::problem::{Problem, Solved, effect_precision};
 use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::draws;
@@ -156,7 +155,7 @@ impl Ladder {
     pub(super) fn draw(&self, tube: &str, seed: u64, k: u64) -> Vec<f64> {
         let doubt = &self.population.doubt;
         let theta = doubt.drawn(seed, k);
-        let mut scales = law::at(&theta, &self.population);
+        let mut scales = scales_at(&theta, &self.population);
         let mut rng = draws::stream(seed, tube, k);
         let pick: f64 = rng.random();
         let own = draws::normals(&mut rng, 1)[0];

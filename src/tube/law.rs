@@ -5,9 +5,7 @@
 //! deviations are wide (a factor of 1.8 to 2.7 either way), so that a handful of read tubes outweighs them. A scale that a
 //! lot's readings do not see keeps that whole doubt, and every draw of a surface takes its own scales from it.
 
-use super::population::{FieldScale, Population, TOP};
 use crate::numeric::draws;
-use crate::numeric::summary::count;
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 /// One number of the law before any lot was read. Sizes are logarithms.
@@ -41,24 +39,24 @@ pub(super) const LAW: [Parameter; 15] = [
     number(-0.693, 0.8), // unevenness of the turn: 0.5 deg
 ];
 
-const OVAL_LEVEL: usize = 0;
-const LOBE_LEVEL: usize = 1;
-const LOBE_DECAY: usize = 2;
-const LOBE_TILT: usize = 3;
-const LOBE_ROUGH: usize = 4;
-const ROUGH_DECAY: usize = 5;
-const RADIUS_TILT: usize = 6;
-const RADIUS_ROUGH: usize = 7;
-const CENTRE_BEND: usize = 8;
-const CENTRE_ROUGH: usize = 9;
-const WALL_TILT: usize = 10;
-const WALL_LEAN: usize = 11;
-const WALL_ROUGH: usize = 12;
-const TWIST_TILT: usize = 13;
-const TWIST_ROUGH: usize = 14;
+pub(super) const OVAL_LEVEL: usize = 0;
+pub(super) const LOBE_LEVEL: usize = 1;
+pub(super) const LOBE_DECAY: usize = 2;
+pub(super) const LOBE_TILT: usize = 3;
+pub(super) const LOBE_ROUGH: usize = 4;
+pub(super) const ROUGH_DECAY: usize = 5;
+pub(super) const RADIUS_TILT: usize = 6;
+pub(super) const RADIUS_ROUGH: usize = 7;
+pub(super) const CENTRE_BEND: usize = 8;
+pub(super) const CENTRE_ROUGH: usize = 9;
+pub(super) const WALL_TILT: usize = 10;
+pub(super) const WALL_LEAN: usize = 11;
+pub(super) const WALL_ROUGH: usize = 12;
+pub(super) const TWIST_TILT: usize = 13;
+pub(super) const TWIST_ROUGH: usize = 14;
 
 /// Bend of a lobe, as a share of its tilt: an even change is likelier than one that turns back.
-const BEND_OF_TILT: f64 = 0.2;
+pub(super) const BEND_OF_TILT: f64 = 0.2;
 
 /// What is known of the numbers of the law: a normal distribution.
 #[derive(Debug, Clone, PartialEq)]
@@ -132,55 +130,9 @@ impl ScaleDoubt {
     }
 }
 
-/// The scales the law gives at `theta`; what `start` holds fixed, and what the law does not move, stays as in `start`.
-pub(super) fn at(theta: &[f64], start: &Population) -> Population {
-    let mut p = start.clone();
-    // no number of the law may run away from what any tube could be
-    let size = |i: usize| (theta[i] - LAW[i].centre).clamp(-4.0, 4.0);
-    let exp = |i: usize| (LAW[i].centre + size(i)).exp();
-    let decay = |i: usize, n: usize| (3.0 / count(n)).powf((LAW[i].centre + size(i)).clamp(0.0, 5.0));
-    for n in 2..=TOP {
-        let level = if n == 2 { exp(OVAL_LEVEL) } else { exp(LOBE_LEVEL) * decay(LOBE_DECAY, n) };
-        let tilt = level * exp(LOBE_TILT);
-        // the oval is no rougher than the third lobe by the law's own slope
-        let rough = exp(LOBE_ROUGH) * decay(ROUGH_DECAY, n);
-        p.lobes[n - 2] = FieldScale { level, tilt, bend: BEND_OF_TILT * tilt, rough };
-    }
-    p.radius.tilt = exp(RADIUS_TILT);
-    p.radius.bend = BEND_OF_TILT * p.radius.tilt;
-    p.radius.rough = exp(RADIUS_ROUGH);
-    p.centre.bend = exp(CENTRE_BEND);
-    p.centre.rough = exp(CENTRE_ROUGH);
-    p.wall.tilt = exp(WALL_TILT);
-    p.wall.bend = BEND_OF_TILT * p.wall.tilt;
-    p.wall.rough = exp(WALL_ROUGH);
-    let lean = exp(WALL_LEAN);
-    p.wall_lean = FieldScale { level: lean, tilt: lean / 2.0, bend: 0.15 * lean, rough: p.wall.rough * 2.0 / 3.0 };
-    p.twist.tilt = exp(TWIST_TILT);
-    p.twist.bend = p.twist.tilt / 6.0;
-    p.twist.rough = exp(TWIST_ROUGH);
-    let mut held = start.clone();
-    for name in &start.fixed {
-        if let (Some(kept), Some(place)) = (held.scale_mut(name).map(|v| *v), p.scale_mut(name)) {
-            *place = kept;
-        }
-    }
-    p
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn lobes_fall_off_by_the_law_and_the_centre_is_the_built_in_set() {
-        let p = Population::default();
-        assert!((p.lobe(2).level - 0.20).abs() < 1e-3 && (p.lobe(3).level - 0.035).abs() < 1e-4);
-        // (3/6)^2.2 = 0.2176
-        assert!((p.lobe(6).level / p.lobe(3).level - 0.2176).abs() < 1e-3);
-        assert!((p.lobe(6).rough / p.lobe(3).rough - 0.5).abs() < 1e-9);
-        assert!((p.centre.bend - 1.3).abs() < 1e-3 && (p.twist.tilt - 24.0).abs() < 0.01);
-    }
 
     #[test]
     fn draws_have_the_stated_spread_and_are_common_to_all_tubes() {

@@ -158,10 +158,10 @@ mod tests {
         let x: Vec<f64> = (0..layout.size()).map(|i| (count(i) * 0.37).sin()).collect();
         let mut row = vec![0.0; layout.fields.count()];
         layout.row_at(&x, 61.5, &mut row);
-        for field in 0..layout.fields.count() {
+        for (field, value) in row.iter().enumerate() {
             let v = layout.vector(&Quantity::of(layout.fields).field(61.5, field, 2.0));
             let dot: f64 = v.iter().zip(&x).map(|(a, b)| a * b).sum();
-            assert!((dot - 2.0 * row[field]).abs() < 1e-12);
+            assert!((dot - 2.0 * value).abs() < 1e-12);
         }
     }
 }

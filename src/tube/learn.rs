@@ -212,7 +212,7 @@ fn common_errors(walkers: &[Walker<'_>], model: &Model) -> BTreeMap<Unknown, (f6
 
 #[cfg(test)]
 mod tests {
-    use super::super::law;
+    use super::super::population::scales_at;
     use super::*;
     use crate::domain::{Angle, Reading};
 
@@ -249,7 +249,7 @@ mod tests {
         theta[4] += 1.2;
         theta[8] -= 1.0;
         theta[9] += 0.6;
-        let truth = law::at(&theta, &Population::default());
+        let truth = scales_at(&theta, &Population::default());
         let tubes = lot(&truth, 12, true);
         let got = learn_population(&tubes, &Model::default(), &|_| ()).expect("enough tubes");
         assert!(got.settled && got.tubes == 12 && got.gain > 10.0, "{} {}", got.settled, got.gain);

@@ -1,7 +1,8 @@
 //! What tubes are like before anything is measured: the scales of the prior, and how little is known of them.
 
-use super::law::{self, ScaleDoubt};
+use super::law::{self, BEND_OF_TILT, LAW, ScaleDoubt};
 use crate::domain::{Kind, PopulationOverride};
+use crate::numeric::summary::count;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Knot spacing at which roughness is stated, mm.
@@ -74,7 +75,7 @@ impl Default for Population {
             fixed: BTreeSet::new(),
             doubt: ScaleDoubt::before(),
         };
-        law::at(&ScaleDoubt::before().mean, &bare)
+        scales_at(&ScaleDoubt::before().mean, &bare)
     }
 }
 
@@ -175,6 +176,42 @@ impl Population {
     }
 }
 
+/// The scales the law gives at `theta`; what `start` holds fixed, and what the law does not move, stays as in `start`.
+pub(super) fn scales_at(theta: &[f64], start: &Population) -> Population {
+    let mut p = start.clone();
+    // no number of the law may run away from what any tube could be
+    let size = |i: usize| (theta[i] - LAW[i].centre).clamp(-4.0, 4.0);
+    let exp = |i: usize| (LAW[i].centre + size(i)).exp();
+    let decay = |i: usize, n: usize| (3.0 / count(n)).powf((LAW[i].centre + size(i)).clamp(0.0, 5.0));
+    for n in 2..=TOP {
+        let level = if n == 2 { exp(law::OVAL_LEVEL) } else { exp(law::LOBE_LEVEL) * decay(law::LOBE_DECAY, n) };
+        let tilt = level * exp(law::LOBE_TILT);
+        // the oval is no rougher than the third lobe by the law's own slope
+        let rough = exp(law::LOBE_ROUGH) * decay(law::ROUGH_DECAY, n);
+        p.lobes[n - 2] = FieldScale { level, tilt, bend: BEND_OF_TILT * tilt, rough };
+    }
+    p.radius.tilt = exp(law::RADIUS_TILT);
+    p.radius.bend = BEND_OF_TILT * p.radius.tilt;
+    p.radius.rough = exp(law::RADIUS_ROUGH);
+    p.centre.bend = exp(law::CENTRE_BEND);
+    p.centre.rough = exp(law::CENTRE_ROUGH);
+    p.wall.tilt = exp(law::WALL_TILT);
+    p.wall.bend = BEND_OF_TILT * p.wall.tilt;
+    p.wall.rough = exp(law::WALL_ROUGH);
+    let lean = exp(law::WALL_LEAN);
+    p.wall_lean = FieldScale { level: lean, tilt: lean / 2.0, bend: 0.15 * lean, rough: p.wall.rough * 2.0 / 3.0 };
+    p.twist.tilt = exp(law::TWIST_TILT);
+    p.twist.bend = p.twist.tilt / 6.0;
+    p.twist.rough = exp(law::TWIST_ROUGH);
+    let mut held = start.clone();
+    for name in &start.fixed {
+        if let (Some(kept), Some(place)) = (held.scale_mut(name).map(|v| *v), p.scale_mut(name)) {
+            *place = kept;
+        }
+    }
+    p
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -196,12 +233,22 @@ mod tests {
     }
 
     #[test]
+    fn lobes_fall_off_by_the_law_and_the_centre_is_the_built_in_set() {
+        let p = Population::default();
+        assert!((p.lobe(2).level - 0.20).abs() < 1e-3 && (p.lobe(3).level - 0.035).abs() < 1e-4);
+        // (3/6)^2.2 = 0.2176
+        assert!((p.lobe(6).level / p.lobe(3).level - 0.2176).abs() < 1e-3);
+        assert!((p.lobe(6).rough / p.lobe(3).rough - 0.5).abs() < 1e-9);
+        assert!((p.centre.bend - 1.3).abs() < 1e-3 && (p.twist.tilt - 24.0).abs() < 0.01);
+    }
+
+    #[test]
     fn a_fixed_scale_stays_when_the_others_move() {
         let over = PopulationOverride::from([("lobe3_level".into(), 0.08)]);
         let p = Population::with(&over).expect("good name");
         let mut theta = p.doubt.mean.clone();
         theta.iter_mut().for_each(|t| *t += 0.5);
-        let moved = law::at(&theta, &p);
+        let moved = scales_at(&theta, &p);
         assert!((moved.lobe(3).level - 0.08).abs() < 1e-15);
         assert!(moved.lobe(4).level > 1.1 * p.lobe(4).level);
     }

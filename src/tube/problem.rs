@@ -386,8 +386,8 @@ fn band_prior(layout: &Layout, p: &Population, rougher: f64) -> Arrow {
     for field in 0..layout.fields.count() {
         let diagonals = unevenness(m, h, rougher * scale_of(layout.fields, field, p).rough);
         for (apart, values) in diagonals.iter().enumerate() {
-            for knot in 0..m.saturating_sub(apart) {
-                out.add(layout.coefficient(knot + apart, field), layout.coefficient(knot, field), values[knot]);
+            for (knot, value) in values.iter().enumerate().take(m.saturating_sub(apart)) {
+                out.add(layout.coefficient(knot + apart, field), layout.coefficient(knot, field), *value);
             }
         }
     }

@@ -160,8 +160,3 @@ pub(super) fn tracing_point(rows: &[&Row]) -> [f64; 2] {
         .collect();
     fit_circle_taubin(&points).map_or([0.0; 2], |c| [-c.centre[0], -c.centre[1]])
 }
-
-#[allow(clippy::cast_possible_truncation, reason = "a grouping key; `as` saturates")]
-pub(super) fn tenths(x: f64) -> i64 {
-    (x * 10.0).round() as i64
-}

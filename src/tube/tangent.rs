@@ -142,8 +142,8 @@ impl Tangent {
                     row[from..from + f].iter_mut().zip(&self.gradient).for_each(|(m, h)| *m += factor * h);
                 }
                 let own = &mut row[self.band..];
-                for e in 0..effects.min(r + 1) {
-                    own[e] += by * effect(e);
+                for (e, value) in own.iter_mut().enumerate().take(effects.min(r + 1)) {
+                    *value += by * effect(e);
                 }
                 if r >= effects {
                     for &(at, h) in &self.measuring {

@@ -131,8 +131,8 @@ pub(super) fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: 
             let mut total = 0.0;
             for (apart, values) in diagonals.iter().enumerate() {
                 let twice = if apart == 0 { 1.0 } else { 2.0 };
-                for knot in 0..m.saturating_sub(apart) {
-                    total += twice * values[knot] * c(knot) * c(knot + apart);
+                for (knot, value) in values.iter().enumerate().take(m.saturating_sub(apart)) {
+                    total += twice * value * c(knot) * c(knot + apart);
                 }
             }
             total

@@ -51,7 +51,7 @@ pub(super) fn of_columns(found: &Interchanged, gain: f64) -> Suspicion {
     let moved = found.order.iter().zip([Column::Place, Column::Angle, Column::Value]).filter(|(a, b)| **a != *b);
     for (n, (holds, heading)) in moved.enumerate() {
         let comma = if n == 0 { "" } else { "," };
-        words = words.words(&format!("{comma} {} stand under {}", holds.holds(), heading.word()));
+        words = words.words(format!("{comma} {} stand under {}", holds.holds(), heading.word()));
     }
     let advice = "write each heading over its own column, and run again before anything else is looked at";
     Suspicion {

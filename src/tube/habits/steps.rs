@@ -7,7 +7,7 @@
 //!
 //! Only a step no finer than the noise of the kind matters and is told; an instrument whose rig states a resolution has it.
 
-use super::note;
+use super::note::note;
 use crate::domain::{Finding, Kind, Lot, Reading, units::MM_PER_INCH};
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -7,8 +7,8 @@
 //! where every tube read so has it. A dial that shows hundredths over some 0.3 mm of departure has an exact 0 at a given
 //! place once in thirty times: three by chance once in some 30 000 tubes.
 
-use super::super::rows::tenths;
-use super::note;
+use super::super::instrument::tenths;
+use super::note::note;
 use crate::domain::{Finding, Kind, Lot, Reading, Tube, counted};
 use std::collections::{BTreeMap, BTreeSet};
 
