@@ -30,7 +30,7 @@ fn read_by_dial(truth: &TrueTube, seed: u64) -> Tube {
 /// Errors in units of the stated doubt, one list per quantity.
 fn scores(n: u64, seed: u64, read: impl Fn(&TrueTube) -> Tube + Sync) -> Vec<(&'static str, Vec<f64>)> {
     let truths: Vec<TrueTube> = (0..n).map(|k| Make::Smooth.grow(seed, k)).collect();
-    let tubes: Vec<Tube> = truths.par_iter().map(|truth| read(truth)).collect();
+    let tubes: Vec<Tube> = truths.par_iter().map(&read).collect();
     let rows: Vec<Vec<Option<f64>>> = truths
         .par_iter()
         .zip(believe_all(&tubes))

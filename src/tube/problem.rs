@@ -28,11 +28,12 @@ const FALL: f64 = 1.2;
 const BOUNDED_PASSES: usize = 12;
 /// Passes in all; the report says when they were not enough.
 const MOST_PASSES: usize = 60;
-/// The fit has settled when no predicted reading moves by more than this from one pass to the next, mm: a hundredth of
-/// what a good dial shows.
-const SETTLED_MM: f64 = 1e-4;
-/// The bounded weights have done their work when no predicted reading moves by more than this, mm.
-const NEARLY_MM: f64 = 1e-3;
+/// The fit has settled when a full step would move no predicted reading by more than this share of its noise.
+const SETTLED_SD: f64 = 0.01;
+/// The bounded weights have done their work when no predicted reading moves by more than this share of its noise.
+const NEARLY_SD: f64 = 0.1;
+/// Least share of a step that is taken.
+const LEAST_STEP: f64 = 0.1;
 /// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
 const DOUBT_WEIGHT: f64 = 0.28;
 /// How well the one wall figure of the tube list stands for the mean wall, mm; common practice, no source.
@@ -250,6 +251,8 @@ impl Problem {
         let mut weights = vec![1.0; self.rows.len()];
         let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
         let mut last: Vec<f64> = Vec::new();
+        let mut way: Vec<f64> = Vec::new();
+        let mut share: f64 = 1.0;
         let mut settled = false;
         let mut done = None;
         for pass in 0..passes {
@@ -259,19 +262,25 @@ impl Problem {
             let factor = whole.factor_with(|r| self.border[r])?;
             let mut step = right.clone();
             factor.solve(&mut step);
-            x = self.centre.iter().zip(&step).map(|(c, s)| c + s).collect();
+            for ((x, c), s) in x.iter_mut().zip(&self.centre).zip(&step) {
+                *x += share * (c + s - *x);
+            }
             done = Some((added, right, factor));
             let predicted = self.predict(&x);
-            let moved = if pass == 0 {
-                f64::MAX
-            } else {
-                last.iter().zip(&predicted).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
-            };
-            if bounded && (pass >= BOUNDED_PASSES || moved < NEARLY_MM) {
-                bounded = false;
-            } else if !bounded && moved < SETTLED_MM {
-                settled = true;
-                break;
+            if pass > 0 {
+                let moved: Vec<f64> =
+                    last.iter().zip(&predicted).zip(&self.rows).map(|((a, b), r)| (b - a) / r.sd).collect();
+                let most = moved.iter().map(|m| m.abs()).fold(0.0, f64::max) / share;
+                if bounded && (pass >= BOUNDED_PASSES || most < NEARLY_SD) {
+                    bounded = false;
+                } else if !bounded && most < SETTLED_SD {
+                    settled = true;
+                    break;
+                }
+                // jaws that ride from bump to bump and back again never come to rest with whole steps
+                let back = way.iter().zip(&moved).map(|(a, b)| a * b).sum::<f64>() < 0.0;
+                share = if back { (0.5 * share).max(LEAST_STEP) } else { (1.5 * share).min(1.0) };
+                way = moved;
             }
             let spread = match (&done, coarse) {
                 (Some((_, _, factor)), true) => self.spreads(&x, factor),
