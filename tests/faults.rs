@@ -11,7 +11,7 @@ use alarms::{Way, clean};
 use faults::{Bench, Plant, false_alarms, study, study_pair};
 
 /// Tubes a fault is planted in.
-const TUBES: u64 = 40;
+const TUBES: u64 = 20;
 
 /// Every fault is named on at least so many of a hundred tubes.
 fn named(bench: Bench, plants: &[(Plant, usize)]) {
@@ -121,7 +121,7 @@ fn two_faults_on_one_tube_are_both_named() {
 #[test]
 fn clean_tubes_are_not_suspected() {
     for bench in [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Caliper] {
-        let list = false_alarms(bench, 40, 62, 1, 4);
+        let list = false_alarms(bench, 25, 62, 1, 4);
         assert!(list.is_empty(), "{bench:?}: {list:?}");
     }
 }

@@ -133,11 +133,9 @@ impl Arrow {
         }
         let mut out = ArrowFactor { n, w, b, band, rows: vec![0.0; b * n], open: vec![0.0; b * b], corner: Vec::new() };
         for r in 0..b {
-            let given = &self.border[r * (n + b)..r * (n + b) + n];
-            out.rows[r * n..(r + 1) * n].copy_from_slice(given);
-            let (band, row) = (&out.band, &mut out.rows[r * n..(r + 1) * n]);
-            forward_band(band, w, row);
+            out.rows[r * n..(r + 1) * n].copy_from_slice(&self.border[r * (n + b)..r * (n + b) + n]);
         }
+        forward_many(&out.band, w, n, &mut out.rows);
         for r in 0..b {
             for s in 0..=r {
                 let d = dot(&out.rows[r * n..(r + 1) * n], &out.rows[s * n..(s + 1) * n]);
@@ -302,6 +300,35 @@ fn forward_band(band: &[f64], w: usize, v: &mut [f64]) {
     }
 }
 
+/// [`forward_band`] of many vectors, `n` each, one after another: [`LANES`] at a time side by side, so that every element of the
+/// band is fetched once for all of them and no sum has to be folded.
+fn forward_many(band: &[f64], w: usize, n: usize, rows: &mut [f64]) {
+    if n == 0 {
+        return;
+    }
+    let mut side = vec![[0.0_f64; LANES]; n];
+    for group in rows.chunks_mut(LANES * n) {
+        for (k, row) in group.chunks_exact(n).enumerate() {
+            side.iter_mut().zip(row).for_each(|(s, v)| s[k] = *v);
+        }
+        for i in 0..n {
+            let row = &band[i * (w + 1)..(i + 1) * (w + 1)];
+            let from = i.saturating_sub(w);
+            let (done, rest) = side.split_at_mut(i);
+            let mut own = rest[0];
+            for (l, x) in row[w + from - i..w].iter().zip(&done[from..]) {
+                for k in 0..LANES {
+                    own[k] -= l * x[k];
+                }
+            }
+            rest[0] = own.map(|v| v / row[w]);
+        }
+        for (k, row) in group.chunks_exact_mut(n).enumerate() {
+            row.iter_mut().zip(&side).for_each(|(v, s)| *v = s[k]);
+        }
+    }
+}
+
 fn forward_corner(lower: &[f64], b: usize, v: &mut [f64]) {
     for i in 0..b {
         v[i] = (v[i] - dot(&lower[i * b..i * b + i], &v[..i])) / lower[i * b + i];
@@ -316,10 +343,12 @@ fn backward_corner(lower: &[f64], b: usize, v: &mut [f64]) {
     }
 }
 
+/// Numbers worked on side by side.
+const LANES: usize = 8;
+
 /// Sum of products, in eight lanes of fixed order so that it is fast and always the same.
 #[inline]
 fn dot(a: &[f64], b: &[f64]) -> f64 {
-    const LANES: usize = 8;
     let n = a.len().min(b.len());
     let (a, b) = (&a[..n], &b[..n]);
     let mut sum = [0.0_f64; LANES];
