@@ -19,13 +19,18 @@ use std::collections::BTreeMap;
 /// Steps of the climb with the information of the parameters that the readings determine, which bring it near the top.
 const STEPS: usize = 10;
 /// Steps with the curvature found there, which bring it along a ridge.
-const LAST_STEPS: usize = 8;
+const LAST_STEPS: usize = 12;
+/// Passes of every fit between two of those: on a rough tube jaws ride from bump to bump, and a slope taken on the way is
+/// none.
+const LAST_PASSES: usize = 8;
+/// The same before.
+const FIRST_PASSES: usize = 4;
 /// Largest change of a number of the law in one step.
 const LARGEST_STEP: f64 = 0.8;
 /// The first steps are done when no number moves by more than this.
 const SETTLED: f64 = 0.05;
-/// The climb has settled when the slope left points to less than this, squared and in units of the doubt: a third of it.
-const NEAR_ENOUGH: f64 = 0.1;
+/// The climb has settled when the slope left points to less than this, squared and in units of the doubt: two fifths of it.
+const NEAR_ENOUGH: f64 = 0.15;
 /// Way beyond which the curvature is taken anew, as a logarithm.
 const FAR: f64 = 1.0;
 /// Step of every number for the curvature.
@@ -85,7 +90,7 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
     let mut taken: Vec<(f64, f64)> = Vec::new();
     for step in 0..STEPS {
         progress(count(step) / all);
-        let sum = go_on(walkers, &mut at, model)?;
+        let sum = go_on(walkers, &mut at, model, FIRST_PASSES)?;
         let full = Cholesky::new(sum.information)?.solve(&sum.slope);
         taken.resize(full.len(), (0.0, 1.0));
         let part = full.iter().zip(&mut taken).map(|(s, last)| damped(*s, last));
@@ -94,7 +99,7 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
             break;
         }
     }
-    let mut sum = go_on(walkers, &mut at, model)?;
+    let mut sum = go_on(walkers, &mut at, model, LAST_PASSES)?;
     let mut curvature = Curvature::at(walkers, &at, model)?;
     let (mut share, mut way, mut settled): (f64, f64, bool) = (1.0, 0.0, false);
     let mut last: Option<DVector<f64>> = None;
@@ -112,7 +117,7 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
         let before = at.clone();
         let part = full.map(|s| (share * s).clamp(-LARGEST_STEP, LARGEST_STEP));
         at.move_by(&part);
-        let next = go_on(walkers, &mut at, model)?;
+        let next = go_on(walkers, &mut at, model, LAST_PASSES)?;
         if (&curvature.covariance * &next.slope).dot(&next.slope) < off {
             way += part.amax();
             sum = next;
@@ -121,7 +126,7 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
             at = before;
             share *= 0.4;
             // the fits have moved on meanwhile
-            sum = go_on(walkers, &mut at, model)?;
+            sum = go_on(walkers, &mut at, model, LAST_PASSES)?;
         }
     }
     progress(count(STEPS + 1 + LAST_STEPS) / all);
@@ -133,9 +138,9 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
 }
 
 /// Goes on with every tube's fit at a place, and tells which way is up.
-fn go_on(walkers: &mut [Walker<'_>], at: &mut Place, model: &Model) -> Option<Sum> {
+fn go_on(walkers: &mut [Walker<'_>], at: &mut Place, model: &Model, passes: usize) -> Option<Sum> {
     let here = at.model(model);
-    let told: Vec<Option<Told>> = walkers.par_iter_mut().map(|w| w.step(&here)).collect();
+    let told: Vec<Option<Told>> = walkers.par_iter_mut().map(|w| w.step(&here, passes)).collect();
     let told: Vec<Told> = told.into_iter().flatten().collect();
     for name in told.iter().flat_map(|t| t.noise.keys()) {
         if !at.noise.contains_key(name) {

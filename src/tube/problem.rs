@@ -242,17 +242,20 @@ impl Problem {
     pub(super) fn solve(&self) -> Option<Solved> {
         let sites: Vec<Site> =
             self.rows.iter().map(|r| Site::normal(r.value, r.sd * r.sd + r.half_step * r.half_step / 3.0)).collect();
-        self.solve_from(self.centre.clone(), sites, true, MOST_PASSES)
+        self.passes(self.centre.clone(), sites, true, 1.0, MOST_PASSES)
     }
 
-    /// Goes on from an earlier answer for at most `passes` passes.
-    pub(super) fn solve_from(&self, start: Vec<f64>, sites: Vec<Site>, bounded: bool, passes: usize) -> Option<Solved> {
-        let (mut x, mut sites, mut bounded) = (start, sites, bounded);
+    /// Goes on from an earlier answer for at most `passes` passes; `share`: of a whole step, where it left off.
+    pub(super) fn solve_from(&self, start: Vec<f64>, sites: Vec<Site>, share: f64, passes: usize) -> Option<Solved> {
+        self.passes(start, sites, false, share, passes)
+    }
+
+    fn passes(&self, start: Vec<f64>, sites: Vec<Site>, bounded: bool, share: f64, passes: usize) -> Option<Solved> {
+        let (mut x, mut sites, mut bounded, mut share) = (start, sites, bounded, share);
         let mut weights = vec![1.0; self.rows.len()];
         let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
         let mut last: Vec<f64> = Vec::new();
         let mut way: Vec<f64> = Vec::new();
-        let mut share: f64 = 1.0;
         let mut settled = false;
         let mut done = None;
         for pass in 0..passes {
@@ -299,7 +302,7 @@ impl Problem {
             last = predicted;
         }
         let (added, right, factor) = done?;
-        Some(Solved { x, factor, added, right, weights, sites, settled })
+        Some(Solved { x, factor, added, right, weights, sites, share, settled })
     }
 
     /// What rows added to the equations, renewed for the noise they have now; coarse rows keep their own.
@@ -417,6 +420,8 @@ pub(super) struct Solved {
     pub(super) weights: Vec<f64>,
     /// What each row added to the equations in the end.
     pub(super) sites: Vec<Site>,
+    /// Share of a whole step that was taken last.
+    pub(super) share: f64,
     /// False when the reweighting was stopped by its cap.
     pub(super) settled: bool,
 }

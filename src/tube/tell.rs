@@ -16,8 +16,6 @@ use crate::numeric::summary::count;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-/// Passes of reweighting between two steps.
-const PASSES: usize = 1;
 /// Random probes for a trace.
 const PROBES: u64 = 6;
 /// What the square of a good residual comes to on average once it is weighed as the fit weighs it: the integral of
@@ -40,21 +38,22 @@ pub(super) struct Walker<'a> {
     pub(super) x: Vec<f64>,
     pub(super) sites: Vec<Site>,
     weights: Vec<f64>,
+    share: f64,
     begun: bool,
 }
 
 impl<'a> Walker<'a> {
     /// Before its first step.
     pub(super) fn new(tube: Cow<'a, Tube>) -> Walker<'a> {
-        Walker { tube, x: Vec::new(), sites: Vec::new(), weights: Vec::new(), begun: false }
+        Walker { tube, x: Vec::new(), sites: Vec::new(), weights: Vec::new(), share: 1.0, begun: false }
     }
 
-    /// Goes on with the fit under new scales, and tells what it then says of them.
-    pub(super) fn step(&mut self, model: &Model) -> Option<Told> {
+    /// Goes on with the fit under new scales for at most `passes` passes, and tells what it then says of them.
+    pub(super) fn step(&mut self, model: &Model, passes: usize) -> Option<Told> {
         let problem = Problem::new(&self.tube, model).ok()?;
         let solved = if self.begun {
             let sites = problem.renewed(std::mem::take(&mut self.sites), &self.weights);
-            problem.solve_from(std::mem::take(&mut self.x), sites, false, PASSES)?
+            problem.solve_from(std::mem::take(&mut self.x), sites, self.share, passes)?
         } else {
             problem.solve()?
         };
@@ -63,6 +62,7 @@ impl<'a> Walker<'a> {
         self.x = solved.x;
         self.sites = solved.sites;
         self.weights = solved.weights;
+        self.share = solved.share;
         told
     }
 
@@ -70,7 +70,7 @@ impl<'a> Walker<'a> {
     pub(super) fn told_under(&self, model: &Model) -> Option<Told> {
         let problem = Problem::new(&self.tube, model).ok()?;
         let sites = problem.renewed(self.sites.clone(), &self.weights);
-        let mut solved = problem.solve_from(self.x.clone(), sites, false, 1)?;
+        let mut solved = problem.solve_from(self.x.clone(), sites, 1.0, 1)?;
         solved.weights.clone_from(&self.weights);
         tell(&self.tube, &problem, &solved, &model.population)
     }
