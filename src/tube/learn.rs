@@ -3,8 +3,8 @@
 //! For one tube the readings, at the weights and tangents of its fit, give the Gaussian evidence
 //! `2 log p = log|Q| - log|Q + M| + b' (Q + M)^-1 b + const` with `Q` the prior's precision, `M` what the readings add and
 //! `b` their pull from the prior's centre (Laplace; C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine
-//! Learning (2006), ch. 5). What a fit says of its slope stands in [`super::tell`], the way to the top in
-//! [`super::climb`]; the prior of the law ([`super::law`]) holds what the readings leave open, and its doubt stays.
+//! Learning (2006), ch. 5). What a fit says of its slope stands in `tube::tell`, the way to the top in
+//! `tube::climb`; the prior of the law (`tube::law`) holds what the readings leave open, and its doubt stays.
 
 use super::belief::check;
 use super::climb::{Place, Summit, climb, follow};

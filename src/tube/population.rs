@@ -34,7 +34,7 @@ pub struct FieldScale {
 pub struct Population {
     /// Mean radius; its level is about half the target arc diameter.
     pub radius: FieldScale,
-    /// Each of `an`, `bn` for n = 2, 3, ... [`TOP`].
+    /// Each of `an`, `bn` for n = 2 to 9.
     pub lobes: Vec<FieldScale>,
     /// Each of `cx`, `cy`. Level and tilt only fix the frame: a straight centreline anywhere is the same tube.
     pub centre: FieldScale,
@@ -151,7 +151,7 @@ impl Population {
         }
     }
 
-    /// The scale of harmonic `n`, 2 <= n <= [`TOP`]; beyond, that of the highest.
+    /// The scale of harmonic `n`, n = 2 to 9; beyond, that of the highest.
     #[must_use]
     pub fn lobe(&self, n: usize) -> FieldScale {
         self.lobes[n.clamp(2, self.lobes.len() + 1) - 2]

@@ -4,20 +4,25 @@
 //! level `E[beta^2] / s^2 - 1`, for an unevenness of m coefficients `E[e' R e] / s^2 - m`, for the noise of n readings
 //! `E[r^2] / s^2 - n` (the statistics of the EM algorithm; A. P. Dempster, N. M. Laird, D. B. Rubin, J. R. Statist. Soc. B
 //! 39 (1977) 1-38). Traces are taken over a few fixed random probes (M. F. Hutchinson, Commun. Statist. Simul. 19 (1990)
-//! 433-450), so a slope costs little more than a factorisation.
+//! 433-450), so a slope costs little more than a factorisation; with few readings, of which each says much, the share of the
+//! border and the variance of each reading are exact.
 
 use super::model::Model;
 use super::population::Population;
 use super::problem::{Problem, Solved, scale_of};
 use super::rounding::Site;
+use super::tangent::Tangent;
 use crate::domain::{Kind, Tube};
+use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::draws;
 use crate::numeric::summary::count;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Random probes for a trace.
-const PROBES: u64 = 6;
+const PROBES: u32 = 6;
+/// Up to so many rows the traces are worked out for themselves as far as probes would drown what they say.
+const FEW_ROWS: usize = 80;
 /// What the square of a good residual comes to on average once it is weighed as the fit weighs it: the integral of
 /// the weight times `u^2` over a standard normal `u`.
 const WEIGHED_SQUARE: f64 = 0.9370;
@@ -76,6 +81,56 @@ impl<'a> Walker<'a> {
     }
 }
 
+/// How the unknowns of a fit spread about its mean.
+struct Spread {
+    /// Expected squares are sums over these, each with its weight.
+    parts: Vec<(f64, Vec<f64>)>,
+    /// With few rows the variance of a reading is worked out for itself: its noise would otherwise be drowned by that of
+    /// the probes.
+    exact: bool,
+}
+
+impl Spread {
+    fn of(tube: &Tube, problem: &Problem, solved: &Solved) -> Spread {
+        let (n, size) = (problem.layout.band(), problem.layout.size());
+        let exact = problem.rows.len() <= FEW_ROWS;
+        let mut rng = draws::stream(0x7ace, &tube.name, 0);
+        let mut parts: Vec<(f64, Vec<f64>)> = Vec::new();
+        for _ in 0..PROBES {
+            let mut z: Vec<f64> = draws::normals(&mut rng, size).iter().map(|v| v.signum()).collect();
+            if exact {
+                z[n..].fill(0.0);
+            }
+            parts.push((1.0 / f64::from(PROBES), z));
+        }
+        if exact {
+            // the border's share of the spread for itself: a height that nothing holds would shake every probe
+            parts.extend((n..size).map(|at| {
+                let mut unit = vec![0.0; size];
+                unit[at] = 1.0;
+                (1.0, unit)
+            }));
+        }
+        parts.iter_mut().for_each(|(_, z)| solved.factor.backward(z));
+        Spread { parts, exact }
+    }
+
+    fn mean(&self, square: impl Fn(&[f64]) -> f64) -> f64 {
+        self.parts.iter().map(|(weight, z)| weight * square(z)).sum()
+    }
+
+    /// Variance of what a reading should show.
+    fn variance(&self, tangent: &Tangent, factor: &ArrowFactor) -> f64 {
+        if !self.exact {
+            return self.mean(|z| tangent.along(z).powi(2));
+        }
+        let mut h = vec![0.0; factor.size()];
+        tangent.entries().for_each(|(at, g)| h[at] += g);
+        factor.forward(&mut h);
+        h.iter().map(|v| v * v).sum()
+    }
+}
+
 /// Name of the group a field belongs to.
 fn group_of(problem: &Problem, field: usize) -> String {
     let fields = problem.layout.fields;
@@ -98,18 +153,11 @@ fn group_of(problem: &Problem, field: usize) -> String {
 pub(super) fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population) -> Option<Told> {
     let (layout, n) = (&problem.layout, problem.layout.band());
     let fields = layout.fields;
-    let (m, size) = (layout.spline.size(), layout.size());
+    let m = layout.spline.size();
     let covariance = solved.factor.border_covariance();
     let b = layout.border();
     let off: Vec<f64> = solved.x.iter().zip(&problem.centre).map(|(x, c)| x - c).collect();
-    let mut rng = draws::stream(0x7ace, &tube.name, 0);
-    let probes: Vec<Vec<f64>> = (0..PROBES)
-        .map(|_| {
-            let mut z: Vec<f64> = draws::normals(&mut rng, size).iter().map(|v| v.signum()).collect();
-            solved.factor.backward(&mut z);
-            z
-        })
-        .collect();
+    let spread = Spread::of(tube, problem, solved);
     let mut scales: BTreeMap<(String, usize), (f64, f64)> = BTreeMap::new();
     let mut log_prior = 0.0;
     for field in 0..fields.count() {
@@ -137,7 +185,7 @@ pub(super) fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: 
             }
             total
         };
-        let left = probes.iter().map(|z| form(z)).sum::<f64>() / count(probes.len());
+        let left = spread.mean(form);
         let square = scale.rough * scale.rough;
         let slope = (form(&off) + left) / square - count(m);
         let seen = (1.0 - left / square / count(m)).clamp(0.0, 1.0);
@@ -152,18 +200,13 @@ pub(super) fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: 
         solved.factor.forward(&mut v);
         v.iter().map(|x| x * x).sum()
     };
-    let noise = noise_of(tube, problem, solved, &probes);
+    let noise = noise_of(tube, problem, solved, &spread);
     let evidence = log_prior + 0.5 * (pull - solved.factor.log_det());
     evidence.is_finite().then_some(Told { scales, noise, evidence })
 }
 
 /// What the residuals say of each instrument's noise.
-fn noise_of(
-    tube: &Tube,
-    problem: &Problem,
-    solved: &Solved,
-    probes: &[Vec<f64>],
-) -> BTreeMap<(Kind, String), (f64, f64)> {
+fn noise_of(tube: &Tube, problem: &Problem, solved: &Solved, spread: &Spread) -> BTreeMap<(Kind, String), (f64, f64)> {
     let mut out: BTreeMap<(Kind, String), (f64, f64)> = BTreeMap::new();
     problem.linearise(&solved.x, |i, row, tangent| {
         let Some(index) = row.index else { return };
@@ -173,12 +216,12 @@ fn noise_of(
         let r = &tube.readings[index];
         let weight = solved.weights[i];
         let pull = weight / (row.sd * row.sd);
-        let left = probes.iter().map(|z| tangent.along(z).powi(2)).sum::<f64>() / count(probes.len());
+        let left = spread.variance(tangent, &solved.factor);
         let off = row.value - tangent.value;
-        let used = (left * pull).clamp(0.0, 1.0);
+        let used = left * pull;
         let place = out.entry((r.kind, r.rig.clone())).or_default();
         place.0 += pull * off * off / WEIGHED_SQUARE + used - 1.0;
-        place.1 += 2.0 * (1.0 - used);
+        place.1 += 2.0 * (1.0 - used).clamp(0.0, 1.0);
     });
     out
 }
