@@ -21,6 +21,8 @@ use std::collections::BTreeMap;
 
 /// Random probes for a trace.
 const PROBES: u32 = 6;
+/// The same where readings are few, and the probes cheap.
+const MANY_PROBES: u32 = 24;
 /// Up to so many rows the traces are worked out for themselves as far as probes would drown what they say.
 const FEW_ROWS: usize = 80;
 /// What the square of a good residual comes to on average once it is weighed as the fit weighs it: the integral of
@@ -96,12 +98,13 @@ impl Spread {
         let exact = problem.rows.len() <= FEW_ROWS;
         let mut rng = draws::stream(0x7ace, &tube.name, 0);
         let mut parts: Vec<(f64, Vec<f64>)> = Vec::new();
-        for _ in 0..PROBES {
+        let probes = if exact { MANY_PROBES } else { PROBES };
+        for _ in 0..probes {
             let mut z: Vec<f64> = draws::normals(&mut rng, size).iter().map(|v| v.signum()).collect();
             if exact {
                 z[n..].fill(0.0);
             }
-            parts.push((1.0 / f64::from(PROBES), z));
+            parts.push((1.0 / f64::from(probes), z));
         }
         if exact {
             // the border's share of the spread for itself: a height that nothing holds would shake every probe
