@@ -107,9 +107,9 @@ fn demo(folder: &Path) -> io::Result<()> {
                     long(&mut dial, &name, &r, "", "centres")?;
                 }
             }
-            // straightedge and feeler on eight lines, and a caliper
+            // straightedge lifted on blocks and feeler on eight lines, and a caliper
             7 => {
-                for r in truth.rings(Kind::Gap, 8, 20.0, 0.03, &mut rng) {
+                for r in truth.rings(Kind::Lifted, 8, 20.0, 0.03, &mut rng) {
                     long(&mut dial, &name, &r, "", "feeler")?;
                 }
                 for r in truth.rings(Kind::Diameter, 8, 60.0, 0.05, &mut rng) {

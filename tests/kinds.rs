@@ -154,6 +154,18 @@ fn gap_with_widths_covers() {
 }
 
 #[test]
+fn lifted_with_widths_covers() {
+    let read = |t: &TrueTube, rng: &mut ChaCha8Rng| {
+        let mut r = t.rings(Kind::Lifted, 8, 17.0, 0.03, rng);
+        r.extend(t.rings(Kind::Diameter, 6, 30.0, 0.05, rng));
+        r
+    };
+    let mut q = oval();
+    q.extend([at(0.5, Part::Size), rise(Part::Size), bow(0), bow(1)]);
+    honest("lifted", &Stand::default(), &read, &q);
+}
+
+#[test]
 fn radius_gauges_cover() {
     let read = |t: &TrueTube, rng: &mut ChaCha8Rng| t.rings(Kind::Arc, 12, 20.0, 0.25, rng);
     let mut q = oval();

@@ -13,8 +13,11 @@ pub enum Kind {
     Radius,
     /// As radius, but from an unknown zero (one dial setting per `set`).
     Runout,
-    /// Gap from a straightedge lying along the bark line at `angle`.
+    /// Gap under a straightedge that rests on the bark line at `angle`; never negative.
     Gap,
+    /// Gap under a straightedge lifted off the bark line at `angle` (as on two equal blocks), at a height and slope that
+    /// nobody knows.
+    Lifted,
     /// Wall thickness.
     Wall,
     /// Summit of the section over a V-block at the same station, turned so that `angle` is on top; an unknown zero per
@@ -30,12 +33,13 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind this version reads, in the order they are listed to the user.
-    pub const ALL: [Kind; 9] = [
+    pub const ALL: [Kind; 10] = [
         Kind::Diameter,
         Kind::Radius,
         Kind::Runout,
         Kind::Vee,
         Kind::Gap,
+        Kind::Lifted,
         Kind::Wall,
         Kind::Arc,
         Kind::Grain,
@@ -50,6 +54,7 @@ impl Kind {
             Kind::Radius => "radius",
             Kind::Runout => "runout",
             Kind::Gap => "gap",
+            Kind::Lifted => "lifted",
             Kind::Wall => "wall",
             Kind::Vee => "vee",
             Kind::Arc => "arc",
@@ -72,7 +77,7 @@ impl Kind {
             Kind::Diameter => "odd lobes, bow",
             Kind::Radius => "nothing of the outside shape",
             Kind::Runout => "mean size",
-            Kind::Gap => "size, shape round the tube",
+            Kind::Gap | Kind::Lifted => "size, shape round the tube",
             Kind::Wall => "outside shape",
             Kind::Vee => "mean size, bow, and the lobes its angle is blind to (60 deg: ovality)",
             Kind::Arc => "bow, place",
@@ -103,7 +108,7 @@ impl Kind {
         match self {
             Kind::Diameter => 0.05,
             Kind::Radius | Kind::Runout | Kind::Vee => 0.02,
-            Kind::Gap => 0.03,
+            Kind::Gap | Kind::Lifted => 0.03,
             Kind::Wall | Kind::Outline => 0.10,
             Kind::Arc => 0.25,
             Kind::Grain => 1.0,

@@ -23,7 +23,9 @@ pub(super) fn sizes(kind: Kind) -> Sizes {
     match kind {
         Kind::Diameter => Sizes { least: 3.0, most: 80.0 },
         Kind::Radius | Kind::Outline => Sizes { least: 1.5, most: 60.0 },
-        Kind::Runout | Kind::Gap => Sizes { least: -50.0, most: 50.0 },
+        Kind::Runout | Kind::Lifted => Sizes { least: -50.0, most: 50.0 },
+        // it rests: a negative gap cannot be
+        Kind::Gap => Sizes { least: 0.0, most: 50.0 },
         // a dial may be set to 0 or may show the height over the block's base
         Kind::Vee => Sizes { least: -100.0, most: 200.0 },
         Kind::Arc => Sizes { least: 3.0, most: 200.0 },

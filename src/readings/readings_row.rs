@@ -219,7 +219,11 @@ pub(super) fn value(
         return r.angle_at(Found { unit: own, ..at }, "an angle in degrees", need).map(Angle::degrees);
     }
     let mm = r.length_at(at, "a length", need, unit)?;
-    let Some((expected, fix)) = kind.and_then(|k| sizes(k).complaint(mm)) else { return Some(mm) };
+    let Some((expected, mut fix)) = kind.and_then(|k| sizes(k).complaint(mm)) else { return Some(mm) };
+    if kind == Some(Kind::Gap) && mm < 0.0 {
+        fix = "a straightedge that rests leaves no gap below 0: was it lifted off the bark? Then the kind is lifted"
+            .into();
+    }
     let word = kind.map_or("value", Kind::word);
     let cell = quoted(r.row.cell(at.index));
     let found = if (mm - mm.round()).abs() < 1e-9 && cell.len() < 8 { cell } else { format!("{cell} ({mm:.3} mm)") };

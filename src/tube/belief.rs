@@ -17,12 +17,13 @@ use super::layout::Layout;
 use super::model::Model;
 use super::problem::{LinearEquations, Problem, Solved, Unmodelled};
 use super::quantity::{Doubt, Quantity};
+use super::resting::touching;
 use super::rows::Row;
 use super::scan::ScanFault;
 use super::sections::Sections;
 use super::tangent::Tangent;
 use super::widened::Widened;
-use crate::domain::{Angle, Kind, Reading, Tube};
+use crate::domain::{Angle, Kind, Reading, Rig, Tube};
 use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::draws;
 use crate::numeric::summary::count;
@@ -238,6 +239,10 @@ impl Belief {
         }
         let rig = model.rig(&reading.rig);
         let probe = Probe::of(reading, rig).map_err(|what| BeliefError::lacks(&self.tube, reading, what))?;
+        let edge = unknowns(reading, self.length_mm());
+        if reading.kind == Kind::Gap && edge.iter().any(|(u, _)| !self.layout.measuring.contains_key(u)) {
+            return Ok(self.expect_gap(reading, rig, model));
+        }
         // unknowns of the measuring that no reading had are put behind all others, at the prior's centre
         let size = self.mean.len();
         let mut new: Vec<Unknown> = Vec::new();
@@ -248,7 +253,7 @@ impl Belief {
             })
         };
         let mut row = Row::of(0, reading, probe, rig, model.population.noise_of(reading.kind, &reading.rig));
-        row.nuisance = unknowns(reading, self.length_mm()).into_iter().map(|(u, factor)| (place(u), factor)).collect();
+        row.nuisance = edge.into_iter().map(|(u, factor)| (place(u), factor)).collect();
         row.turn = turns(reading).into_iter().map(place).collect();
         let mut x = self.mean.clone();
         x.resize(size + new.len(), 0.0);
@@ -259,7 +264,24 @@ impl Belief {
         let (known, fresh): (Vec<_>, Vec<_>) = tangent.entries().partition(|e| e.0 < size);
         let fresh = fresh.into_iter().map(|(at, g)| (new[at - size].clone(), g)).collect();
         let noise_sd = (row.sd * row.sd + row.half_step * row.half_step / 3.0).sqrt();
-        Ok(Expected { mean: tangent.value, sd: self.ladder.variance(&v).sqrt(), noise_sd, row: known, fresh })
+        // what rests has no negative gap
+        let mean = if reading.kind == Kind::Gap { tangent.value.max(0.0) } else { tangent.value };
+        Ok(Expected { mean, sd: self.ladder.variance(&v).sqrt(), noise_sd, row: known, fresh })
+    }
+
+    /// The gap under a straightedge that is not laid yet: it will rest where the mean surface has it.
+    fn expect_gap(&self, reading: &Reading, rig: Option<&Rig>, model: &Model) -> Expected {
+        let (z, angle) = (reading.z_mm, reading.angle);
+        let [z0, z1] = touching(&self.layout, &self.mean, angle).z_mm;
+        let along = (z - z0) / (z1 - z0);
+        let gap = Quantity::of(self.fields()).height(z0, angle, 1.0 - along).height(z1, angle, along);
+        let v = self.layout.vector(&gap.height(z, angle, -1.0));
+        let mean: f64 = v.iter().zip(&self.mean).map(|(g, x)| g * x).sum();
+        let probe = Probe::new(Kind::Gap, angle, 0.0);
+        let noise = Row::of(0, reading, probe, rig, model.population.noise_of(reading.kind, &reading.rig));
+        let noise_sd = (noise.sd * noise.sd + noise.half_step * noise.half_step / 3.0).sqrt();
+        let row = v.iter().copied().enumerate().filter(|(_, g)| g.abs() > 0.0).collect();
+        Expected { mean: mean.max(0.0), sd: self.ladder.variance(&v).sqrt(), noise_sd, row, fresh: Vec::new() }
     }
 
     /// Covariance of two rows over this belief's unknowns, as [`Belief::expect`] gives them; of a row with itself its
@@ -462,10 +484,10 @@ mod tests {
     }
 
     #[test]
-    fn a_gap_that_opens_toward_the_middle_is_a_hollow_line() {
+    fn a_lifted_edge_whose_gap_opens_toward_the_middle_tells_a_hollow_line() {
         // 1 mm under the middle of a straightedge along 0 deg: the bark there lies lower, so the tube bows toward 180 deg
         let gaps = [(0.0, 0.2), (50.0, 0.95), (100.0, 1.2), (150.0, 0.95), (200.0, 0.2)];
-        let readings = gaps.iter().map(|&(z, gap)| reading(Kind::Gap, z, 0.0, gap)).collect();
+        let readings = gaps.iter().map(|&(z, gap)| reading(Kind::Lifted, z, 0.0, gap)).collect();
         let belief = Belief::fit(&tube(readings), &Model::default()).expect("fits");
         let s = belief.mean_sections(&[0.0, 100.0, 200.0]);
         let h = [0, 1, 2].map(|j| s.section(j).height_mm(Angle::ZERO));

@@ -29,7 +29,7 @@ pub fn contacts(reading: &Reading, rig: Option<&Rig>) -> Vec<Contact> {
             Some(v) => vec![at(0.0), at(90.0 + v / 2.0), at(-(90.0 + v / 2.0))],
             None => vec![at(0.0)],
         },
-        Kind::Radius | Kind::Runout | Kind::Gap | Kind::Arc | Kind::Outline => vec![at(0.0)],
+        Kind::Radius | Kind::Runout | Kind::Gap | Kind::Lifted | Kind::Arc | Kind::Outline => vec![at(0.0)],
         Kind::Wall | Kind::Grain => Vec::new(),
     }
 }

@@ -12,10 +12,10 @@ use std::f64::consts::PI;
 pub enum Unknown {
     /// Zero of one dial setting, or start of one fibre: (kind, set), mm or degrees.
     Zero(Kind, String),
-    /// Height of one straightedge placement at mid-length: (set), mm.
-    EdgeHeight(String),
-    /// Rise of one straightedge placement over the length: (set), mm.
-    EdgeRise(String),
+    /// Height of one straightedge placement at mid-length: (gap or lifted, set), mm.
+    EdgeHeight(Kind, String),
+    /// Rise of one straightedge placement over the length: (gap or lifted, set), mm.
+    EdgeRise(Kind, String),
     /// Offset of the turning axis from the frame, for one kind and rig: end 0 or 1, component x (0) or y (1); mm.
     Axis(Kind, String, u8, u8),
     /// Error of the radius common to a whole scan, mm; its sd is the scan's stated accuracy.
@@ -62,8 +62,8 @@ impl Unknown {
             Unknown::Bias(Kind::Arc, _) => 0.1,
             Unknown::Bias(..) => 0.03,
             Unknown::Zero(..) => 100.0,
-            Unknown::EdgeHeight(_) => 20.0,
-            Unknown::EdgeRise(_) | Unknown::Axis(..) => 5.0,
+            Unknown::EdgeHeight(..) => 20.0,
+            Unknown::EdgeRise(..) | Unknown::Axis(..) => 5.0,
             Unknown::Tracing(..) => 10.0,
             Unknown::ScanSize => crate::domain::ScanRule::default().accuracy_mm,
             Unknown::ScanWall => 2.0 * crate::domain::ScanRule::default().accuracy_mm,
@@ -105,7 +105,7 @@ pub(super) fn turns(reading: &Reading) -> Vec<Unknown> {
         Kind::Wall | Kind::Grain => Vec::new(),
         Kind::Outline => vec![Unknown::IndexLine, setting()],
         // every straightedge placement is a set of its own: its line is its setting
-        Kind::Gap => vec![Unknown::IndexLine, line(reading)],
+        Kind::Gap | Kind::Lifted => vec![Unknown::IndexLine, line(reading)],
         _ => vec![Unknown::IndexLine, setting(), line(reading)],
     }
 }
@@ -124,7 +124,8 @@ pub(super) fn line(reading: &Reading) -> Unknown {
 /// The unknowns that `reading` involves on a tube of `length_mm`, with their factors.
 ///
 /// * runout, vee: one zero per `set`; radius and runout: an axis through two ends (four unknowns) per kind and rig;
-/// * gap: height and rise of the straightedge per `set`; where no set is given every angle is a placement of its own;
+/// * gap, lifted: height and rise of the straightedge per `set`; where no set is given every angle is a placement of its
+///   own; what makes a gap of them is that the straightedge touches (see `resting`);
 /// * grain: the start of the fibre per `set`; where no set is given every `angle` is a fibre of its own;
 /// * outline: the point measured from, per `set` and place. Their factors depend on the shape and are given by
 ///   `traced_radius`; here they stand as 0.
@@ -158,9 +159,9 @@ pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)>
             list
         }
         Kind::Vee => vec![(Unknown::Zero(reading.kind, reading.set.clone()), 1.0)],
-        Kind::Gap => {
-            let set = set_or_angle();
-            vec![(Unknown::EdgeHeight(set.clone()), 1.0), (Unknown::EdgeRise(set), along - 0.5)]
+        Kind::Gap | Kind::Lifted => {
+            let (kind, set) = (reading.kind, set_or_angle());
+            vec![(Unknown::EdgeHeight(kind, set.clone()), 1.0), (Unknown::EdgeRise(kind, set), along - 0.5)]
         }
         Kind::Grain => vec![(Unknown::Zero(reading.kind, set_or_angle()), 1.0)],
         Kind::Outline => {
@@ -222,7 +223,7 @@ impl Probe {
 ///
 /// * diameter: the exact width between parallel jaws, `S(a) + S(a + 180 deg)`, `S` the support function;
 /// * radius, runout: the height `h(a) = R(a) + cx cos a + cy sin a` (a flat-footed dial reads it to second order);
-/// * gap: `-h(a)`; wall: the wall field; grain: the turn, degrees;
+/// * gap, lifted: `-h(a)`; wall: the wall field; grain: the turn, degrees;
 /// * vee: see `Section::summit_mm`; arc: see `arc_diameter`; outline: `traced_radius` from the section's own centre.
 ///
 /// A wall or grain reading where the fields hold no wall or turn gives 0 and no gradient.
@@ -233,7 +234,7 @@ pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [
     match probe.kind {
         Kind::Diameter => section.support(a, 1.0, gradient) + section.support(a + PI, 1.0, gradient),
         Kind::Radius | Kind::Runout => linear(section, gradient, |g| fields.add_height(a, 1.0, g)),
-        Kind::Gap => linear(section, gradient, |g| fields.add_height(a, -1.0, g)),
+        Kind::Gap | Kind::Lifted => linear(section, gradient, |g| fields.add_height(a, -1.0, g)),
         Kind::Wall if probe.size >= Probe::ALL_ROUND => {
             let Some(at) = fields.wall_at() else { return 0.0 };
             gradient[at] = 1.0;

@@ -24,6 +24,7 @@ mod population;
 mod prior;
 mod problem;
 mod quantity;
+mod resting;
 mod rounding;
 mod roundness;
 mod rows;

@@ -8,6 +8,7 @@ use super::layout::{Layout, SHAPES};
 use super::model::Model;
 use super::population::{FieldScale, Population, TOP};
 use super::prior::unevenness;
+use super::resting::{LOOSE_MM, Placement, drawn, placements};
 use super::rounding::Site;
 use super::rows::{Row, scan_rows, scan_unknowns, scan_wall_rows, scan_wall_unknowns, tracing_point, unwrap_fibres};
 use super::section::Section;
@@ -34,6 +35,9 @@ const SETTLED_SD: f64 = 0.01;
 const NEARLY_SD: f64 = 0.1;
 /// Least share of a step that is taken.
 const LEAST_STEP: f64 = 0.1;
+/// Passes in which the contacts of straightedges are laid anew; where they go on moving after these the fit does not settle,
+/// and says so.
+const CONTACT_PASSES: usize = 8;
 /// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
 const DOUBT_WEIGHT: f64 = 0.28;
 /// How well the one wall figure of the tube list stands for the mean wall, mm; common practice, no source.
@@ -70,6 +74,8 @@ pub(super) struct LinearEquations {
 pub(super) struct Problem {
     pub(super) layout: Layout,
     pub(super) rows: Vec<Row>,
+    /// straightedges that rest; their contacts are the last rows, two of each
+    resting: Vec<Placement>,
     /// precision of the unevenness; the border's stands in `border`
     band_prior: Arrow,
     /// prior precision of level, tilt and bend of every field, then of the unknowns of the measuring
@@ -147,11 +153,13 @@ impl Problem {
             rows.extend(scan_rows(scan, tube.length_mm, &layout.measuring));
             rows.extend(scan_wall_rows(scan_walls, &layout.measuring));
         }
+        let resting = placements(&layout, &rows);
+        rows.extend(resting.iter().flat_map(|p| p.rows(&layout)));
         let band_prior = band_prior(&layout, &model.population, 1.0);
         let border = vec![0.0; layout.border()];
         let centre = vec![0.0; layout.size()];
         let unmodelled = Unmodelled { wall_mm: model.population.wall.level, twist_deg: model.population.twist.tilt };
-        let mut problem = Problem { layout, rows, band_prior, border, centre, unmodelled };
+        let mut problem = Problem { layout, rows, resting, band_prior, border, centre, unmodelled };
         problem.set_centre(model);
         problem.set_border(tube, model);
         Ok(problem)
@@ -240,17 +248,58 @@ impl Problem {
 
     /// Solves by reweighting from the prior's centre; `None` when the equations are not positive definite.
     pub(super) fn solve(&self) -> Option<Solved> {
-        let sites: Vec<Site> =
-            self.rows.iter().map(|r| Site::normal(r.value, r.sd * r.sd + r.half_step * r.half_step / 3.0)).collect();
-        self.passes(self.centre.clone(), sites, true, 1.0, MOST_PASSES)
+        let mut sites: Vec<Site> = self.rows.iter().map(Row::site).collect();
+        for (i, _) in self.resting.iter().enumerate().filter(|(_, edge)| !edge.open) {
+            let at = self.first_contact() + 2 * i;
+            sites[at..at + 2].fill(Site::normal(0.0, LOOSE_MM * LOOSE_MM));
+        }
+        let laying = if self.resting.is_empty() { 0 } else { CONTACT_PASSES };
+        self.passes(self.centre.clone(), sites, true, laying, 1.0, MOST_PASSES)
     }
 
-    /// Goes on from an earlier answer for at most `passes` passes; `share`: of a whole step, where it left off.
+    /// The same with every straightedge lifted off the bark: where it rests follows from the scales, and so must not teach
+    /// them.
+    pub(super) fn solve_lifted(&self) -> Option<Solved> {
+        let mut sites: Vec<Site> = self.rows.iter().map(Row::site).collect();
+        sites[self.first_contact()..].fill(Site::normal(0.0, LOOSE_MM * LOOSE_MM));
+        self.passes(self.centre.clone(), sites, true, 0, 1.0, MOST_PASSES)
+    }
+
+    /// The first row that is a contact of a straightedge.
+    fn first_contact(&self) -> usize {
+        self.rows.len() - 2 * self.resting.len()
+    }
+
+    /// Renews what the contacts of straightedges say after a pass: those under which a gap shows by what is believed now,
+    /// the others once, by what all other readings say.
+    fn renew_contacts(&self, sites: &mut [Site], x: &[f64], factor: &ArrowFactor, pass: usize) {
+        let due = |edge: &Placement| if edge.open { pass < CONTACT_PASSES } else { pass + 1 == CONTACT_PASSES };
+        if !self.resting.iter().any(due) {
+            return;
+        }
+        let surfaces = drawn(x, factor);
+        for (i, edge) in self.resting.iter().enumerate().filter(|(_, edge)| due(edge)) {
+            for (side, (value, sd)) in edge.doubt(&self.layout, x, &surfaces).into_iter().enumerate() {
+                sites[self.first_contact() + 2 * i + side] = Site::normal(value, sd * sd);
+            }
+        }
+    }
+
+    /// Goes on from an earlier answer, its contacts kept, for at most `passes` passes; `share`: of a whole step, where it
+    /// left off.
     pub(super) fn solve_from(&self, start: Vec<f64>, sites: Vec<Site>, share: f64, passes: usize) -> Option<Solved> {
-        self.passes(start, sites, false, share, passes)
+        self.passes(start, sites, false, 0, share, passes)
     }
 
-    fn passes(&self, start: Vec<f64>, sites: Vec<Site>, bounded: bool, share: f64, passes: usize) -> Option<Solved> {
+    fn passes(
+        &self,
+        start: Vec<f64>,
+        sites: Vec<Site>,
+        bounded: bool,
+        laying: usize,
+        share: f64,
+        passes: usize,
+    ) -> Option<Solved> {
         let (mut x, mut sites, mut bounded, mut share) = (start, sites, bounded, share);
         let mut weights = vec![1.0; self.rows.len()];
         let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
@@ -276,7 +325,7 @@ impl Problem {
                 let most = moved.iter().map(|m| m.abs()).fold(0.0, f64::max) / share;
                 if bounded && (pass >= BOUNDED_PASSES || most < NEARLY_SD) {
                     bounded = false;
-                } else if !bounded && most < SETTLED_SD {
+                } else if !bounded && most < SETTLED_SD && pass >= laying {
                     settled = true;
                     break;
                 }
@@ -289,7 +338,10 @@ impl Problem {
                 (Some((_, _, factor)), true) => self.spreads(&x, factor),
                 _ => Vec::new(),
             };
-            for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate() {
+            if let (Some((_, _, factor)), true) = (&done, pass < laying) {
+                self.renew_contacts(&mut sites, &x, factor, pass);
+            }
+            for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate().take(self.first_contact()) {
                 let u = row.departure(*p);
                 weights[i] = if bounded { bounded_weight(u) } else { tail_weight(u) };
                 let variance = row.sd * row.sd / weights[i];
@@ -305,9 +357,9 @@ impl Problem {
         Some(Solved { x, factor, added, right, weights, sites, share, settled })
     }
 
-    /// What rows added to the equations, renewed for the noise they have now; coarse rows keep their own.
+    /// What rows added to the equations, renewed for the noise they have now; coarse rows and contacts keep their own.
     pub(super) fn renewed(&self, mut sites: Vec<Site>, weights: &[f64]) -> Vec<Site> {
-        for ((site, row), weight) in sites.iter_mut().zip(&self.rows).zip(weights) {
+        for ((site, row), weight) in sites.iter_mut().zip(&self.rows).zip(weights).take(self.first_contact()) {
             if row.half_step <= 0.0 {
                 *site = Site::normal(row.value, row.sd * row.sd / weight);
             }
@@ -318,9 +370,15 @@ impl Problem {
     /// Every row linear about `x`, handed to `each` one after another.
     pub(super) fn linearise(&self, x: &[f64], mut each: impl FnMut(usize, &Row, &Tangent)) {
         let mut tangent = Tangent::new(self.layout.fields);
-        for (i, row) in self.rows.iter().enumerate() {
+        let first = self.first_contact();
+        for (i, row) in self.rows.iter().enumerate().take(first) {
             tangent.take(row, &self.layout, x);
             each(i, row, &tangent);
+        }
+        let contacts = self.resting.iter().flat_map(|edge| edge.contact_rows(&self.layout, x));
+        for (i, row) in contacts.enumerate() {
+            tangent.take(&row, &self.layout, x);
+            each(first + i, &row, &tangent);
         }
     }
 
@@ -366,7 +424,9 @@ impl Problem {
         rows.filter(|((_, w), _)| **w < DOUBT_WEIGHT)
             .filter_map(|((row, &weight), expected_mm)| {
                 let departure_sd = row.departure(expected_mm);
-                row.index.map(|index| Doubted { index, expected_mm, departure_sd, weight })
+                // what rests has no negative gap
+                let shown = if row.probe.kind == Kind::Gap { expected_mm.max(0.0) } else { expected_mm };
+                row.index.map(|index| Doubted { index, expected_mm: shown, departure_sd, weight })
             })
             .collect()
     }

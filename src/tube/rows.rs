@@ -1,7 +1,7 @@
 //! Readings made ready for the equations: what was read, where, how surely, and which unknowns of the measuring it holds.
 
 use super::instrument::{Probe, Unknown};
-use super::rounding::COARSE;
+use super::rounding::{COARSE, Site};
 use crate::domain::{Angle, Kind, Reading, Rig, Scan, ScanWall};
 use crate::geometry::fit_circle_taubin;
 use std::collections::BTreeMap;
@@ -33,12 +33,17 @@ impl Row {
             probe,
             z_mm: r.z_mm,
             // a feeler goes in or it does not: a gap is rounded down to the leaf
-            value: r.value_mm + if r.kind == Kind::Gap { step / 2.0 } else { 0.0 },
+            value: r.value_mm + if matches!(r.kind, Kind::Gap | Kind::Lifted) { step / 2.0 } else { 0.0 },
             sd,
             half_step,
             nuisance: Vec::new(),
             turn: Vec::new(),
         }
+    }
+
+    /// What it says before any fit: a coarse step by its rectangle's variance.
+    pub(super) fn site(&self) -> Site {
+        Site::normal(self.value, self.sd * self.sd + self.half_step * self.half_step / 3.0)
     }
 
     /// How far the reading is from `predicted` (beyond its interval, where it is one), in standard deviations.

@@ -248,6 +248,20 @@ impl TrueTube {
         reading
     }
 
+    /// Height at the index end and rise per mm of a straightedge that rests on the bark line at `a` (radians), 3 mm off
+    /// either end: of all pairs of places, one on either side of its middle, the line that stands highest there.
+    fn resting(&self, a: f64) -> (f64, f64) {
+        let z: Vec<f64> = (0..100).map(|i| 3.0 + (self.length_mm - 6.0) * f64::from(i) / 99.0).collect();
+        let sections = self.sections(&z);
+        let h: Vec<f64> = (0..z.len()).map(|j| sections.section(j).height_mm(Angle::from_radians(a))).collect();
+        let lines = (0..50).flat_map(|i| (50..100).map(move |j| (i, j))).map(|(i, j)| {
+            let rise = (h[j] - h[i]) / (z[j] - z[i]);
+            (h[i] - rise * z[i], rise)
+        });
+        let over = |line: &(f64, f64)| line.0 + line.1 * self.length_mm / 2.0;
+        lines.max_by(|a, b| over(a).total_cmp(&over(b))).unwrap_or_default()
+    }
+
     /// The section at `z_mm` traced at `angles` equal steps from a point `from` its own centre, mm.
     #[must_use]
     pub fn outline(&self, z_mm: f64, from: [f64; 2], angles: usize, sd_mm: f64, rng: &mut ChaCha8Rng) -> Vec<Reading> {
@@ -272,8 +286,8 @@ impl TrueTube {
     /// Rings of readings: `angles` equal steps round the tube at stations about `step_mm` apart, noise `sd_mm` (degrees for
     /// grain), the instrument of this `size` (see [`Probe::size`]).
     ///
-    /// Runout and radius are taken from an axis a little off the tube's own, runout and vee from an arbitrary zero, gap
-    /// from a straightedge of arbitrary height and slope for each angle; grain follows one fibre from each angle; outlines
+    /// Runout and radius are taken from an axis a little off the tube's own, runout and vee from an arbitrary zero, gaps
+    /// under a straightedge that rests on each line, lifted ones under one of arbitrary height and slope for each angle; grain follows one fibre from each angle; outlines
     /// are traced from the section's own centre (see [`Self::outline`] for another).
     #[must_use]
     pub fn rings_with(
@@ -293,6 +307,10 @@ impl TrueTube {
             _ => 0.0,
         };
         let edges: Vec<f64> = draws::normals(rng, 2 * angles);
+        let rests: Vec<(f64, f64)> = match kind {
+            Kind::Gap => (0..angles).map(|i| self.resting(TAU * count(i) / count(angles))).collect(),
+            _ => Vec::new(),
+        };
         let mut out = Vec::new();
         for j in 0..stations {
             let z = 5.0 + inner * count(j) / count(stations - 1);
@@ -304,12 +322,17 @@ impl TrueTube {
                     Kind::Radius | Kind::Runout => {
                         zero + ((1.0 - t) * axis[0] + t * axis[2]) * c + ((1.0 - t) * axis[1] + t * axis[3]) * s
                     }
-                    Kind::Gap => self.radius_mm + 1.0 + edges[2 * i] + edges[2 * i + 1] * (t - 0.5),
+                    Kind::Gap => rests[i].0 + rests[i].1 * z,
+                    Kind::Lifted => self.radius_mm + 4.0 + edges[2 * i] + edges[2 * i + 1] * (t - 0.5),
                     Kind::Grain => angle.degrees() + edges[2 * i],
                     Kind::Diameter | Kind::Wall | Kind::Vee | Kind::Arc | Kind::Outline => zero,
                 };
                 let noise = sd_mm * draws::normals(rng, 1)[0];
-                out.push(self.read_with(Probe::new(kind, angle, size), z, unknown, noise));
+                let mut reading = self.read_with(Probe::new(kind, angle, size), z, unknown, noise);
+                if kind == Kind::Gap {
+                    reading.value_mm = reading.value_mm.max(0.0);
+                }
+                out.push(reading);
             }
         }
         out

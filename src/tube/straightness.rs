@@ -72,7 +72,7 @@ impl Straightness {
 /// Every bark line of a tube along which one kind of reading was taken at three stations or more.
 pub(super) fn bark_lines(tube: &Tube, rigs: &BTreeMap<String, Rig>, rings: &[ScanRing]) -> Vec<LineStraightness> {
     let mut groups: BTreeMap<(Kind, &str, &str, u32), Vec<&Reading>> = BTreeMap::new();
-    for r in tube.readings.iter().filter(|r| matches!(r.kind, Kind::Radius | Kind::Runout | Kind::Gap)) {
+    for r in tube.readings.iter().filter(|r| matches!(r.kind, Kind::Radius | Kind::Runout | Kind::Gap | Kind::Lifted)) {
         groups.entry((r.kind, &r.rig, &r.set, half_degrees(r.angle))).or_default().push(r);
     }
     let mut out: Vec<LineStraightness> = groups
@@ -178,7 +178,7 @@ mod tests {
 
     #[test]
     fn a_straightedge_laid_anyhow_tells_the_same() {
-        let gap = tube(Kind::Gap, |a, z| 0.7 - 0.004 * z - bent(z) * a.to_radians().cos());
+        let gap = tube(Kind::Lifted, |a, z| 0.7 - 0.004 * z - bent(z) * a.to_radians().cos());
         for (l, want) in bark_lines(&gap, &BTreeMap::new(), &[]).iter().zip([0.8, 0.0, 0.8, 0.0]) {
             assert!((l.deviation_mm.value - want).abs() < 1e-12, "{l:?}");
         }

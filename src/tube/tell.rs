@@ -62,7 +62,7 @@ impl<'a> Walker<'a> {
             let sites = problem.renewed(std::mem::take(&mut self.sites), &self.weights);
             problem.solve_from(std::mem::take(&mut self.x), sites, self.share, passes)?
         } else {
-            problem.solve()?
+            problem.solve_lifted()?
         };
         self.begun = true;
         let told = tell(&self.tube, &problem, &solved, &model.population);

@@ -32,7 +32,7 @@ impl Bench {
             Bench::Dial => Kind::Runout,
             Bench::Axis => Kind::Radius,
             Bench::Block => Kind::Vee,
-            Bench::Straightedge => Kind::Gap,
+            Bench::Straightedge => Kind::Lifted,
             Bench::Caliper => Kind::Diameter,
         }
     }

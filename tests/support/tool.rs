@@ -78,8 +78,8 @@ fn reading_of(t: &Taken) -> Reading {
         Tool::Axis(_) => Kind::Radius,
         Tool::Dial(_) => Kind::Runout,
         Tool::Vee(_) => Kind::Vee,
-        // until the two straightedges have words of their own, both are given as the one there is
-        Tool::Resting | Tool::Lifted => Kind::Gap,
+        Tool::Resting => Kind::Gap,
+        Tool::Lifted => Kind::Lifted,
         Tool::Bridge(_) => Kind::from_word("bridge").unwrap_or_else(|| panic!("this version reads no bridge")),
         Tool::Wall => Kind::Wall,
         Tool::Arc(_) => Kind::Arc,

@@ -34,7 +34,7 @@ pub(super) fn mechanism(kind: Kind) -> Mechanism {
     let of = |zero, sign| Mechanism { zero, sign, typed: true, placed: true };
     match kind {
         Kind::Diameter | Kind::Radius => of(true, false),
-        Kind::Runout | Kind::Vee | Kind::Gap => of(true, true),
+        Kind::Runout | Kind::Vee | Kind::Gap | Kind::Lifted => of(true, true),
         Kind::Arc | Kind::Outline | Kind::Wall => of(false, false),
         Kind::Grain => Mechanism { zero: false, sign: false, typed: false, placed: false },
     }
@@ -50,7 +50,7 @@ mod tests {
             let m = mechanism(kind);
             let scanned = matches!(kind, Kind::Outline | Kind::Arc | Kind::Wall | Kind::Grain);
             assert_eq!(m.zero, !scanned, "{kind:?}");
-            assert_eq!(m.sign, matches!(kind, Kind::Runout | Kind::Vee | Kind::Gap), "{kind:?}");
+            assert_eq!(m.sign, matches!(kind, Kind::Runout | Kind::Vee | Kind::Gap | Kind::Lifted), "{kind:?}");
             assert_eq!(m.typed, !kind.is_angle(), "{kind:?}: every length was typed by somebody");
         }
     }

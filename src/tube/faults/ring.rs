@@ -45,7 +45,7 @@ pub(super) struct Set {
 pub(super) fn rings(readings: &[Reading]) -> Vec<Ring> {
     let mut groups: BTreeMap<(Kind, &str, &str), Vec<usize>> = BTreeMap::new();
     for (i, r) in readings.iter().enumerate().filter(|(_, r)| mechanism(r.kind).placed) {
-        let set = if r.kind == Kind::Gap { "" } else { r.set.as_str() };
+        let set = if matches!(r.kind, Kind::Gap | Kind::Lifted) { "" } else { r.set.as_str() };
         groups.entry((r.kind, r.rig.as_str(), set)).or_default().push(i);
     }
     let mut out = Vec::new();
@@ -138,7 +138,7 @@ pub(super) fn sets(readings: &[Reading]) -> Vec<Set> {
     let mut groups: BTreeMap<(Kind, &str, String), Vec<usize>> = BTreeMap::new();
     for (i, r) in readings.iter().enumerate().filter(|(_, r)| has_settings(r.kind)) {
         let name = match (r.kind, r.set.is_empty()) {
-            (Kind::Gap, true) => format!("at {:.0} deg", r.angle.wrapped().degrees()),
+            (Kind::Gap | Kind::Lifted, true) => format!("at {:.0} deg", r.angle.wrapped().degrees()),
             _ => r.set.clone(),
         };
         groups.entry((r.kind, r.rig.as_str(), name)).or_default().push(i);
