@@ -5,7 +5,8 @@
 //! | diameter | yes | no | yes | yes | jaws have no direction |
 //! | radius | yes | no | yes | yes | a distance from an axis has no direction |
 //! | runout, vee | yes | yes | yes | yes | |
-//! | gap | yes | yes | yes | yes | read by dial or depth gauge; a feeler has no sign, and never shows one |
+//! | gap | no | no | no | no | where a resting edge touches is itself believed: a gap that does not fit is doubted, not explained |
+//! | lifted | yes | yes | yes | yes | read by dial or depth gauge; a feeler has no sign, and never shows one |
 //! | arc | no | no | yes | yes | a gauge held against the light has neither zero nor dial |
 //! | outline | no | no | yes | yes | a tracing or scanned end is measured from a point that is solved for: no zero, no dial |
 //! | wall | no | no | yes | yes | its zero is an error of the whole lot, and believed as such |
@@ -34,9 +35,9 @@ pub(super) fn mechanism(kind: Kind) -> Mechanism {
     let of = |zero, sign| Mechanism { zero, sign, typed: true, placed: true };
     match kind {
         Kind::Diameter | Kind::Radius => of(true, false),
-        Kind::Runout | Kind::Vee | Kind::Gap | Kind::Lifted => of(true, true),
+        Kind::Runout | Kind::Vee | Kind::Lifted => of(true, true),
         Kind::Arc | Kind::Outline | Kind::Wall => of(false, false),
-        Kind::Grain => Mechanism { zero: false, sign: false, typed: false, placed: false },
+        Kind::Grain | Kind::Gap => Mechanism { zero: false, sign: false, typed: false, placed: false },
     }
 }
 
@@ -48,10 +49,10 @@ mod tests {
     fn what_has_no_zero_and_no_dial_is_accused_of_neither() {
         for kind in Kind::ALL {
             let m = mechanism(kind);
-            let scanned = matches!(kind, Kind::Outline | Kind::Arc | Kind::Wall | Kind::Grain);
+            let scanned = matches!(kind, Kind::Outline | Kind::Arc | Kind::Wall | Kind::Grain | Kind::Gap);
             assert_eq!(m.zero, !scanned, "{kind:?}");
-            assert_eq!(m.sign, matches!(kind, Kind::Runout | Kind::Vee | Kind::Gap | Kind::Lifted), "{kind:?}");
-            assert_eq!(m.typed, !kind.is_angle(), "{kind:?}: every length was typed by somebody");
+            assert_eq!(m.sign, matches!(kind, Kind::Runout | Kind::Vee | Kind::Lifted), "{kind:?}");
+            assert_eq!(m.typed, !kind.is_angle() && kind != Kind::Gap, "{kind:?}: every length was typed by somebody");
         }
     }
 }

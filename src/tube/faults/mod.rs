@@ -459,11 +459,11 @@ mod tests {
         assert_eq!(back.unsearched, fit.unsearched);
     }
 
-    /// Eight gaps of a straightedge, one on every line, at mid-length.
+    /// Eight gaps of a straightedge on blocks, one on every line, at mid-length.
     fn gaps(tube: &mut Tube, value: impl Fn(f64) -> f64) {
         for turn in 0..8 {
             let a = 45.0 * f64::from(turn);
-            tube.readings.push(Reading::new(Kind::Gap, 100.0, Angle::from_degrees(a), value(a)));
+            tube.readings.push(Reading::new(Kind::Lifted, 100.0, Angle::from_degrees(a), value(a)));
         }
     }
 
@@ -476,9 +476,9 @@ mod tests {
         gaps(&mut open, |a| 0.3 + 0.002 * a);
         assert_eq!(look(&open), Vec::new());
         // the reading is nevertheless judged where the line is held by others: three more gaps of it agree
-        open.readings.retain(|r| r.kind != Kind::Gap);
+        open.readings.retain(|r| r.kind != Kind::Lifted);
         for (z, off) in [(20.0, 0.02), (40.0, -0.03), (80.0, 0.01), (120.0, -0.02), (160.0, 0.0), (180.0, 0.03)] {
-            open.readings.push(Reading::new(Kind::Gap, z, Angle::ZERO, 0.5 + off));
+            open.readings.push(Reading::new(Kind::Lifted, z, Angle::ZERO, 0.5 + off));
         }
         let last = open.readings.len() - 2;
         open.readings[last].value_mm = 0.5 / MM_PER_INCH;
