@@ -6,6 +6,7 @@ use super::{folder, job, sink};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::lot::{Checked, Prepared};
 use quarterlight::output::{doubts, scan_report, tables, text};
+use quarterlight::tube::feet_asked;
 use std::process::ExitCode;
 
 /// Figures are not shown, so they need no more draws than the least.
@@ -17,6 +18,7 @@ pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let units = args.show.units.units();
     let mut findings = lot.findings.clone();
     findings.extend(folder::unfinished_below(&args.lot));
+    findings.extend(feet_asked(&lot.lot));
     let fits = job::fit(&lot, CHECKED);
     if let Ok(fits) = &fits {
         findings.extend(doubts::doubts_found(&lot.lot, fits.fitted(), units));

@@ -19,6 +19,50 @@ pub struct Rig {
     pub setting_deg: Option<f64>,
     /// Error of its zero that is the same on every tube, one sd, mm.
     pub bias_mm: Option<f64>,
+    /// The foot of a dial; where none is stated, what a flat foot reads to second order.
+    pub foot: Option<Foot>,
+    /// Radius of a ball foot, mm.
+    pub foot_radius_mm: Option<f64>,
+}
+
+/// What a dial touches the bark with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Foot {
+    /// A flat, square to the spindle, wide enough to reach the highest point.
+    Flat,
+    /// A ball.
+    Ball,
+    /// A point, or an edge that lies along the tube: it reads where the line of the spindle meets the bark.
+    Point,
+}
+
+impl Foot {
+    /// By its word in `lot.toml`: flat, ball, point, or edge, which is a point in every section.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Foot> {
+        match word.trim().to_lowercase().as_str() {
+            "flat" => Some(Foot::Flat),
+            "ball" => Some(Foot::Ball),
+            "point" | "edge" => Some(Foot::Point),
+            _ => None,
+        }
+    }
+}
+
+/// Radius of a ball foot of which none is stated, mm: the usual contact point of a dial (value from memory).
+pub const BALL_FOOT_MM: f64 = 1.5;
+
+impl Rig {
+    /// Radius of its foot in the section, mm: infinite for a flat, 0 for a point; `None` where no foot is stated.
+    #[must_use]
+    pub fn foot_mm(&self) -> Option<f64> {
+        self.foot.map(|foot| match foot {
+            Foot::Flat => f64::INFINITY,
+            Foot::Ball => self.foot_radius_mm.unwrap_or(BALL_FOOT_MM),
+            Foot::Point => 0.0,
+        })
+    }
 }
 
 /// When a tube is called worth splitting.

@@ -9,7 +9,7 @@ use super::findings::{quoted, unprintable};
 use super::nearest::nearest;
 use super::plausible::VEE_DEG;
 use crate::domain::{
-    INSTRUMENTS, Lot, Place, Rig, ScreenRule, Target,
+    Foot, INSTRUMENTS, Lot, Place, Rig, ScreenRule, Target,
     units::{
         AngleUnit, DecimalMark, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_header, parse_length,
         parse_number, parse_weight,
@@ -91,7 +91,7 @@ const KEYS: [Key; 28] = [
 /// Keys that are read and kept, and on which no figure depends yet.
 const IDLE: [&str; 2] = ["humidity_percent", "edge_life"];
 /// The facts of a rig.
-const RIG_KEYS: [&str; 6] = ["resolution", "sd", "vee_deg", "line_deg", "setting_deg", "bias"];
+const RIG_KEYS: [&str; 8] = ["resolution", "sd", "vee_deg", "line_deg", "setting_deg", "bias", "foot", "foot_radius"];
 /// Most that a line or a setting may be off, sd in degrees.
 const MOST_OFF_DEG: f64 = 45.0;
 /// Sections whose keys are names of the maker's or the model's own.
@@ -188,6 +188,19 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         note_unknown(entry, book);
         return;
     }
+    if key == "foot" {
+        let word = match &entry.value {
+            Value::Text(t) | Value::Cell(t) => t.as_str(),
+            _ => "",
+        };
+        let foot = Foot::from_word(word);
+        if foot.is_none() {
+            error(entry, "flat, ball, point or edge", "write what the dial touches the bark with", book);
+        }
+        let rig: &mut Rig = book.lot.rigs.entry(name.to_string()).or_default();
+        rig.foot = foot.or(rig.foot);
+        return;
+    }
     let x = match key {
         "vee_deg" | "vee" => number(entry, Holds::Angle, unit, VEE_DEG, book),
         // 0: a detent, an index plate, a gauge that was set against a standard
@@ -203,6 +216,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         "line_deg" => rig.line_deg = x.or(rig.line_deg),
         "setting_deg" => rig.setting_deg = x.or(rig.setting_deg),
         "bias" => rig.bias_mm = x.or(rig.bias_mm),
+        "foot_radius" => rig.foot_radius_mm = x.or(rig.foot_radius_mm),
         _ => rig.vee_deg = x.or(rig.vee_deg),
     }
 }

@@ -147,7 +147,7 @@ impl Problem {
             let (z_mm, sd) = (tube.length_mm / 2.0, LISTED_WALL_SD_MM);
             let probe = Probe::new(Kind::Wall, Angle::ZERO, Probe::ALL_ROUND);
             let (nuisance, turn) = (Vec::new(), Vec::new());
-            rows.push(Row { index: None, probe, z_mm, value, sd, half_step: 0.0, nuisance, turn });
+            rows.push(Row { index: None, probe, z_mm, value, sd, half_step: 0.0, nuisance, turn, foot: None });
         }
         if let Some(scan) = &tube.scan {
             rows.extend(scan_rows(scan, tube.length_mm, &layout.measuring));

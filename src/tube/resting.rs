@@ -97,6 +97,7 @@ impl Placement {
             half_step: 0.0,
             nuisance: vec![(self.height, 1.0), (self.rise, z_mm / layout.length_mm - 0.5)],
             turn: self.turn.clone(),
+            foot: None,
         }
     }
 

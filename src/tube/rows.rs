@@ -18,6 +18,8 @@ pub(super) struct Row {
     pub(super) nuisance: Vec<(usize, f64)>,
     /// Unknowns that turn its direction, radians.
     pub(super) turn: Vec<usize>,
+    /// Radius of the foot of a dial, mm (see [`crate::domain::Rig::foot_mm`]); `None`: the height of the bark line.
+    pub(super) foot: Option<f64>,
 }
 
 impl Row {
@@ -38,6 +40,7 @@ impl Row {
             half_step,
             nuisance: Vec::new(),
             turn: Vec::new(),
+            foot: rig.and_then(Rig::foot_mm).filter(|_| matches!(r.kind, Kind::Radius | Kind::Runout)),
         }
     }
 
@@ -87,6 +90,7 @@ pub(super) fn scan_rows(scan: &Scan, length_mm: f64, names: &BTreeMap<Unknown, u
                 half_step: 0.0,
                 nuisance,
                 turn: turn.clone(),
+                foot: None,
             }
         })
         .collect()
@@ -119,6 +123,7 @@ pub(super) fn scan_wall_rows(walls: &[ScanWall], names: &BTreeMap<Unknown, usize
             half_step: 0.0,
             turn: Vec::new(),
             nuisance: scan_wall_unknowns(w.angle).iter().map(|(u, factor)| (names[u], *factor)).collect(),
+            foot: None,
         })
         .collect()
 }

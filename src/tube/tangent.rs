@@ -1,7 +1,8 @@
 //! One reading as the equations see it: its value on a surface, and how it changes with every unknown.
 
 use super::fields::Fields;
-use super::instrument::surface_value;
+use super::foot::under_foot;
+use super::instrument::{Probe, surface_value};
 use super::layout::{Layout, SHAPES};
 use super::outline::traced_radius;
 use super::rows::Row;
@@ -50,42 +51,38 @@ impl Tangent {
         (self.first, self.weight) = (w.first, w.weight);
         (self.shapes, self.band) = (layout.shapes(row.z_mm), layout.band());
         layout.row_at(x, row.z_mm, &mut self.section);
-        let section = Section::new(layout.fields, &self.section);
+        let Tangent { section, gradient, spare, measuring, .. } = self;
+        let section = Section::new(layout.fields, section);
         let turned: f64 = row.turn.iter().map(|&at| x[at]).sum();
-        let mut probe = row.probe;
-        probe.angle = Angle::from_radians(probe.angle.radians() + turned);
-        self.measuring.clear();
-        // the point a tracing was measured from acts through the shape; all other unknowns simply add
-        if let (Kind::Outline, &[(u, _), (v, _)]) = (probe.kind, row.nuisance.as_slice()) {
-            let from = [x[u], x[v]];
-            self.gradient.fill(0.0);
-            let (value, by) = traced_radius(section, probe.angle, from, &mut self.gradient);
-            self.value = value;
-            self.measuring.extend([(u, by[0]), (v, by[1])]);
-        } else {
-            self.value = surface_value(probe, section, &mut self.gradient)
-                + row.nuisance.iter().map(|&(at, factor)| factor * x[at]).sum::<f64>();
-            self.measuring.extend_from_slice(&row.nuisance);
-        }
-        if !row.turn.is_empty() {
-            let from = match (probe.kind, row.nuisance.as_slice()) {
-                (Kind::Outline, &[(u, _), (v, _)]) => [x[u], x[v]],
-                _ => [0.0; 2],
-            };
-            let spare = &mut self.spare;
-            let mut at = |by: f64| {
-                let mut p = probe;
-                p.angle = Angle::from_radians(probe.angle.radians() + by);
-                if p.kind == Kind::Outline {
-                    spare.fill(0.0);
-                    traced_radius(section, p.angle, from, spare).0
-                } else {
-                    surface_value(p, section, spare)
-                }
-            };
-            let slope = (at(TURN_STEP) - at(-TURN_STEP)) / (2.0 * TURN_STEP);
-            self.measuring.extend(row.turn.iter().map(|&at| (at, slope)));
-        }
+        let probe = Probe { angle: Angle::from_radians(row.probe.angle.radians() + turned), ..row.probe };
+        measuring.clear();
+        gradient.fill(0.0);
+        // the point a tracing was measured from and the axis under a foot act through the shape; all other unknowns add
+        self.value = match (probe.kind, row.nuisance.as_slice(), row.foot) {
+            (Kind::Outline, &[(u, _), (v, _)], _) => {
+                let from = [x[u], x[v]];
+                let (value, by) = traced_radius(section, probe.angle, from, gradient);
+                measuring.extend([(u, by[0]), (v, by[1])]);
+                turn(row, probe, measuring, spare, |p, spare| traced_radius(section, p.angle, from, spare).0);
+                value
+            }
+            (_, [ends @ .., rest], Some(foot)) if ends.len() == 4 => {
+                let t = if layout.length_mm > 0.0 { row.z_mm / layout.length_mm } else { 0.0 };
+                let axis = [0, 1].map(|part| (1.0 - t) * x[ends[part].0] + t * x[ends[2 + part].0]);
+                let (value, by) = under_foot(section, probe.angle, axis, foot, gradient);
+                let shares = [1.0 - t, 1.0 - t, t, t];
+                measuring.extend(ends.iter().enumerate().map(|(i, end)| (end.0, shares[i] * by[i % 2])));
+                measuring.push(*rest);
+                turn(row, probe, measuring, spare, |p, spare| under_foot(section, p.angle, axis, foot, spare).0);
+                value + rest.1 * x[rest.0]
+            }
+            _ => {
+                let value = surface_value(probe, section, gradient);
+                measuring.extend_from_slice(&row.nuisance);
+                turn(row, probe, measuring, spare, |p, spare| surface_value(p, section, spare));
+                value + row.nuisance.iter().map(|&(at, factor)| factor * x[at]).sum::<f64>()
+            }
+        };
     }
 
     /// (unknown, factor) of the surface.
@@ -157,6 +154,25 @@ impl Tangent {
     }
 }
 
+/// How the value changes with what turns its direction.
+fn turn(
+    row: &Row,
+    probe: Probe,
+    measuring: &mut Vec<(usize, f64)>,
+    spare: &mut [f64],
+    value: impl Fn(Probe, &mut [f64]) -> f64,
+) {
+    if row.turn.is_empty() {
+        return;
+    }
+    let mut at = |by: f64| {
+        spare.fill(0.0);
+        value(Probe { angle: Angle::from_radians(probe.angle.radians() + by), ..probe }, spare)
+    };
+    let slope = (at(TURN_STEP) - at(-TURN_STEP)) / (2.0 * TURN_STEP);
+    measuring.extend(row.turn.iter().map(|&at| (at, slope)));
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::instrument::{Probe, Unknown};
@@ -177,6 +193,7 @@ mod tests {
             half_step: 0.0,
             nuisance: vec![(v, 0.7)],
             turn: vec![u],
+            foot: None,
         };
         let mut x: Vec<f64> =
             (0..layout.size()).map(|i| 0.01 * (f64::from(u32::try_from(i).expect("small"))).sin()).collect();

@@ -2,9 +2,12 @@
 //!
 //! What is recognised is used and said in a note, so that the maker can contradict it.
 
+mod feet;
 mod note;
 mod steps;
 mod zeroed;
+
+pub use feet::feet_asked;
 
 use crate::domain::{Finding, Lot};
 
