@@ -121,7 +121,7 @@ fn two_faults_on_one_tube_are_both_named() {
 #[test]
 fn clean_tubes_are_not_suspected() {
     for bench in [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Caliper] {
-        let list = false_alarms(bench, 25, 62, 1, 4);
+        let list = false_alarms(bench, 12, 62, 1, 4);
         assert!(list.is_empty(), "{bench:?}: {list:?}");
     }
 }
