@@ -8,13 +8,12 @@
 //! gradient, since sliding along the bark is of second order. On a circle of radius R whose centre lies `s` to the side this
 //! is `sqrt((R + p)^2 - s^2) - p`: a point reads `s^2 / 2R` low, a flat reads true.
 
-use super::fields::Fields;
 use super::section::Section;
 use crate::domain::Angle;
 
 /// Largest step round the section in one go, radians.
-const LARGEST_STEP: f64 = 0.2;
-/// Steps at most.
+const LARGEST_STEP: f64 = 0.5;
+/// Newton steps for the place it rests on; six reach rounding for a point half the radius off centre.
 const STEPS: usize = 20;
 
 /// What a dial with a foot of radius `foot` mm reads along `angle` on a section whose axis of turning stands `axis` off the
@@ -29,41 +28,53 @@ pub(super) fn under_foot(
     foot: f64,
     gradient: &mut [f64],
 ) -> (f64, [f64; 2]) {
-    let (a, (us, uc)) = (angle.radians(), angle.sin_cos());
+    let (us, uc) = angle.sin_cos();
     let [x, y] = section.centre_mm();
     let c = [x + axis[0], y + axis[1]];
-    let (along, aside) = (c[0] * uc + c[1] * us, c[1] * uc - c[0] * us);
-    let fields = section.fields();
-    if foot.is_infinite() {
-        let value = along + section.support(a, 1.0, gradient);
-        add_centre(fields, [uc, us], gradient);
-        return (value, [uc, us]);
-    }
+    let (value, by) = if foot.is_infinite() {
+        (c[0] * uc + c[1] * us + section.support(angle.radians(), 1.0, gradient), [uc, us])
+    } else {
+        rest(section, angle, c, foot, gradient)
+    };
+    let at = section.fields().centre();
+    gradient[at] += by[0];
+    gradient[at + 1] += by[1];
+    (value, by)
+}
+
+/// How far along `angle` from a point a ball of radius `foot` rests on a section whose own centre lies `centre` from that
+/// point (its far side; 0: where the ray meets the bark), and the gradient by `centre`. That by the lobes is added to
+/// `gradient`, nothing by the fields of the centre.
+pub(super) fn rest(
+    section: Section<'_>,
+    angle: Angle,
+    centre: [f64; 2],
+    foot: f64,
+    gradient: &mut [f64],
+) -> (f64, [f64; 2]) {
+    let (a, (us, uc)) = (angle.radians(), angle.sin_cos());
+    let (along, aside) = (centre[0] * uc + centre[1] * us, centre[1] * uc - centre[0] * us);
     let mut d = 0.0_f64;
     for _ in 0..STEPS {
         let at = Contact::at(section, a, d);
         let side = aside + at.side + foot * at.normal[1];
         let slope = at.rise * (1.0 + foot * at.bend).max(0.2);
+        if slope.abs() < 1e-9 {
+            break;
+        }
         let step = (-side / slope).clamp(-LARGEST_STEP, LARGEST_STEP);
         d += step;
-        if step.abs() < 1e-13 {
+        if step.abs() < 1e-14 {
             break;
         }
     }
     let at = Contact::at(section, a, d);
     let value = along + at.up + foot * at.normal[0] - foot;
     // the foot climbs by the way along the normal over this
-    let climb = at.normal[0].max(0.1);
-    fields.add_radius(a + d, at.outward / climb, gradient);
-    let n = [at.normal[0] * uc - at.normal[1] * us, at.normal[0] * us + at.normal[1] * uc].map(|v| v / climb);
-    add_centre(fields, n, gradient);
-    (value, n)
-}
-
-fn add_centre(fields: Fields, by: [f64; 2], gradient: &mut [f64]) {
-    let at = fields.centre();
-    gradient[at] += by[0];
-    gradient[at + 1] += by[1];
+    let climb = if at.normal[0].abs() < 1e-9 { 1e-9 } else { at.normal[0] };
+    section.fields().add_radius(a + d, at.outward / climb, gradient);
+    let n = [at.normal[0] * uc - at.normal[1] * us, at.normal[0] * us + at.normal[1] * uc];
+    (value, n.map(|v| v / climb))
 }
 
 /// The bark `d` radians on from the spindle, seen along it (up, side).
@@ -88,7 +99,7 @@ impl Contact {
             up: r * c,
             side: r * s,
             normal: [(r * c + r1 * s) / q, (r * s - r1 * c) / q],
-            rise: (r1 * s + r * c).max(0.1 * r),
+            rise: r1 * s + r * c,
             bend: (r * r + 2.0 * r1 * r1 - r * r2) / (q * q * q),
             outward: r / q,
         }
@@ -97,6 +108,7 @@ impl Contact {
 
 #[cfg(test)]
 mod tests {
+    use super::super::fields::Fields;
     use super::*;
 
     #[test]

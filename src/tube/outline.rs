@@ -1,19 +1,13 @@
 //! A section traced or scanned from an arbitrary point inside it.
 
+use super::foot::rest;
 use super::section::Section;
 use crate::domain::Angle;
-
-/// Newton steps for the place where a ray leaves the section; six reach rounding for a point half the radius off centre.
-const STEPS: usize = 20;
 
 /// Distance of the outline in direction `angle` from the point `from` (relative to the section's own centre, mm), with
 /// the gradient by the fields (added to `gradient`) and by `from` (returned).
 ///
-/// # Derivation
-/// The ray leaves the section at `P(b) = R(b) (cos b, sin b)` with `P(b) - from` along `u = (cos a, sin a)`; Newton on the
-/// cross product finds `b`. With the outward normal `m` at `P(b)`, a change of the shape by `dR` moves the border by
-/// `(e_b . m) dR` along `m`, so the distance by `(e_b . m) / (u . m) dR`; moving the point by `dq` takes
-/// `(m . dq) / (u . m)` away.
+/// It is where a point, a foot of no radius, comes to rest: see [`rest`].
 ///
 /// # Degenerate cases
 /// A point outside the section, or a ray along its border, gives a finite number without meaning.
@@ -23,31 +17,8 @@ pub(super) fn traced_radius(
     from: [f64; 2],
     gradient: &mut [f64],
 ) -> (f64, [f64; 2]) {
-    let (us, uc) = angle.sin_cos();
-    let mut b = angle.radians();
-    for _ in 0..STEPS {
-        let [r, r1, _] = section.radius_and_slopes(b);
-        let (s, c) = b.sin_cos();
-        let cross = uc * (r * s - from[1]) - us * (r * c - from[0]);
-        let slope = uc * (r1 * s + r * c) - us * (r1 * c - r * s);
-        if slope.abs() < 1e-9 {
-            break;
-        }
-        let step = (-cross / slope).clamp(-0.5, 0.5);
-        b += step;
-        if step.abs() < 1e-14 {
-            break;
-        }
-    }
-    let [r, r1, _] = section.radius_and_slopes(b);
-    let (s, c) = b.sin_cos();
-    let distance = (r * c - from[0]) * uc + (r * s - from[1]) * us;
-    // the outward normal is square to the tangent (r1 c - r s, r1 s + r c); its length cancels
-    let normal = [r1 * s + r * c, r * s - r1 * c];
-    let along = uc * normal[0] + us * normal[1];
-    let along = if along.abs() < 1e-9 { 1e-9 } else { along };
-    section.fields().add_radius(b, (c * normal[0] + s * normal[1]) / along, gradient);
-    (distance, [-normal[0] / along, -normal[1] / along])
+    let (distance, by) = rest(section, angle, from.map(|v| -v), 0.0, gradient);
+    (distance, by.map(|v| -v))
 }
 
 #[cfg(test)]
