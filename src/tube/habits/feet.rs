@@ -4,8 +4,8 @@
 //! (see `foot`). `s` is at most the eccentricity of a ring, which is the first wave of its readings.
 
 use super::note::note;
-use crate::domain::{Finding, Kind, Lot, Place, Reading};
-use crate::numeric::summary::count;
+use crate::domain::{Angle, Finding, Kind, Lot, Place, Reading};
+use crate::geometry::fit_harmonics;
 use std::collections::BTreeMap;
 
 /// Readings that make a ring.
@@ -46,22 +46,18 @@ pub fn feet_asked(lot: &Lot) -> Vec<Finding> {
     worst.into_iter().filter(|((kind, rig), (low, _))| *low > noise(*kind, rig)).map(asked).collect()
 }
 
-/// Amplitude of the first wave, mm; exact where the angles are even.
+/// Amplitude of the first wave, mm; 0 where these angles do not tell it.
 fn eccentricity(ring: &[&Reading]) -> f64 {
-    let by = |f: fn((f64, f64)) -> f64| {
-        2.0 * ring.iter().map(|r| r.value_mm * f(r.angle.sin_cos())).sum::<f64>() / count(ring.len())
-    };
-    let mean = ring.iter().map(|r| r.value_mm).sum::<f64>() / count(ring.len());
-    let shift = |f: fn((f64, f64)) -> f64| {
-        2.0 * mean * ring.iter().map(|r| f(r.angle.sin_cos())).sum::<f64>() / count(ring.len())
-    };
-    (by(|t| t.0) - shift(|t| t.0)).hypot(by(|t| t.1) - shift(|t| t.1))
+    let angles: Vec<Angle> = ring.iter().map(|r| r.angle).collect();
+    let values: Vec<f64> = ring.iter().map(|r| r.value_mm).collect();
+    let first = fit_harmonics(&angles, &values, &vec![1.0; ring.len()], Some(1)).ok().and_then(|h| h.first());
+    first.map_or(0.0, |[x, y]| x.hypot(y))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Angle, Foot, Rig, Tube};
+    use crate::domain::{Foot, Rig, Tube};
 
     #[test]
     fn the_foot_is_asked_for_only_where_it_matters() {
