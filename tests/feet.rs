@@ -34,7 +34,7 @@ fn model(foot: Option<Foot>, radius_mm: f64) -> Model {
 
 /// Share of the tubes whose ovality lies in its 90 % interval.
 fn held(truths: &[TrueTube], tubes: &[Tube], before: &Model) -> f64 {
-    let model = learn_population(tubes, before, &|_| ()).expect("tubes that can be fitted").model(before);
+    let model = learn_population(tubes, before).expect("tubes that can be fitted").model(before);
     let inside: Vec<bool> = truths
         .par_iter()
         .zip(tubes)

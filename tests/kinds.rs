@@ -76,7 +76,7 @@ fn coverage(name: &str, stand: &Stand, rigs: &BTreeMap<String, Rig>, read: Read<
     // the lot teaches its own scales, as in every command
     let tubes: Vec<Tube> = made.iter().map(|(_, tube)| tube.clone()).collect();
     let before = exact(rigs);
-    let model = learn_population(&tubes, &before, &|_| ()).expect("tubes that can be fitted").model(&before);
+    let model = learn_population(&tubes, &before).expect("tubes that can be fitted").model(&before);
     let mut each = vec![0.0; quantities.len()];
     for (truth, tube) in &made {
         let belief = Belief::fit(tube, &model).expect("fits");

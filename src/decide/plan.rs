@@ -287,7 +287,7 @@ mod tests {
     /// What a lot of this one tube says of tubes, as every command begins with.
     fn learned(tube: &Tube) -> Model {
         let before = Model::default();
-        learn_population(std::slice::from_ref(tube), &before, &|_| ()).expect("measured").model(&before)
+        learn_population(std::slice::from_ref(tube), &before).expect("measured").model(&before)
     }
 
     fn runs(plan: &TubePlan) -> Vec<&PlannedRun> {

@@ -276,7 +276,7 @@ mod tests {
         let (tube, lot) = (read_tube(), Lot::default());
         let options = PlanOptions { seed: 1, draws: 60 };
         let before = Model::default();
-        let model = learn_population(std::slice::from_ref(&tube), &before, &|_| ()).expect("measured").model(&before);
+        let model = learn_population(std::slice::from_ref(&tube), &before).expect("measured").model(&before);
         let (plan, view) = plan_tube_with_view(&tube, &lot, &model, options).expect("measured");
         let map = view.chance.expect("long enough");
         assert!(map.within.iter().all(|c| (0.0..=1.0).contains(c)));

@@ -87,7 +87,7 @@ impl Prepared {
         findings.extend(recognise_habits(&mut lot));
         let model = Model::of(&lot);
         // a lot of which no tube can be fitted has nothing to plan either: every tube says why
-        let learned = model.as_ref().ok().and_then(|m| learn_population(&lot.tubes, m, &|_| ()).ok());
+        let learned = model.as_ref().ok().and_then(|m| learn_population(&lot.tubes, m).ok());
         let model = match (&learned, model) {
             (Some(learned), Ok(model)) => Ok(learned.model(&model)),
             (_, model) => model,

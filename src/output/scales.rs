@@ -4,6 +4,7 @@ use super::show::Units;
 use super::table::{Cell, Table};
 use crate::domain::counted;
 use crate::lot::{InstrumentUsed, ScaleSource, ScaleUsed, ScalesUsed};
+use crate::tube::PARTS;
 
 /// What the first line tells of: the scale that stands for it, and the word for it.
 const TOLD: [(&str, &str); 11] = [
@@ -19,8 +20,6 @@ const TOLD: [(&str, &str); 11] = [
     ("wall_rough", "unevenness of the wall"),
     ("twist_tilt", "twist"),
 ];
-/// The parts of a field's scale, in the order of the table's columns.
-const PARTS: [&str; 4] = ["level", "tilt", "bend", "rough"];
 /// An instrument is named in the line when its noise is off the stated one by this factor and its interval excludes 1.
 const LOUD: f64 = 1.5;
 

@@ -263,7 +263,7 @@ impl Belief {
         tangent.of_surface().for_each(|(at, g)| v[at] += g);
         let (known, fresh): (Vec<_>, Vec<_>) = tangent.entries().partition(|e| e.0 < size);
         let fresh = fresh.into_iter().map(|(at, g)| (new[at - size].clone(), g)).collect();
-        let noise_sd = (row.sd * row.sd + row.half_step * row.half_step / 3.0).sqrt();
+        let noise_sd = row.whole_sd();
         // what rests has no negative gap
         let mean = if reading.kind == Kind::Gap { tangent.value.max(0.0) } else { tangent.value };
         Ok(Expected { mean, sd: self.ladder.variance(&v).sqrt(), noise_sd, row: known, fresh })
@@ -279,7 +279,7 @@ impl Belief {
         let mean: f64 = v.iter().zip(&self.mean).map(|(g, x)| g * x).sum();
         let probe = Probe::new(Kind::Gap, angle, 0.0);
         let noise = Row::of(0, reading, probe, rig, model.population.noise_of(reading.kind, &reading.rig));
-        let noise_sd = (noise.sd * noise.sd + noise.half_step * noise.half_step / 3.0).sqrt();
+        let noise_sd = noise.whole_sd();
         let row = v.iter().copied().enumerate().filter(|(_, g)| g.abs() > 0.0).collect();
         Expected { mean: mean.max(0.0), sd: self.ladder.variance(&v).sqrt(), noise_sd, row, fresh: Vec::new() }
     }

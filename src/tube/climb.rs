@@ -8,10 +8,9 @@
 
 use super::law::LAW;
 use super::model::Model;
-use super::population::{Population, scales_at};
-use super::tell::{PARTS, Told, Walker};
+use super::population::{PARTS, Population, scales_at};
+use super::tell::{Told, Walker};
 use crate::domain::Kind;
-use crate::numeric::summary::count;
 use nalgebra::{Cholesky, DMatrix, DVector, SymmetricEigen};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -84,12 +83,10 @@ pub(super) struct Summit {
 }
 
 /// Climbs from the built-in law; `None` when the equations of the scales are not positive definite.
-pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn(f64)) -> Option<Summit> {
-    let all = count(STEPS + 2 + LAST_STEPS);
+pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model) -> Option<Summit> {
     let mut at = Place { theta: model.population.doubt.mean.clone(), noise: BTreeMap::new() };
     let mut taken: Vec<(f64, f64)> = Vec::new();
-    for step in 0..STEPS {
-        progress(count(step) / all);
+    for _ in 0..STEPS {
         let sum = go_on(walkers, &mut at, model, FIRST_PASSES)?;
         let full = Cholesky::new(sum.information)?.solve(&sum.slope);
         taken.resize(full.len(), (0.0, 1.0));
@@ -103,8 +100,7 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
     let mut curvature = Curvature::at(walkers, &at, model)?;
     let (mut share, mut way, mut settled): (f64, f64, bool) = (1.0, 0.0, false);
     let mut last: Option<DVector<f64>> = None;
-    for step in 0..LAST_STEPS {
-        progress(count(STEPS + 1 + step) / all);
+    for _ in 0..LAST_STEPS {
         let full = &curvature.covariance * &sum.slope;
         let off = full.dot(&sum.slope);
         settled = off < NEAR_ENOUGH;
@@ -129,11 +125,9 @@ pub(super) fn climb(walkers: &mut [Walker<'_>], model: &Model, progress: &dyn Fn
             sum = go_on(walkers, &mut at, model, LAST_PASSES)?;
         }
     }
-    progress(count(STEPS + 1 + LAST_STEPS) / all);
     if way > FAR {
         curvature = Curvature::at(walkers, &at, model)?;
     }
-    progress(1.0);
     Some(Summit { at, own: sum.own, covariance: curvature.covariance, settled })
 }
 
@@ -204,8 +198,9 @@ impl Sum {
         }
         let mut slope = DVector::zeros(n);
         let mut information = DMatrix::zeros(n, n);
+        let mut follow = Follow::at(&at.theta, start);
         for ((group, part), &(s, i)) in &scales {
-            let along = follow(&at.theta, start, group, *part).resize_vertically(n, 0.0);
+            let along = follow.of(&format!("{group}_{}", PARTS[*part])).resize_vertically(n, 0.0);
             slope += s * &along;
             information += i * &along * along.transpose();
         }
@@ -232,16 +227,26 @@ fn damped(step: f64, last: &mut (f64, f64)) -> f64 {
     last.0
 }
 
-/// How the logarithm of a scale follows the numbers of the law; 0 for one that is fixed.
-pub(super) fn follow(theta: &[f64], start: &Population, group: &str, part: usize) -> DVector<f64> {
-    let name = format!("{group}_{}", PARTS[part]);
-    let at = |t: &[f64]| scales_at(t, start).scale_mut(&name).map_or(0.0, |v| v.ln());
-    DVector::from_fn(theta.len(), |i, _| {
-        let moved = |h: f64| {
+/// How the logarithms of the scales follow the numbers of the law.
+pub(super) struct Follow {
+    /// the scales a step down and a step up from a place, number by number
+    moved: Vec<[Population; 2]>,
+}
+
+impl Follow {
+    pub(super) fn at(theta: &[f64], start: &Population) -> Follow {
+        let step = |i: usize, h: f64| {
             let mut t = theta.to_vec();
             t[i] += h;
-            at(&t)
+            scales_at(&t, start)
         };
-        (moved(DERIVATIVE_STEP) - moved(-DERIVATIVE_STEP)) / (2.0 * DERIVATIVE_STEP)
-    })
+        Follow { moved: (0..theta.len()).map(|i| [-DERIVATIVE_STEP, DERIVATIVE_STEP].map(|h| step(i, h))).collect() }
+    }
+
+    /// Of the named scale, by every number; 0 for one that is fixed.
+    pub(super) fn of(&mut self, name: &str) -> DVector<f64> {
+        let log = |p: &mut Population| p.scale_mut(name).map_or(0.0, |v| v.ln());
+        let by = |[down, up]: &mut [Population; 2]| (log(up) - log(down)) / (2.0 * DERIVATIVE_STEP);
+        DVector::from_iterator(self.moved.len(), self.moved.iter_mut().map(by))
+    }
 }

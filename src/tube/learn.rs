@@ -7,13 +7,13 @@
 //! `tube::climb`; the prior of the law (`tube::law`) holds what the readings leave open, and its doubt stays.
 
 use super::belief::check;
-use super::climb::{Place, Summit, climb, follow};
+use super::climb::{Follow, Place, Summit, climb};
 use super::instrument::Unknown;
 use super::law::ScaleDoubt;
 use super::model::Model;
-use super::population::Population;
+use super::population::{PARTS, Population};
 use super::problem::Problem;
-use super::tell::{PARTS, Walker, tell};
+use super::tell::Walker;
 use crate::domain::{Kind, Tube, counted};
 use rayon::prelude::*;
 use std::borrow::Cow;
@@ -100,8 +100,7 @@ pub enum LearnError {
 
 /// Learns the law of a lot from the readings of `tubes`.
 ///
-/// Tubes that cannot be fitted are left out; of more than twelve an even choice is taken. `progress` is told now and then
-/// the share of the longest possible work that is done, from 0 to 1; it never falls.
+/// Tubes that cannot be fitted are left out; of more than twelve an even choice is taken.
 ///
 /// # Errors
 /// [`LearnError::TooFewTubes`] when not one tube can be fitted.
@@ -109,7 +108,7 @@ pub enum LearnError {
 /// # Accuracy
 /// The doubt of a scale assumes tubes drawn from the prior's own shape. Scales of between-tube spread from n tubes are
 /// known to about 1 / sqrt(2 n) at best; from one tube hardly at all, and then the built-in law holds with its doubt.
-pub fn learn_population(tubes: &[Tube], model: &Model, progress: &dyn Fn(f64)) -> Result<Learned, LearnError> {
+pub fn learn_population(tubes: &[Tube], model: &Model) -> Result<Learned, LearnError> {
     let mut fit: Vec<Option<Cow<'_, Tube>>> = tubes
         .iter()
         .filter(|t| !t.in_doubt)
@@ -125,8 +124,7 @@ pub fn learn_population(tubes: &[Tube], model: &Model, progress: &dyn Fn(f64)) -
         return Err(LearnError::TooFewTubes { fitted: 0, need: 1 });
     }
     let start = &model.population;
-    let Summit { at, own, covariance, settled } =
-        climb(&mut walkers, model, progress).ok_or(LearnError::NotPositive)?;
+    let Summit { at, own, covariance, settled } = climb(&mut walkers, model).ok_or(LearnError::NotPositive)?;
     let population = at.population(start);
     let laws = at.theta.len();
     let of_law = covariance.view((0, 0), (laws, laws)).into_owned();
@@ -163,10 +161,11 @@ fn scales_told(
 ) -> Vec<LearnedScale> {
     let covariance = doubt.covariance();
     let (mut before, mut after) = (start.clone(), now.clone());
+    let mut follow = Follow::at(&at.theta, start);
     own.iter()
         .filter_map(|((group, part), &information)| {
             let name = format!("{group}_{}", PARTS[*part]);
-            let along = follow(&at.theta, start, group, *part);
+            let along = follow.of(&name);
             let fixed = along.amax() < 1e-9;
             let log_sd = if fixed { 0.0 } else { (along.transpose() * &covariance * &along)[0].max(0.0).sqrt() };
             let (before, value) = (*before.scale_mut(&name)?, *after.scale_mut(&name)?);
@@ -178,12 +177,7 @@ fn scales_told(
 
 /// Log evidence of all tubes' readings, at the weights they have now, under a model.
 fn evidence_under(walkers: &[Walker<'_>], model: &Model) -> f64 {
-    let one = |w: &Walker<'_>| -> Option<f64> {
-        let problem = Problem::new(&w.tube, model).ok()?;
-        let solved = problem.solve_from(w.x.clone(), w.sites.clone(), 1.0, 1)?;
-        Some(tell(&w.tube, &problem, &solved, &model.population)?.evidence)
-    };
-    let all: Vec<Option<f64>> = walkers.par_iter().map(one).collect();
+    let all: Vec<Option<f64>> = walkers.par_iter().map(|w| Some(w.told_under(model)?.evidence)).collect();
     all.into_iter().flatten().sum()
 }
 
@@ -251,7 +245,7 @@ mod tests {
         theta[9] += 0.6;
         let truth = scales_at(&theta, &Population::default());
         let tubes = lot(&truth, 12, true);
-        let got = learn_population(&tubes, &Model::default(), &|_| ()).expect("enough tubes");
+        let got = learn_population(&tubes, &Model::default()).expect("enough tubes");
         assert!(got.settled && got.tubes == 12 && got.gain > 10.0, "{} {}", got.settled, got.gain);
         let mut held = truth.clone();
         for s in got.scales.iter().filter(|s| s.learned) {
@@ -273,14 +267,14 @@ mod tests {
     #[test]
     fn what_a_caliper_cannot_tell_keeps_its_doubt() {
         let tubes = lot(&Population::default(), 6, false);
-        let got = learn_population(&tubes, &Model::default(), &|_| ()).expect("enough tubes");
+        let got = learn_population(&tubes, &Model::default()).expect("enough tubes");
         let find = |name: &str| got.scales.iter().find(|s| s.name == name).expect("listed");
         let bend = find("centre_bend");
         assert!(!bend.learned && (bend.value / bend.before - 1.0).abs() < 0.05 && bend.log_sd > 0.6, "{bend:?}");
         assert!(find("lobe2_level").learned);
         // what no reading sees keeps nearly all of it for the draws
         assert!((got.population.doubt.covariance()[(8, 8)].sqrt() - 0.7).abs() < 0.05);
-        let none = learn_population(&[], &Model::default(), &|_| ());
+        let none = learn_population(&[], &Model::default());
         assert_eq!(none.expect_err("no tube"), LearnError::TooFewTubes { fitted: 0, need: 1 });
     }
 
@@ -288,12 +282,12 @@ mod tests {
     fn one_tube_says_little_and_a_fixed_scale_stays() {
         let truth = Population::default();
         let tubes = lot(&truth, 1, true);
-        let one = learn_population(&tubes, &Model::default(), &|_| ()).expect("one tube");
+        let one = learn_population(&tubes, &Model::default()).expect("one tube");
         let level = one.scales.iter().find(|s| s.name == "lobe3_level").expect("listed");
         assert!(level.log_sd > 0.3, "two components say little of a spread: {level:?}");
         let over = [("centre_bend".to_string(), 0.5)].into_iter().collect();
         let model = Model { population: Population::with(&over).expect("a scale"), ..Model::default() };
-        let fixed = learn_population(&tubes, &model, &|_| ()).expect("one tube");
+        let fixed = learn_population(&tubes, &model).expect("one tube");
         assert!((fixed.population.centre.bend - 0.5).abs() < 1e-12);
         assert!(fixed.scales.iter().any(|s| s.name == "centre_bend" && !s.learned));
     }

@@ -13,6 +13,9 @@ pub(super) const SPAN_MM: f64 = 200.0;
 /// rests, so they have to stay in the doubt. What is finer is texture.
 pub const TOP: usize = 9;
 
+/// The four parts of a field's scale.
+pub const PARTS: [&str; 4] = ["level", "tilt", "bend", "rough"];
+
 /// Prior standard deviations of one field along the tube.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FieldScale {
@@ -117,7 +120,7 @@ impl Population {
         let fields = ["radius", "centre", "wall", "wall_lean", "twist"].map(String::from);
         let lobes = (2..self.lobes.len() + 2).map(|n| format!("lobe{n}"));
         for field in fields.into_iter().chain(lobes) {
-            self.fixed.extend(["level", "tilt", "bend", "rough"].map(|part| format!("{field}_{part}")));
+            self.fixed.extend(PARTS.map(|part| format!("{field}_{part}")));
         }
         self.doubt = ScaleDoubt::none();
         self

@@ -3,10 +3,11 @@
 use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
+use super::group::Group;
 use super::instrument::{MOST_LINES, Probe, Unknown, line, surface_value, turns, unknowns};
 use super::layout::{Layout, SHAPES};
 use super::model::Model;
-use super::population::{FieldScale, Population, TOP};
+use super::population::{Population, TOP};
 use super::prior::unevenness;
 use super::resting::{LOOSE_MM, Placement, drawn, placements};
 use super::rounding::Site;
@@ -84,27 +85,10 @@ pub(super) struct Problem {
     unmodelled: Unmodelled,
 }
 
-/// The scale of a field under a population.
-pub(super) fn scale_of(fields: Fields, field: usize, p: &Population) -> FieldScale {
-    if field == Fields::R0 {
-        p.radius
-    } else if field < fields.centre() {
-        p.lobe(2 + (field - 1) / 2)
-    } else if field < fields.outside() {
-        p.centre
-    } else if fields.turn_at() == Some(field) {
-        p.twist
-    } else if fields.wall_at() == Some(field) {
-        p.wall
-    } else {
-        p.wall_lean
-    }
-}
-
 /// Prior precision of level, tilt and bend of every field.
 pub(super) fn effect_precision(fields: Fields, p: &Population) -> Vec<f64> {
     let one = |field: usize| {
-        let s = scale_of(fields, field, p);
+        let s = Group::of(fields, field).scale(p);
         [s.level, s.tilt, s.bend].map(|sd| sd.powi(-2))
     };
     (0..fields.count()).flat_map(one).collect()
@@ -439,7 +423,7 @@ impl Problem {
             let entries: Vec<(usize, f64)> = tangent.entries().collect();
             let residual = row.value - tangent.value + tangent.along(&from_centre);
             // a coarse step enters by its rectangle's variance
-            let sd = (row.sd * row.sd + row.half_step * row.half_step / 3.0).sqrt();
+            let sd = row.whole_sd();
             rows.push(LinearRow { index: row.index, entries, residual, sd });
         });
         LinearEquations { prior: self.prior(), rows }
@@ -456,7 +440,7 @@ fn band_prior(layout: &Layout, p: &Population, rougher: f64) -> Arrow {
     let (m, h) = (layout.spline.size(), layout.spline.spacing());
     let mut out = Arrow::zeros(layout.band(), layout.half_band(), layout.border());
     for field in 0..layout.fields.count() {
-        let diagonals = unevenness(m, h, rougher * scale_of(layout.fields, field, p).rough);
+        let diagonals = unevenness(m, h, rougher * Group::of(layout.fields, field).scale(p).rough);
         for (apart, values) in diagonals.iter().enumerate() {
             for (knot, value) in values.iter().enumerate().take(m.saturating_sub(apart)) {
                 out.add(layout.coefficient(knot + apart, field), layout.coefficient(knot, field), *value);

@@ -44,9 +44,14 @@ impl Row {
         }
     }
 
-    /// What it says before any fit: a coarse step by its rectangle's variance.
+    /// Standard deviation of one reading, a coarse step by its rectangle's variance.
+    pub(super) fn whole_sd(&self) -> f64 {
+        (self.sd * self.sd + self.half_step * self.half_step / 3.0).sqrt()
+    }
+
+    /// What it says before any fit.
     pub(super) fn site(&self) -> Site {
-        Site::normal(self.value, self.sd * self.sd + self.half_step * self.half_step / 3.0)
+        Site::normal(self.value, self.whole_sd().powi(2))
     }
 
     /// How far the reading is from `predicted` (beyond its interval, where it is one), in standard deviations.

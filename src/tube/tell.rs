@@ -7,9 +7,10 @@
 //! 433-450), so a slope costs little more than a factorisation; with few readings, of which each says much, the share of the
 //! border and the variance of each reading are exact.
 
+use super::group::Group;
 use super::model::Model;
 use super::population::Population;
-use super::problem::{Problem, Solved, scale_of};
+use super::problem::{Problem, Solved};
 use super::rounding::Site;
 use super::tangent::Tangent;
 use crate::domain::{Kind, Tube};
@@ -29,9 +30,6 @@ const FEW_ROWS: usize = 80;
 /// the weight times `u^2` over a standard normal `u`.
 const WEIGHED_SQUARE: f64 = 0.9370;
 
-/// The four parts of a field's scale.
-pub(super) const PARTS: [&str; 4] = ["level", "tilt", "bend", "rough"];
-
 /// What one tube says: by field group and part, `E[square] / scale^2 - number`, and the information about the logarithm.
 pub(super) struct Told {
     pub(super) scales: BTreeMap<(String, usize), (f64, f64)>,
@@ -46,25 +44,24 @@ pub(super) struct Walker<'a> {
     pub(super) sites: Vec<Site>,
     weights: Vec<f64>,
     share: f64,
-    begun: bool,
 }
 
 impl<'a> Walker<'a> {
     /// Before its first step.
     pub(super) fn new(tube: Cow<'a, Tube>) -> Walker<'a> {
-        Walker { tube, x: Vec::new(), sites: Vec::new(), weights: Vec::new(), share: 1.0, begun: false }
+        Walker { tube, x: Vec::new(), sites: Vec::new(), weights: Vec::new(), share: 1.0 }
     }
 
     /// Goes on with the fit under new scales for at most `passes` passes, and tells what it then says of them.
     pub(super) fn step(&mut self, model: &Model, passes: usize) -> Option<Told> {
         let problem = Problem::new(&self.tube, model).ok()?;
-        let solved = if self.begun {
+        // empty before the first step, and after one that could not be made
+        let solved = if self.x.is_empty() {
+            problem.solve_lifted()?
+        } else {
             let sites = problem.renewed(std::mem::take(&mut self.sites), &self.weights);
             problem.solve_from(std::mem::take(&mut self.x), sites, self.share, passes)?
-        } else {
-            problem.solve_lifted()?
         };
-        self.begun = true;
         let told = tell(&self.tube, &problem, &solved, &model.population);
         self.x = solved.x;
         self.sites = solved.sites;
@@ -134,26 +131,8 @@ impl Spread {
     }
 }
 
-/// Name of the group a field belongs to.
-fn group_of(problem: &Problem, field: usize) -> String {
-    let fields = problem.layout.fields;
-    if field == super::fields::Fields::R0 {
-        "radius".into()
-    } else if field < fields.centre() {
-        format!("lobe{}", 2 + (field - 1) / 2)
-    } else if field < fields.outside() {
-        "centre".into()
-    } else if fields.turn_at() == Some(field) {
-        "twist".into()
-    } else if fields.wall_at() == Some(field) {
-        "wall".into()
-    } else {
-        "wall_lean".into()
-    }
-}
-
 /// What one fit says of the scales it was made under.
-pub(super) fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population) -> Option<Told> {
+fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population) -> Option<Told> {
     let (layout, n) = (&problem.layout, problem.layout.band());
     let fields = layout.fields;
     let m = layout.spline.size();
@@ -164,7 +143,8 @@ pub(super) fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: 
     let mut scales: BTreeMap<(String, usize), (f64, f64)> = BTreeMap::new();
     let mut log_prior = 0.0;
     for field in 0..fields.count() {
-        let (group, scale) = (group_of(problem, field), scale_of(fields, field, population));
+        let group = Group::of(fields, field);
+        let (group, scale) = (group.name(), group.scale(population));
         for (shape, sd) in [scale.level, scale.tilt, scale.bend].into_iter().enumerate() {
             let at = layout.effect(field, shape) - n;
             let variance = covariance[at * b + at];

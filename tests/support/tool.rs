@@ -147,7 +147,7 @@ pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64
 /// What the tool takes the tubes of a lot to be like once it has seen their readings: what every command begins with.
 pub fn learned(tubes: &[Tube]) -> Model {
     let before = Model::default();
-    learn_population(tubes, &before, &|_| ()).expect("tubes that can be fitted").model(&before)
+    learn_population(tubes, &before).expect("tubes that can be fitted").model(&before)
 }
 
 /// Lines and instruments without an error of angle or zero, as readings that only have noise are.
@@ -161,7 +161,7 @@ fn sure() -> Model {
 pub fn believe_all(tubes: &[Tube]) -> Vec<Belief> {
     let ready: Vec<Tube> = tubes.iter().map(|t| ready(t).expect("a scan that can be laid out").into_owned()).collect();
     let before = sure();
-    let model = learn_population(&ready, &before, &|_| ()).expect("tubes that can be fitted").model(&before);
+    let model = learn_population(&ready, &before).expect("tubes that can be fitted").model(&before);
     ready.par_iter().map(|t| Belief::fit(t, &model).expect("readings of the outside")).collect()
 }
 
@@ -244,7 +244,7 @@ pub struct Planned {
 fn exact(tube: &Tube) -> Model {
     let mut before = sure();
     before.population.texture_mm = 0.0;
-    learn_population(std::slice::from_ref(tube), &before, &|_| ()).expect("a tube that can be fitted").model(&before)
+    learn_population(std::slice::from_ref(tube), &before).expect("a tube that can be fitted").model(&before)
 }
 
 /// Plans one tube of a lot.
