@@ -140,30 +140,27 @@ fn vee_with_widths_covers() {
     honest("vee", &Stand::default(), &read, &q);
 }
 
-#[test]
-fn gap_with_widths_covers() {
+/// A straightedge along eight lines and a caliper.
+fn edge_with_widths(name: &str, kind: Kind) {
     let read = |t: &TrueTube, rng: &mut ChaCha8Rng| {
-        let mut r = t.rings(Kind::Gap, 8, 17.0, 0.03, rng);
+        let mut r = t.rings(kind, 8, 17.0, 0.03, rng);
         r.extend(t.rings(Kind::Diameter, 6, 30.0, 0.05, rng));
         r
     };
     let mut q = oval();
     q.extend([at(0.5, Part::Size), rise(Part::Size), bow(0), bow(1)]);
-    let share = coverage("gap", &Stand::default(), &BTreeMap::new(), &read, &q);
-    assert!(CAUTIOUS.contains(&share), "gap: {share}");
+    let share = coverage(name, &Stand::default(), &BTreeMap::new(), &read, &q);
+    assert!(CAUTIOUS.contains(&share), "{name}: {share}");
+}
+
+#[test]
+fn gap_with_widths_covers() {
+    edge_with_widths("gap", Kind::Gap);
 }
 
 #[test]
 fn lifted_with_widths_covers() {
-    let read = |t: &TrueTube, rng: &mut ChaCha8Rng| {
-        let mut r = t.rings(Kind::Lifted, 8, 17.0, 0.03, rng);
-        r.extend(t.rings(Kind::Diameter, 6, 30.0, 0.05, rng));
-        r
-    };
-    let mut q = oval();
-    q.extend([at(0.5, Part::Size), rise(Part::Size), bow(0), bow(1)]);
-    let share = coverage("lifted", &Stand::default(), &BTreeMap::new(), &read, &q);
-    assert!(CAUTIOUS.contains(&share), "lifted: {share}");
+    edge_with_widths("lifted", Kind::Lifted);
 }
 
 #[test]
