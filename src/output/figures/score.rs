@@ -46,7 +46,8 @@ pub fn draw(tube: (&str, usize), split: &SplitChoice, source: &Source<'_>) -> Re
         let at = frame.at(c.angle_deg, c.expected);
         scene.add(other.marker.mark(at, 2.0, other.colour).titled(format!("next best: {:.0} deg", c.angle_deg)));
         let words = format!("{:.0}°", c.angle_deg);
-        scene.text(label([at[0], at[1] - 1.8], words, Across::Middle, Upright::Bottom).rimmed(Colour::WHITE));
+        // below the curve: the chosen one's words stand above it, and may be near
+        scene.text(label([at[0], at[1] + 1.8], words, Across::Middle, Upright::Top).rimmed(Colour::WHITE));
     }
     let at = frame.at(best.angle_deg, best.expected);
     // the interval of the chosen angle, with end ticks
