@@ -86,6 +86,12 @@ impl Kind {
         }
     }
 
+    /// True of gaps under a straightedge, whether it rests or is lifted.
+    #[must_use]
+    pub fn is_gap(self) -> bool {
+        matches!(self, Kind::Gap | Kind::Lifted)
+    }
+
     /// True for the one kind whose value is an angle.
     #[must_use]
     pub fn is_angle(self) -> bool {

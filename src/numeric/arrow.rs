@@ -31,12 +31,6 @@ impl Arrow {
         self.n + self.b
     }
 
-    /// Number of unknowns in the band.
-    #[must_use]
-    pub fn band_size(&self) -> usize {
-        self.n
-    }
-
     /// Adds `value` to the element in row `i` and column `j` (and, as the matrix is symmetric, to its mirror).
     ///
     /// # Panics
@@ -198,11 +192,6 @@ impl ArrowFactor {
         self.backward(v);
     }
 
-    /// The band's part of [`Self::forward`]; the border is left alone.
-    pub fn forward_band(&self, low: &mut [f64]) {
-        forward_band(&self.band, self.w, low);
-    }
-
     /// Takes the border's rows times an already forwarded band off `high`.
     pub fn border_forward(&self, low: &[f64], high: &mut [f64]) {
         for (r, h) in high.iter_mut().enumerate() {
@@ -262,12 +251,6 @@ impl Corner {
     /// `v := L^-T v`.
     pub fn backward(&self, v: &mut [f64]) {
         backward_corner(&self.lower, self.b, v);
-    }
-
-    /// Logarithm of the determinant of the corner.
-    #[must_use]
-    pub fn log_det(&self) -> f64 {
-        2.0 * (0..self.b).map(|r| self.lower[r * self.b + r].ln()).sum::<f64>()
     }
 }
 

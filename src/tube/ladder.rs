@@ -48,6 +48,11 @@ struct Common {
     sd: f64,
 }
 
+/// How far the roughness of a tube may lie from the law's, the lot's doubt and its own, sd of the logarithm.
+fn spread(population: &Population) -> f64 {
+    OWN_ROUGH_SD.hypot(population.doubt.rough_sd())
+}
+
 /// The rungs of one tube, with what a draw needs.
 #[derive(Debug, Clone)]
 pub(super) struct Ladder {
@@ -68,7 +73,7 @@ impl Ladder {
     pub(super) fn new(problem: &Problem, model: &Model, solved: &Solved, base: f64) -> Option<Ladder> {
         let n = problem.layout.band();
         let population = &model.population;
-        let spread = OWN_ROUGH_SD.hypot(population.doubt.rough_sd());
+        let spread = spread(population);
         let rung = |step: i32| -> Option<Rung> {
             let height = base.ln() + STEP * f64::from(step);
             let mut whole = problem.band_prior(population, height.exp());
@@ -136,7 +141,7 @@ impl Ladder {
 
     /// Variance of a quantity (factors of all unknowns) over the rungs.
     pub(super) fn variance(&self, v: &[f64]) -> f64 {
-        let shares = self.shares(0.0, OWN_ROUGH_SD.hypot(self.population.doubt.rough_sd()));
+        let shares = self.shares(0.0, spread(&self.population));
         let one = |r: &Rung| -> f64 {
             let mut u = v.to_vec();
             r.factor.forward(&mut u);
@@ -147,7 +152,7 @@ impl Ladder {
 
     /// Roughness over the law's, weighed by evidence.
     pub(super) fn rougher(&self) -> f64 {
-        let shares = self.shares(0.0, OWN_ROUGH_SD.hypot(self.population.doubt.rough_sd()));
+        let shares = self.shares(0.0, spread(&self.population));
         self.rungs.iter().zip(&shares).map(|(r, s)| s * r.height).sum::<f64>().exp()
     }
 

@@ -35,7 +35,7 @@ impl Row {
             probe,
             z_mm: r.z_mm,
             // a feeler goes in or it does not: a gap is rounded down to the leaf
-            value: r.value_mm + if matches!(r.kind, Kind::Gap | Kind::Lifted) { step / 2.0 } else { 0.0 },
+            value: r.value_mm + if r.kind.is_gap() { step / 2.0 } else { 0.0 },
             sd,
             half_step,
             nuisance: Vec::new(),

@@ -45,7 +45,7 @@ pub(super) struct Set {
 pub(super) fn rings(readings: &[Reading]) -> Vec<Ring> {
     let mut groups: BTreeMap<(Kind, &str, &str), Vec<usize>> = BTreeMap::new();
     for (i, r) in readings.iter().enumerate().filter(|(_, r)| mechanism(r.kind).placed) {
-        let set = if matches!(r.kind, Kind::Gap | Kind::Lifted) { "" } else { r.set.as_str() };
+        let set = if r.kind.is_gap() { "" } else { r.set.as_str() };
         groups.entry((r.kind, r.rig.as_str(), set)).or_default().push(i);
     }
     let mut out = Vec::new();

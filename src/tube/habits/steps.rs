@@ -57,11 +57,7 @@ pub(super) fn recognise(lot: &mut Lot) -> Vec<Finding> {
         let Some(division) = shown(&values).filter(|d| d.0 > sd * (1.0 - 1e-9)) else { continue };
         let place = readings[0].place.clone();
         let whose = if rig.is_empty() { String::new() } else { format!(" by {rig}") };
-        let how = if matches!(kind, Kind::Gap | Kind::Lifted) {
-            "rounded down, as a feeler does"
-        } else {
-            "rounded to the nearest"
-        };
+        let how = if kind.is_gap() { "rounded down, as a feeler does" } else { "rounded to the nearest" };
         notes.push(note(
             place,
             format!("{} values of {}{whose} that are all whole multiples of {}", values.len(), kind.word(), division.1),
