@@ -108,12 +108,13 @@ fn a_folder_is_a_lot() {
 #[test]
 fn a_rig_states_its_angles_and_its_zero_and_a_lot_its_index_line() {
     let toml = "[lot]\nindex_line_deg = 0\n[rig.dial]\nline_deg = 0.1\nsetting_deg = \"0.5 deg\"\nbias = 0\n\
-        [rig.caliper]\nbias_in = 0.001\n";
+        [rig.caliper]\nbias_in = 0.001\nscale_percent = 0.2\n";
     let read = lot(&[("lot.toml", toml), ("tubes.csv", TUBES), ("readings.csv", LONG)]);
     clean(&read);
     let (dial, caliper) = (&read.lot.rigs["dial"], &read.lot.rigs["caliper"]);
     assert_eq!(read.lot.index_line_deg, Some(0.0));
     assert_eq!((dial.line_deg, dial.setting_deg, dial.bias_mm), (Some(0.1), Some(0.5), Some(0.0)));
+    assert_eq!((dial.scale_percent, caliper.scale_percent), (None, Some(0.2)));
     assert!(caliper.bias_mm.is_some_and(|b| (b - 0.0254).abs() < 1e-12) && caliper.line_deg.is_none());
     let bad = "[lot]\nindex_line_deg = 90\n[rig.dial]\nline_deg = -1\nsetting_deg = \"far\"\nbias = 8\nbiass = 1\n";
     let read = lot(&[("lot.toml", bad), ("tubes.csv", TUBES), ("readings.csv", LONG)]);

@@ -19,6 +19,8 @@ pub struct Rig {
     pub setting_deg: Option<f64>,
     /// Error of its zero that is the same on every tube, one sd, mm.
     pub bias_mm: Option<f64>,
+    /// Error of its scale that is the same on every tube, one sd, percent of what it reads.
+    pub scale_percent: Option<f64>,
     /// The foot of a dial; where none is stated, what a flat foot reads to second order.
     pub foot: Option<Foot>,
     /// Radius of a ball foot, mm.

@@ -74,6 +74,9 @@ pub struct InstrumentUsed {
     pub noise: Option<NoiseUsed>,
     /// Error of its zero that is the same on all tubes, mm; `None` for kinds that have their zeros set anew.
     pub bias_mm: Option<Measured>,
+    /// Error of its scale that is the same on all tubes, percent; `None` where its rig states none.
+    #[serde(default)]
+    pub scale_percent: Option<Measured>,
 }
 
 /// The noise of an instrument over the stated one.
@@ -139,22 +142,28 @@ fn within(value: f64, log_sd: f64) -> (f64, f64) {
 }
 
 fn instruments(learned: &Learned) -> Vec<InstrumentUsed> {
-    type Told = (Option<NoiseUsed>, Option<Measured>);
+    type Told = (Option<NoiseUsed>, Option<Measured>, Option<Measured>);
     let mut all: BTreeMap<(Kind, String), Told> = BTreeMap::new();
     for LearnedNoise { kind, rig, times, log_sd } in &learned.noise {
         let (low, high) = within(*times, *log_sd);
         all.entry((*kind, rig.clone())).or_default().0 = Some(NoiseUsed { times: *times, low, high });
     }
     for (unknown, &(value, sd)) in &learned.common {
-        if let Unknown::Bias(kind, rig) = unknown {
-            all.entry((*kind, rig.clone())).or_default().1 = Some(Measured { value, sd });
+        match unknown {
+            Unknown::Bias(kind, rig) => all.entry((*kind, rig.clone())).or_default().1 = Some(Measured { value, sd }),
+            Unknown::Scale(kind, rig) => {
+                let percent = Measured { value: 100.0 * value, sd: 100.0 * sd };
+                all.entry((*kind, rig.clone())).or_default().2 = Some(percent);
+            }
+            _ => {}
         }
     }
-    let one = |((kind, rig), (noise, bias_mm)): ((Kind, String), Told)| InstrumentUsed {
+    let one = |((kind, rig), (noise, bias_mm, scale_percent)): ((Kind, String), Told)| InstrumentUsed {
         kind: kind.word().into(),
         rig,
         noise,
         bias_mm,
+        scale_percent,
     };
     all.into_iter().map(one).collect()
 }

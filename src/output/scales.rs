@@ -120,6 +120,9 @@ pub fn beside(used: &ScalesUsed, units: Units) -> Vec<String> {
         if i.bias_mm.is_some() {
             parts.push(format!("zero off by {} {} on all tubes", units.measured(i.bias_mm, 3), units.word()));
         }
+        if let Some(s) = i.scale_percent {
+            parts.push(format!("scale off by {:.2} +-{:.2} percent on all tubes", s.value, s.sd));
+        }
         out.push(format!("{}: {}", named(i), parts.join(", ")));
     }
     out
@@ -172,6 +175,7 @@ mod tests {
                 rig: "dial".into(),
                 noise: Some(NoiseUsed { times: 2.31, low: 2.1, high: 2.6 }),
                 bias_mm: Some(Measured { value: 0.021, sd: 0.004 }),
+                scale_percent: Some(Measured { value: 0.1, sd: 0.2 }),
             }],
         }
     }
@@ -205,7 +209,8 @@ mod tests {
             beside(&used(), Units::Mm),
             [
                 "fine texture of the bark, mm: 0.003 b",
-                "runout by dial: noise 2.3 times the stated (2.1 to 2.6), zero off by 0.021 +-0.004 mm on all tubes"
+                "runout by dial: noise 2.3 times the stated (2.1 to 2.6), zero off by 0.021 +-0.004 mm on all tubes, \
+                 scale off by 0.10 +-0.20 percent on all tubes"
             ]
         );
         assert!(block(&used(), Units::Mm).lines().all(|l| l.chars().count() <= 100), "{}", block(&used(), Units::Mm));

@@ -91,7 +91,10 @@ const KEYS: [Key; 28] = [
 /// Keys that are read and kept, and on which no figure depends yet.
 const IDLE: [&str; 2] = ["humidity_percent", "edge_life"];
 /// The facts of a rig.
-const RIG_KEYS: [&str; 8] = ["resolution", "sd", "vee_deg", "line_deg", "setting_deg", "bias", "foot", "foot_radius"];
+const RIG_KEYS: [&str; 9] =
+    ["resolution", "sd", "vee_deg", "line_deg", "setting_deg", "bias", "scale_percent", "foot", "foot_radius"];
+/// An instrument's scale is never off by more than this, percent.
+const MOST_SCALE_PERCENT: f64 = 5.0;
 /// Most that a line or a setting may be off, sd in degrees.
 const MOST_OFF_DEG: f64 = 45.0;
 /// Sections whose keys are names of the maker's or the model's own.
@@ -206,6 +209,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         // 0: a detent, an index plate, a gauge that was set against a standard
         "line_deg" | "setting_deg" => number(entry, Holds::Angle, unit, (0.0, MOST_OFF_DEG), book),
         "bias" => number(entry, Holds::Length, unit, (0.0, 5.0), book),
+        "scale_percent" => number(entry, Holds::Number, None, (0.0, MOST_SCALE_PERCENT), book),
         _ => number(entry, Holds::Length, unit, (1e-6, 5.0), book),
     };
     // a rig with a wrong fact is declared all the same
@@ -216,6 +220,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         "line_deg" => rig.line_deg = x.or(rig.line_deg),
         "setting_deg" => rig.setting_deg = x.or(rig.setting_deg),
         "bias" => rig.bias_mm = x.or(rig.bias_mm),
+        "scale_percent" => rig.scale_percent = x.or(rig.scale_percent),
         "foot_radius" => rig.foot_radius_mm = x.or(rig.foot_radius_mm),
         _ => rig.vee_deg = x.or(rig.vee_deg),
     }

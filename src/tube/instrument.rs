@@ -37,6 +37,9 @@ pub enum Unknown {
     Line(Kind, String, i64),
     /// Error of zero that an instrument has on every tube of the lot: (kind, rig), mm.
     Bias(Kind, String),
+    /// Error of scale that an instrument has on every tube of the lot, as a share of what it reads: (kind, rig). Carried
+    /// where its rig states one: over sizes as alike as those of one lot it hardly differs from an error of zero.
+    Scale(Kind, String),
 }
 
 /// How far a line drawn by hand, a setting, or the index line lies from where it should, one sd; common practice, no
@@ -48,10 +51,10 @@ pub(super) const MOST_LINES: usize = 36;
 impl Unknown {
     /// True of what is the same on every tube of a lot.
     pub(super) fn is_common(&self) -> bool {
-        matches!(self, Unknown::Bias(..))
+        matches!(self, Unknown::Bias(..) | Unknown::Scale(..))
     }
 
-    /// Prior standard deviation, mm (degrees for a fibre, radians for an angle): how far off it could reasonably be. Weak
+    /// Prior standard deviation, mm (degrees for a fibre, radians for an angle, a share for a scale): how far off it could reasonably be. Weak
     /// on purpose. What a rig states stands before it (see [`Unknown::sd_with`]).
     #[must_use]
     pub fn prior_sd_mm(&self) -> f64 {
@@ -61,6 +64,7 @@ impl Unknown {
             Unknown::Bias(Kind::Diameter | Kind::Radius, _) => 0.02,
             Unknown::Bias(Kind::Arc, _) => 0.1,
             Unknown::Bias(..) => 0.03,
+            Unknown::Scale(..) => 0.0,
             Unknown::Zero(..) => 100.0,
             Unknown::EdgeHeight(..) => 20.0,
             Unknown::EdgeRise(..) | Unknown::Axis(..) => 5.0,
@@ -80,6 +84,7 @@ impl Unknown {
             Unknown::Setting(..) => rig.and_then(|r| r.setting_deg).map(f64::to_radians),
             Unknown::Line(..) => rig.and_then(|r| r.line_deg).map(f64::to_radians),
             Unknown::Bias(..) => rig.and_then(|r| r.bias_mm.or(r.resolution_mm.map(|s| s / 2.0))),
+            Unknown::Scale(..) => rig.and_then(|r| r.scale_percent).map(|p| p / 100.0),
             _ => None,
         };
         // a stated 0 is taken as far below anything a reading shows
@@ -89,7 +94,9 @@ impl Unknown {
     /// The rig whose facts hold for it.
     pub(super) fn rig(&self) -> &str {
         match self {
-            Unknown::Setting(_, rig, _) | Unknown::Line(_, rig, _) | Unknown::Bias(_, rig) => rig,
+            Unknown::Setting(_, rig, _) | Unknown::Line(_, rig, _) | Unknown::Bias(_, rig) | Unknown::Scale(_, rig) => {
+                rig
+            }
             _ => "",
         }
     }
@@ -108,6 +115,13 @@ pub(super) fn turns(reading: &Reading) -> Vec<Unknown> {
         Kind::Gap | Kind::Lifted => vec![Unknown::IndexLine, line(reading)],
         _ => vec![Unknown::IndexLine, setting(), line(reading)],
     }
+}
+
+/// The error of scale of the rig a reading was taken with, where it states one, with its factor: what was read. A fibre is
+/// no length.
+pub(super) fn scale(reading: &Reading, rig: Option<&Rig>) -> Option<(Unknown, f64)> {
+    rig.and_then(|r| r.scale_percent).filter(|p| *p > 0.0 && reading.kind != Kind::Grain)?;
+    Some((Unknown::Scale(reading.kind, reading.rig.clone()), reading.value_mm))
 }
 
 /// Whole tenths, to group by.

@@ -4,7 +4,7 @@ use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
 use super::group::Group;
-use super::instrument::{MOST_LINES, Probe, Unknown, line, surface_value, turns, unknowns};
+use super::instrument::{MOST_LINES, Probe, Unknown, line, scale, surface_value, turns, unknowns};
 use super::layout::{Layout, SHAPES};
 use super::model::Model;
 use super::population::{Population, TOP};
@@ -14,7 +14,7 @@ use super::rounding::Site;
 use super::rows::{Row, scan_rows, scan_unknowns, scan_wall_rows, scan_wall_unknowns, tracing_point, unwrap_fibres};
 use super::section::Section;
 use super::tangent::Tangent;
-use crate::domain::{Angle, Kind, Tube};
+use crate::domain::{Angle, Kind, Reading, Tube};
 use crate::numeric::arrow::{Arrow, ArrowFactor};
 #[cfg(test)]
 use crate::numeric::draws;
@@ -101,7 +101,10 @@ impl Problem {
         let scan_walls = tube.scan.as_ref().and_then(|s| s.unrolled.as_ref()).map_or(&[][..], |u| &u.walls);
         let wall = tube.wall_mm.is_some() || has(Kind::Wall) || !scan_walls.is_empty();
         let fields = Fields { top: TOP, wall, twist: has(Kind::Grain) };
-        let lists: Vec<Vec<(Unknown, f64)>> = tube.readings.iter().map(|r| unknowns(r, tube.length_mm)).collect();
+        let lists: Vec<Vec<(Unknown, f64)>> = {
+            let of = |r: &Reading| unknowns(r, tube.length_mm).into_iter().chain(scale(r, model.rig(&r.rig))).collect();
+            tube.readings.iter().map(of).collect()
+        };
         let mut names: BTreeSet<Unknown> = lists.iter().flatten().map(|(u, _)| u.clone()).collect();
         let mut turned: BTreeSet<Unknown> = tube.readings.iter().flat_map(turns).collect();
         let lines = tube.readings.iter().filter(|r| turns(r).contains(&line(r))).map(line).collect::<BTreeSet<_>>();

@@ -73,17 +73,29 @@ fn meet(tube: &TrueTube, a: f64, z: f64, aside: f64, seen: &dyn Fn([f64; 2]) -> 
     at(low).1
 }
 
-/// Width between parallel jaws closed along `a`; the jaws are `jaw_mm` wide along the tube and ride on the highest points.
+/// Width between parallel jaws closed along `a`; the jaws are `jaw_mm` wide along the tube, ride on the highest points, and
+/// are rocked along it until they read least, as a hand does.
 pub fn caliper(tube: &TrueTube, a: f64, z: f64, jaw_mm: f64) -> f64 {
     let places = if jaw_mm > 0.0 { 9 } else { 1 };
-    let half = |a: f64| {
+    let of = |a: f64| -> Vec<[f64; 2]> {
         (0..places)
-            .map(|i| z + jaw_mm * (f64::from(i) / f64::from(places.max(2) - 1) - if places > 1 { 0.5 } else { 0.0 }))
-            .filter(|z| (0.0..=tube.length_mm).contains(z))
-            .map(|z| highest(tube, a, z, |p| p[0] * a.cos() + p[1] * a.sin()))
-            .fold(f64::MIN, f64::max)
+            .map(|i| jaw_mm * (f64::from(i) / f64::from(places.max(2) - 1) - if places > 1 { 0.5 } else { 0.0 }))
+            .filter(|d| (0.0..=tube.length_mm).contains(&(z + d)))
+            .map(|d| [d, highest(tube, a, z + d, |p| p[0] * a.cos() + p[1] * a.sin())])
+            .collect()
     };
-    half(a) + half(a + std::f64::consts::PI)
+    let sides = [of(a), of(a + std::f64::consts::PI)];
+    let jaw = |side: &[[f64; 2]], tilt: f64| side.iter().map(|p| p[1] - tilt * p[0]).fold(f64::MIN, f64::max);
+    let width = |tilt: f64| (jaw(&sides[0], tilt) + jaw(&sides[1], -tilt)) / tilt.hypot(1.0);
+    if places == 1 {
+        return width(0.0);
+    }
+    let (mut low, mut high) = (-0.2, 0.2);
+    for _ in 0..60 {
+        let (u, w) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+        if width(u) < width(w) { high = w } else { low = u }
+    }
+    width(0.5 * (low + high))
 }
 
 /// Height of the summit, under a flat anvil, over the apex of a V-block of included angle `v`: the section, turned so that
