@@ -107,10 +107,14 @@ pub fn rows(used: &ScalesUsed) -> Vec<[String; 5]> {
 #[must_use]
 pub fn beside(used: &ScalesUsed, units: Units) -> Vec<String> {
     let single = |(name, word): (&str, &str)| used.scale(name).map(|s| format!("{word}: {}", shown(s)));
-    let mut out: Vec<String> = [("wall_mm", "wall expected, mm"), ("texture_mm", "fine texture of the bark, mm")]
-        .into_iter()
-        .filter_map(single)
-        .collect();
+    let mut out: Vec<String> = [
+        ("unevenness_reach", "unevenness along the tube reaches, mm"),
+        ("wall_mm", "wall expected, mm"),
+        ("texture_mm", "fine texture of the bark, mm"),
+    ]
+    .into_iter()
+    .filter_map(single)
+    .collect();
     for i in &used.instruments {
         let mut parts = Vec::new();
         if let Some(n) = i.noise {

@@ -8,7 +8,7 @@
 
 use super::law::LAW;
 use super::model::Model;
-use super::population::{PARTS, Population, scales_at};
+use super::population::{Population, scale_name, scales_at};
 use super::tell::{Told, Walker};
 use crate::domain::Kind;
 use nalgebra::{Cholesky, DMatrix, DVector, SymmetricEigen};
@@ -18,10 +18,10 @@ use std::collections::BTreeMap;
 /// Steps of the climb with the information of the parameters that the readings determine, which bring it near the top.
 const STEPS: usize = 10;
 /// Steps with the curvature found there, which bring it along a ridge.
-const LAST_STEPS: usize = 12;
+const LAST_STEPS: usize = 16;
 /// Passes of every fit between two of those: on a rough tube jaws ride from bump to bump, and a slope taken on the way is
 /// none.
-const LAST_PASSES: usize = 8;
+const LAST_PASSES: usize = 14;
 /// The same before.
 const FIRST_PASSES: usize = 4;
 /// Largest change of a number of the law in one step.
@@ -200,7 +200,7 @@ impl Sum {
         let mut information = DMatrix::zeros(n, n);
         let mut follow = Follow::at(&at.theta, start);
         for ((group, part), &(s, i)) in &scales {
-            let along = follow.of(&format!("{group}_{}", PARTS[*part])).resize_vertically(n, 0.0);
+            let along = follow.of(&scale_name(group, *part)).resize_vertically(n, 0.0);
             slope += s * &along;
             information += i * &along * along.transpose();
         }

@@ -3,6 +3,9 @@
 use super::fields::Fields;
 use super::population::{FieldScale, Population};
 
+/// Reach of the unevenness of wall and grain, mm. Common practice, no source.
+const INSIDE_REACH_MM: f64 = 150.0;
+
 /// The fields of one scale.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Group {
@@ -42,6 +45,15 @@ impl Group {
             Group::Twist => "twist".into(),
             Group::Wall => "wall".into(),
             Group::WallLean => "wall_lean".into(),
+        }
+    }
+
+    /// How far its unevenness reaches along the tube, mm: of the outside as the population has it; of wall and grain, which
+    /// few readings tell, [`INSIDE_REACH_MM`].
+    pub(super) fn reach_mm(self, p: &Population) -> f64 {
+        match self {
+            Group::Radius | Group::Lobe(_) | Group::Centre => p.reach_mm,
+            Group::Twist | Group::Wall | Group::WallLean => INSIDE_REACH_MM,
         }
     }
 

@@ -19,13 +19,14 @@ const fn number(centre: f64, sd: f64) -> Parameter {
 }
 
 /// The numbers, in the order of every vector of them: natural logarithms of sizes, and two exponents.
-pub(super) const LAW: [Parameter; 15] = [
+pub(super) const LAW: [Parameter; 16] = [
     number(-1.609, 0.6), // oval: 0.20 mm of a2 and b2 each, an ovality of about 1 mm
     number(-3.352, 0.8), // third lobe: 0.035 mm
     number(2.2, 0.7),    // lobe n stands (3/n)^2.2 of it
     number(-0.693, 0.5), // lobes change over 200 mm by half their level
     number(-5.116, 1.0), // unevenness of the third lobe: 0.006 mm
-    number(1.0, 0.6),    // that of lobe n (3/n)^1 of it
+    // that of lobe n (3/n)^1 of it: the logarithm of the exponent, since a finer lobe is no rougher than a coarse one
+    number(0.0, 0.6),
     number(-1.204, 0.6), // taper of the radius: 0.30 mm over 200 mm
     number(-4.605, 0.8), // its unevenness: 0.010 mm
     number(0.262, 0.7),  // bow: 1.3 mm over 200 mm in each plane
@@ -37,6 +38,9 @@ pub(super) const LAW: [Parameter; 15] = [
     // carry a fibre 200 tan(1.5 deg) = 5.2 mm or 24 deg round a one-inch tube
     number(3.178, 0.6),
     number(-0.693, 0.8), // unevenness of the turn: 0.5 deg
+    // unevenness of the outside at places farther apart than 150 mm has nothing to do with each other: nodes stand farther
+    // apart than a tube is long, and what is longer is tilt and bend
+    number(5.011, 0.8),
 ];
 
 pub(super) const OVAL_LEVEL: usize = 0;
@@ -54,6 +58,7 @@ pub(super) const WALL_LEAN: usize = 11;
 pub(super) const WALL_ROUGH: usize = 12;
 pub(super) const TWIST_TILT: usize = 13;
 pub(super) const TWIST_ROUGH: usize = 14;
+pub(super) const REACH: usize = 15;
 
 /// Bend of a lobe, as a share of its tilt: an even change is likelier than one that turns back.
 pub(super) const BEND_OF_TILT: f64 = 0.2;

@@ -11,7 +11,7 @@ use super::climb::{Follow, Place, Summit, climb};
 use super::instrument::Unknown;
 use super::law::ScaleDoubt;
 use super::model::Model;
-use super::population::{PARTS, Population};
+use super::population::{Population, scale_name};
 use super::problem::Problem;
 use super::tell::Walker;
 use crate::domain::{Kind, Tube, counted};
@@ -164,7 +164,7 @@ fn scales_told(
     let mut follow = Follow::at(&at.theta, start);
     own.iter()
         .filter_map(|((group, part), &information)| {
-            let name = format!("{group}_{}", PARTS[*part]);
+            let name = scale_name(group, *part);
             let along = follow.of(&name);
             let fixed = along.amax() < 1e-9;
             let log_sd = if fixed { 0.0 } else { (along.transpose() * &covariance * &along)[0].max(0.0).sqrt() };

@@ -13,8 +13,16 @@ pub(super) const SPAN_MM: f64 = 200.0;
 /// rests, so they have to stay in the doubt. What is finer is texture.
 pub const TOP: usize = 9;
 
+/// Name of the distance over which unevenness along the tube reaches, in two parts as the scales of fields are.
+pub(super) const REACH: [&str; 2] = ["unevenness", "reach"];
+
 /// The four parts of a field's scale.
 pub const PARTS: [&str; 4] = ["level", "tilt", "bend", "rough"];
+
+/// Name of a part of a field's scale; of the part behind the four the reach.
+pub(super) fn scale_name(group: &str, part: usize) -> String {
+    format!("{group}_{}", PARTS.get(part).unwrap_or(&REACH[1]))
+}
 
 /// Prior standard deviations of one field along the tube.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,6 +60,8 @@ pub struct Population {
     pub twist: FieldScale,
     /// Fine texture of the bark, from place to place, mm: what is too short for any field, and no reading error.
     pub texture_mm: f64,
+    /// Distance beyond which the unevenness of the outside at two places has nothing to do with each other, mm.
+    pub reach_mm: f64,
     /// By how much the noise of an instrument (kind, rig) is larger than it states.
     pub noise: BTreeMap<(Kind, String), f64>,
     /// Names that `lot.toml` fixes.
@@ -74,6 +84,7 @@ impl Default for Population {
             wall_mm: 3.6,
             twist: scale(20.0, 1.0, 1.0, 1.0),
             texture_mm: 0.003,
+            reach_mm: 1.0,
             noise: BTreeMap::new(),
             fixed: BTreeSet::new(),
             doubt: ScaleDoubt::before(),
@@ -94,7 +105,7 @@ impl Population {
     /// The built-in set with the named scales replaced and held there.
     ///
     /// Names: `radius_level`, `lobe2_rough`, `centre_bend`, `wall_tilt`, `wall_lean_level`, `wall_mm`, `twist_tilt`,
-    /// `texture_mm` and so on.
+    /// `unevenness_reach`, `texture_mm` and so on.
     ///
     /// # Errors
     /// [`PopulationError`] with the names that are not scales, or whose value is not between 1e-6 and 1e4.
@@ -122,6 +133,7 @@ impl Population {
         for field in fields.into_iter().chain(lobes) {
             self.fixed.extend(PARTS.map(|part| format!("{field}_{part}")));
         }
+        self.fixed.insert(REACH.join("_"));
         self.doubt = ScaleDoubt::none();
         self
     }
@@ -131,6 +143,7 @@ impl Population {
         match name {
             "wall_mm" => return Some(&mut self.wall_mm),
             "texture_mm" => return Some(&mut self.texture_mm),
+            "unevenness_reach" => return Some(&mut self.reach_mm),
             _ => {}
         }
         let (field, part) = name.rsplit_once('_')?;
@@ -185,12 +198,13 @@ pub(super) fn scales_at(theta: &[f64], start: &Population) -> Population {
     // no number of the law may run away from what any tube could be
     let size = |i: usize| (theta[i] - LAW[i].centre).clamp(-4.0, 4.0);
     let exp = |i: usize| (LAW[i].centre + size(i)).exp();
-    let decay = |i: usize, n: usize| (3.0 / count(n)).powf((LAW[i].centre + size(i)).clamp(0.0, 5.0));
+    let decay = |exponent: f64, n: usize| (3.0 / count(n)).powf(exponent.clamp(0.0, 5.0));
+    let (level_falls, rough_falls) = (LAW[law::LOBE_DECAY].centre + size(law::LOBE_DECAY), exp(law::ROUGH_DECAY));
     for n in 2..=TOP {
-        let level = if n == 2 { exp(law::OVAL_LEVEL) } else { exp(law::LOBE_LEVEL) * decay(law::LOBE_DECAY, n) };
+        let level = if n == 2 { exp(law::OVAL_LEVEL) } else { exp(law::LOBE_LEVEL) * decay(level_falls, n) };
         let tilt = level * exp(law::LOBE_TILT);
         // the oval is no rougher than the third lobe by the law's own slope
-        let rough = exp(law::LOBE_ROUGH) * decay(law::ROUGH_DECAY, n);
+        let rough = exp(law::LOBE_ROUGH) * decay(rough_falls, n);
         p.lobes[n - 2] = FieldScale { level, tilt, bend: BEND_OF_TILT * tilt, rough };
     }
     p.radius.tilt = exp(law::RADIUS_TILT);
@@ -206,6 +220,7 @@ pub(super) fn scales_at(theta: &[f64], start: &Population) -> Population {
     p.twist.tilt = exp(law::TWIST_TILT);
     p.twist.bend = p.twist.tilt / 6.0;
     p.twist.rough = exp(law::TWIST_ROUGH);
+    p.reach_mm = exp(law::REACH);
     let mut held = start.clone();
     for name in &start.fixed {
         if let (Some(kept), Some(place)) = (held.scale_mut(name).map(|v| *v), p.scale_mut(name)) {

@@ -1,24 +1,62 @@
 //! The prior of one field along the tube.
 //!
 //! A field is a level, an even tilt and an even bend over the length, plus an unevenness: a stationary process (Matern,
-//! smoothness 3/2) whose fine part has the second differences its scale states and which levels off beyond `REACH_MM`.
+//! smoothness 3/2) whose fine part has the second differences its scale states and which levels off beyond its reach.
 //! On equal knots its precision is banded: `(k^4 I + 2 k^2 D1'D1 + D2'D2) / rough^2` with `k` the knot spacing over the
 //! decay length (F. Lindgren, H. Rue, J. Lindstroem, J. R. Statist. Soc. B 73 (2011) 423-498, the finite-element form;
 //! its D2'D2 alone is the roughness penalty of Eilers and Marx, Statist. Sci. 11 (1996) 89-121).
 
 use super::population::ROUGH_SPACING_MM;
 
-/// Distance beyond which unevenness at two places has nothing to do with each other, mm. Common practice, no source: nodes
-/// stand farther apart than a tube is long, and what is longer than this is tilt and bend.
-pub(super) const REACH_MM: f64 = 150.0;
+use nalgebra::DMatrix;
 
-/// The diagonal, first and second off-diagonal entries of the precision of `m` coefficients `h` mm apart whose roughness
-/// is `rough` (see [`super::population::FieldScale::rough`]).
-pub(super) fn unevenness(m: usize, h: f64, rough: f64) -> [Vec<f64>; 3] {
-    let k = 3_f64.sqrt() / REACH_MM * h;
-    let pull = (rough * (h / ROUGH_SPACING_MM).powf(1.5)).powi(-2);
-    let mut out = [vec![k.powi(4) * pull; m], vec![0.0; m], vec![0.0; m]];
-    let first = 2.0 * k * k * pull;
+/// The diagonal, first and second off-diagonal entries of a symmetric matrix of five diagonals.
+pub(super) type Banded = [Vec<f64>; 3];
+
+/// The precision of `m` coefficients `h` mm apart whose roughness is `rough` (see
+/// [`super::population::FieldScale::rough`]) and whose places have nothing to do with each other beyond `reach_mm`.
+pub(super) fn unevenness(m: usize, h: f64, rough: f64, reach_mm: f64) -> Banded {
+    let k = 3_f64.sqrt() / reach_mm * h;
+    combined(m, k.powi(4), 2.0 * k * k, 1.0, pull(h, rough))
+}
+
+/// Its slope by the logarithm of the reach.
+pub(super) fn unevenness_by_reach(m: usize, h: f64, rough: f64, reach_mm: f64) -> Banded {
+    let k = 3_f64.sqrt() / reach_mm * h;
+    combined(m, -4.0 * k.powi(4), -4.0 * k * k, 0.0, pull(h, rough))
+}
+
+fn pull(h: f64, rough: f64) -> f64 {
+    (rough * (h / ROUGH_SPACING_MM).powf(1.5)).powi(-2)
+}
+
+/// What the precision of one field says by itself: half the logarithm of its determinant for a roughness of 1, half the
+/// trace of its inverse times its slope by the logarithm of the reach, and half that of the square of the same.
+pub(super) struct Alone {
+    pub(super) half_log_det: f64,
+    pub(super) half_trace: f64,
+    pub(super) half_square: f64,
+}
+
+impl Alone {
+    pub(super) fn of(m: usize, h: f64, reach_mm: f64) -> Option<Alone> {
+        let factor = dense(&unevenness(m, h, 1.0, reach_mm)).cholesky()?;
+        let along = factor.solve(&dense(&unevenness_by_reach(m, h, 1.0, reach_mm)));
+        let half_log_det = factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
+        let (half_trace, half_square) = (0.5 * along.trace(), 0.5 * (&along * &along).trace());
+        Some(Alone { half_log_det, half_trace, half_square })
+    }
+}
+
+fn dense(b: &Banded) -> DMatrix<f64> {
+    let m = b[0].len();
+    DMatrix::from_fn(m, m, |i, j| b.get(i.abs_diff(j)).map_or(0.0, |values| values[i.min(j)]))
+}
+
+/// `(square I + first D1'D1 + second D2'D2) pull`.
+fn combined(m: usize, square: f64, first: f64, second: f64, pull: f64) -> Banded {
+    let mut out = [vec![square * pull; m], vec![0.0; m], vec![0.0; m]];
+    let (first, second) = (first * pull, second * pull);
     for i in 0..m.saturating_sub(1) {
         out[0][i] += first;
         out[0][i + 1] += first;
@@ -26,11 +64,11 @@ pub(super) fn unevenness(m: usize, h: f64, rough: f64) -> [Vec<f64>; 3] {
     }
     for i in 0..m.saturating_sub(2) {
         for (at, by) in [(i, 1.0), (i + 1, 4.0), (i + 2, 1.0)] {
-            out[0][at] += by * pull;
+            out[0][at] += by * second;
         }
-        out[1][i] -= 2.0 * pull;
-        out[1][i + 1] -= 2.0 * pull;
-        out[2][i] += pull;
+        out[1][i] -= 2.0 * second;
+        out[1][i + 1] -= 2.0 * second;
+        out[2][i] += second;
     }
     out
 }
@@ -38,19 +76,11 @@ pub(super) fn unevenness(m: usize, h: f64, rough: f64) -> [Vec<f64>; 3] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use nalgebra::DMatrix;
 
     #[test]
     fn the_middle_of_a_long_field_has_the_stated_second_differences_and_levels_off() {
         let (m, h, rough) = (200, 18.0, 0.01);
-        let [d0, d1, d2] = unevenness(m, h, rough);
-        let q = DMatrix::from_fn(m, m, |i, j| match i.abs_diff(j) {
-            0 => d0[i],
-            1 => d1[i.min(j)],
-            2 => d2[i.min(j)],
-            _ => 0.0,
-        });
-        let cov = q.try_inverse().expect("regular");
+        let cov = dense(&unevenness(m, h, rough, 150.0)).try_inverse().expect("regular");
         // second difference at the middle: its variance is rough^2 but for the little that the levelling takes away
         let w = [(99, 1.0), (100, -2.0), (101, 1.0)];
         let var: f64 =
@@ -62,5 +92,19 @@ mod tests {
         assert!((cov[(100, 100)].sqrt() / want - 1.0).abs() < 0.05, "{} {want}", cov[(100, 100)].sqrt());
         // (1 + d / l) e^(-d / l) with d = 540 mm and l = 150 / sqrt 3: 1.4 %
         assert!((cov[(100, 130)] / cov[(100, 100)] - 0.0142).abs() < 0.001, "540 mm on they are all but strangers");
+    }
+
+    #[test]
+    fn the_slopes_by_the_reach_are_those_of_differences() {
+        let (m, h, reach, d) = (24, 10.0, 60.0, 1e-5_f64);
+        let at = |r: f64| Alone::of(m, h, r).expect("regular");
+        let (up, down) = (reach * d.exp(), reach * (-d).exp());
+        let by = |a: f64, b: f64| (a - b) / (2.0 * d);
+        let here = at(reach);
+        assert!((by(at(up).half_log_det, at(down).half_log_det) - here.half_trace).abs() < 1e-6);
+        let [a, b] = [up, down].map(|r| dense(&unevenness(m, h, 0.01, r)));
+        let slope = dense(&unevenness_by_reach(m, h, 0.01, reach));
+        assert!(((a - b) / (2.0 * d) - &slope).amax() < 1e-6 * slope.amax());
+        assert!(here.half_square > 0.0);
     }
 }

@@ -443,7 +443,8 @@ fn band_prior(layout: &Layout, p: &Population, rougher: f64) -> Arrow {
     let (m, h) = (layout.spline.size(), layout.spline.spacing());
     let mut out = Arrow::zeros(layout.band(), layout.half_band(), layout.border());
     for field in 0..layout.fields.count() {
-        let diagonals = unevenness(m, h, rougher * Group::of(layout.fields, field).scale(p).rough);
+        let group = Group::of(layout.fields, field);
+        let diagonals = unevenness(m, h, rougher * group.scale(p).rough, group.reach_mm(p));
         for (apart, values) in diagonals.iter().enumerate() {
             for (knot, value) in values.iter().enumerate().take(m.saturating_sub(apart)) {
                 out.add(layout.coefficient(knot + apart, field), layout.coefficient(knot, field), *value);

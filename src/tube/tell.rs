@@ -9,7 +9,8 @@
 
 use super::group::Group;
 use super::model::Model;
-use super::population::Population;
+use super::population::{PARTS, Population, REACH};
+use super::prior::{Alone, Banded, unevenness, unevenness_by_reach};
 use super::problem::{Problem, Solved};
 use super::rounding::Site;
 use super::tangent::Tangent;
@@ -142,8 +143,11 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
     let spread = Spread::of(tube, problem, solved);
     let mut scales: BTreeMap<(String, usize), (f64, f64)> = BTreeMap::new();
     let mut log_prior = 0.0;
+    let alone = Alone::of(m, layout.spline.spacing(), population.reach_mm)?;
     for field in 0..fields.count() {
         let group = Group::of(fields, field);
+        let reach_mm = group.reach_mm(population);
+        let learns_reach = matches!(group, Group::Radius | Group::Lobe(_) | Group::Centre);
         let (group, scale) = (group.name(), group.scale(population));
         for (shape, sd) in [scale.level, scale.tilt, scale.bend].into_iter().enumerate() {
             let at = layout.effect(field, shape) - n;
@@ -156,18 +160,9 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
             place.1 += 2.0 * seen;
         }
         // e' R e with R the precision for a roughness of 1
-        let diagonals = super::prior::unevenness(m, layout.spline.spacing(), 1.0);
-        let form = |v: &[f64]| -> f64 {
-            let c = |knot: usize| v[layout.coefficient(knot, field)];
-            let mut total = 0.0;
-            for (apart, values) in diagonals.iter().enumerate() {
-                let twice = if apart == 0 { 1.0 } else { 2.0 };
-                for (knot, value) in values.iter().enumerate().take(m.saturating_sub(apart)) {
-                    total += twice * value * c(knot) * c(knot + apart);
-                }
-            }
-            total
-        };
+        let spacing = layout.spline.spacing();
+        let diagonals = unevenness(m, spacing, 1.0, reach_mm);
+        let form = |v: &[f64]| form(&diagonals, |knot| v[layout.coefficient(knot, field)]);
         let left = spread.mean(form);
         let square = scale.rough * scale.rough;
         let slope = (form(&off) + left) / square - count(m);
@@ -176,6 +171,14 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
         place.0 += slope;
         place.1 += 2.0 * count(m) * seen;
         log_prior -= count(m) * scale.rough.ln();
+        if learns_reach {
+            log_prior += alone.half_log_det;
+            let by_reach = unevenness_by_reach(m, spacing, 1.0, reach_mm);
+            let slope_of = |v: &[f64]| self::form(&by_reach, |knot| v[layout.coefficient(knot, field)]) / square;
+            let place = scales.entry((REACH[0].into(), PARTS.len())).or_default();
+            place.0 += alone.half_trace - 0.5 * (slope_of(&off) + spread.mean(slope_of));
+            place.1 += alone.half_square * seen;
+        }
     }
     log_prior += 0.5 * problem.border.iter().map(|p| p.ln()).sum::<f64>();
     let pull: f64 = {
@@ -186,6 +189,19 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
     let noise = noise_of(tube, problem, solved, &spread);
     let evidence = log_prior + 0.5 * (pull - solved.factor.log_det());
     evidence.is_finite().then_some(Told { scales, noise, evidence })
+}
+
+/// `c' B c` of the coefficients of one field.
+fn form(diagonals: &Banded, c: impl Fn(usize) -> f64) -> f64 {
+    let m = diagonals[0].len();
+    let mut total = 0.0;
+    for (apart, values) in diagonals.iter().enumerate() {
+        let twice = if apart == 0 { 1.0 } else { 2.0 };
+        for (knot, value) in values.iter().enumerate().take(m.saturating_sub(apart)) {
+            total += twice * value * c(knot) * c(knot + apart);
+        }
+    }
+    total
 }
 
 /// What the residuals say of each instrument's noise.
