@@ -2,11 +2,13 @@
 
 pub mod back;
 pub mod bark_map;
+pub mod choice;
 pub mod cut_order;
 pub mod cut_plan;
 pub mod fan;
 pub mod piece;
 pub mod plan;
+mod run_layer;
 pub mod runs;
 pub mod saw_first;
 pub mod screen;

@@ -2,22 +2,18 @@
 
 use super::bark_map::{BarkMap, broken};
 use super::fan::{Fan, LINES};
-use super::runs::best_places;
+use super::run_layer::RunLayer;
 use super::saw_first::saw_first;
 use super::screen::screen;
 use super::split::{DrawnSurface, Splitter, judge_draws, splitter_for};
 use super::verdict::Screened;
 use crate::domain::{Angle, Lot, Tube};
-use crate::numeric::summary::{count, mean, sd, to_index};
+use crate::numeric::summary::{count, to_index};
 use crate::tube::faults::suspicions;
-use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Measured, Model, Quantity};
+use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Model};
 
+use super::tube_plan::tidy;
 pub use super::tube_plan::{LimitShares, NoPlan, PlanOptions, PlannedPiece, PlannedRun, TubePlan};
-
-/// Runs whose chance is below this are not laid out; they still count in the expected blanks.
-const LEAST_RUN_CHANCE: f64 = 0.25;
-/// Places for the ends of runs are tried this far apart, mm: what can be marked with a sharp pencil.
-const PLACE_STEP_MM: f64 = 0.1;
 
 /// Fits one tube whose scan, if it has one, is laid out.
 ///
@@ -73,6 +69,7 @@ pub(super) fn plan_and_keep(
         capacity: 0,
         split: None,
         pieces: Vec::new(),
+        marked: None,
         saw_first: None,
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
@@ -80,7 +77,8 @@ pub(super) fn plan_and_keep(
         screen: Screened::default(),
     };
     let draws = splitter.map(|splitter| {
-        let draws = lay_out(&mut plan, &splitter, &belief, &Coverage::of(tube, &lot.rigs, radius_mm), options);
+        let coverage = Coverage::of(tube, &lot.rigs, radius_mm);
+        let draws = lay_out(&mut plan, &splitter, &belief, &coverage, options, lot.tubes.len());
         (splitter, draws)
     });
     plan.screen = screen(&plan, &lot.target, &lot.screen);
@@ -99,6 +97,7 @@ fn lay_out(
     belief: &Belief,
     coverage: &Coverage,
     options: PlanOptions,
+    tubes: usize,
 ) -> Vec<DrawnSurface> {
     let z = splitter.judge().fan().z_mm().to_vec();
     let draws = judge_draws(
@@ -110,14 +109,19 @@ fn lay_out(
     );
     let mut map = BarkMap::default();
     splitter.judge().judge(&belief.mean_sections(&z), &mut map);
-    let choice = splitter.choose(&draws, &map);
+    let chosen = splitter.choose_by_parts(&draws, &map);
+    let choice = chosen.choice;
     let table = splitter.mean_table(&draws);
     let aim = Angle::from_degrees(choice.best.angle_deg).radians();
     let fan = splitter.judge().fan();
     let per_piece = to_index((count(fan.starts() - 1) / splitter.need_steps() + 1e-9).floor()) + 1;
     plan.capacity = per_piece * splitter.pieces();
     plan.limits = limit_shares(&map, fan);
+    // the pieces share what is expected of the tube as the draws share it
+    let drawn = splitter.value(&table, aim);
+    let fair = if drawn > 0.0 { choice.best.expected / drawn } else { 1.0 };
     let layer = RunLayer { splitter, belief, coverage, draws: &draws, map: &map };
+    let sets = layer.sets(aim);
     plan.pieces = (0..splitter.pieces())
         .map(|p| {
             let from = aim + count(p) * splitter.period();
@@ -125,18 +129,15 @@ fn lay_out(
                 piece: p + 1,
                 from_deg: tidy(Angle::from_radians(from)),
                 centre_deg: tidy(Angle::from_radians(from + splitter.period() / 2.0)),
-                expected: splitter.expected_runs(&table, from),
-                runs: layer.runs(aim, p),
+                expected: fair * splitter.expected_runs(&table, from),
+                runs: layer.runs(aim, p, &sets[p]),
             }
         })
         .collect();
-    plan.saw_first = saw_first(splitter, &draws, plan.capacity, choice.best.expected);
+    plan.marked = Some(layer.marked(&sets, &plan.pieces, &chosen.aims));
+    plan.saw_first = saw_first(splitter, &draws, plan.capacity, choice.best.expected, tubes);
     plan.split = Some(choice);
     draws
-}
-
-fn tidy(a: Angle) -> f64 {
-    (a.wrapped().degrees() * 1e6).round() / 1e6 % 360.0
 }
 
 fn limit_shares(map: &BarkMap, fan: &Fan) -> LimitShares {
@@ -152,112 +153,6 @@ fn limit_shares(map: &BarkMap, fan: &Fan) -> LimitShares {
         passing_by_third[third] += count(good) / windows;
     }
     LimitShares { broken, passing_by_third }
-}
-
-/// Lays runs on pieces.
-struct RunLayer<'a> {
-    splitter: &'a Splitter,
-    belief: &'a Belief,
-    coverage: &'a Coverage,
-    draws: &'a [DrawnSurface],
-    map: &'a BarkMap,
-}
-
-impl RunLayer<'_> {
-    /// Runs of piece `p` at `aim`: the set of places whose chances add up to most, least margin second.
-    fn runs(&self, aim: f64, p: usize) -> Vec<PlannedRun> {
-        let fan = self.splitter.judge().fan();
-        let chance = self.chances(aim, p);
-        let (first, width) = self.splitter.lines_of(aim, p, &[]);
-        let lines: Vec<(usize, f64)> = (0..fan.starts()).map(|s| self.best_line(s, first, width)).collect();
-        let step = fan.step_mm();
-        let places = to_index((count(fan.starts() - 1) * step / PLACE_STEP_MM + 1e-6).floor()) + 1;
-        // between two starts the lesser chance holds; a small share of the margin settles ties
-        let at = |place: usize| {
-            let u = count(place) * PLACE_STEP_MM / step;
-            let i = to_index(u.floor()).min(fan.starts() - 1);
-            let next = (i + 1).min(fan.starts() - 1);
-            if u - count(i) < 1e-6 { (i, i) } else { (i, next) }
-        };
-        let worth: Vec<f64> = (0..places)
-            .map(|place| {
-                let (i, j) = at(place);
-                let c = chance[i].min(chance[j]);
-                if c < LEAST_RUN_CHANCE { 0.0 } else { c + 1e-3 * lines[i].1.min(lines[j].1).clamp(-1.0, 1.0) }
-            })
-            .collect();
-        let need = to_index((self.splitter.need_steps() * step / PLACE_STEP_MM - 1e-6).ceil());
-        best_places(&worth, need, LEAST_RUN_CHANCE - 2e-3)
-            .into_iter()
-            .map(|place| {
-                let (i, j) = at(place);
-                let s = if chance[j] < chance[i] { j } else { i };
-                let from_mm = fan.start_mm(0) + count(place) * PLACE_STEP_MM;
-                self.describe(s, lines[s].0, from_mm, chance[i].min(chance[j]))
-            })
-            .collect()
-    }
-
-    /// For every start the share of draws in which it passes somewhere in the piece, wander included.
-    fn chances(&self, aim: f64, p: usize) -> Vec<f64> {
-        let starts = self.splitter.judge().fan().starts();
-        let mut hits = vec![0_usize; starts];
-        for d in self.draws {
-            let (first, width) = self.splitter.lines_of(aim, p, &d.wander);
-            let set = d.passing.any(first, width);
-            for (s, h) in hits.iter_mut().enumerate() {
-                *h += usize::from(set[s / 64] >> (s % 64) & 1 == 1);
-            }
-        }
-        hits.iter().map(|&h| count(h) / count(self.draws.len().max(1))).collect()
-    }
-
-    /// The line that passes most often at start `s`, ties to the larger margin of the mean surface; and that margin. Of
-    /// the lines a piece leaves open, which a turning grain shifts along the tube (see [`BarkMap::side`]).
-    fn best_line(&self, s: usize, first: usize, width: usize) -> (usize, f64) {
-        let judge = self.splitter.judge();
-        let (shift, lost) = self.map.side(s);
-        let mut best = ((first + width / 2 + shift) % LINES, f64::MIN, 0);
-        for i in first + lost..(first + width).saturating_sub(lost) {
-            let line = (i + shift) % LINES;
-            let hits = self.draws.iter().filter(|d| d.passing.line(i)[s / 64] >> (s % 64) & 1 == 1).count();
-            let margin = judge.margin(self.map, s * LINES + line);
-            if hits > best.2 || (hits == best.2 && margin > best.1) {
-                best = (line, margin, hits);
-            }
-        }
-        (best.0, best.1)
-    }
-
-    fn describe(&self, s: usize, line: usize, from_mm: f64, chance: f64) -> PlannedRun {
-        let judge = self.splitter.judge();
-        let blank = judge.fan().blank_mm();
-        let angle = Fan::line_angle(line);
-        let values: Vec<[f64; 4]> = self.draws.iter().map(|d| judge.window(&d.sections, s, line)).collect();
-        let measured = |q: usize| {
-            let v: Vec<f64> = values.iter().map(|x| x[q]).collect();
-            Measured { value: mean(&v), sd: sd(&v) }
-        };
-        let middle = from_mm + blank / 2.0;
-        let fields = self.belief.fields();
-        let bend = Quantity::of(fields).height(middle, angle, 1.0).height(from_mm, angle, -0.5);
-        let flat = self.belief.doubt_of(&bend.height(from_mm + blank, angle, -0.5)).seen();
-        let curve = self.belief.doubt_of(&judge.arc_quantity(line, middle)).seen();
-        let nearest = (0..=4)
-            .filter_map(|i| self.coverage.nearest_mm(from_mm + blank * f64::from(i) / 4.0, angle))
-            .max_by(f64::total_cmp);
-        PlannedRun {
-            from_mm,
-            to_mm: from_mm + blank,
-            line_deg: tidy(angle),
-            chance,
-            hollow_mm: flat.then(|| measured(0)),
-            rock_mm: flat.then(|| measured(1)),
-            arc_diameter_mm: curve.then(|| measured(2)),
-            skew_mm: curve.then(|| measured(3)),
-            nearest_reading_mm: nearest,
-        }
-    }
 }
 
 #[cfg(test)]

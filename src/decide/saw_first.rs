@@ -6,13 +6,14 @@ use crate::domain::Angle;
 use crate::numeric::summary::{count, mean, sd, to_index};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Places for the cut are tried this far apart, mm.
 const CUT_STEP_MM: f64 = 12.0;
 /// Draws that choose cut and angles; others, which had no say, tell what the choice is worth.
 const CHOOSING_DRAWS: usize = 30;
-/// Most draws that value the choice: enough to know the gain to a fifth of a blank or better.
-const VALUING_DRAWS: usize = 40;
+/// A lot may say once in so many times that sawing first wins where it does not.
+const ONE_IN: f64 = 20.0;
 /// A whole split that already expects this share of the tube's capacity leaves nothing to gain.
 const NEARLY_FULL: f64 = 0.95;
 
@@ -30,14 +31,22 @@ pub struct SawFirst {
     pub gain: f64,
     /// Standard error of the gain from the number of draws.
     pub gain_error: f64,
+    /// So many times its error the gain has to be: more where a lot has more tubes to try it on.
+    pub needed_errors: f64,
 }
 
 impl SawFirst {
-    /// True when the gain is worth a word: a tenth of a blank, and twice its own error.
+    /// True when the gain is worth a word: a tenth of a blank, and as many times its own error as are needed.
     #[must_use]
     pub fn wins(&self) -> bool {
-        self.gain >= 0.1 && self.gain >= 2.0 * self.gain_error
+        self.gain >= 0.1 && self.gain >= self.needed_errors * self.gain_error
     }
+}
+
+/// How many standard errors one gain of `tries` must reach so that all of them together mislead once in [`ONE_IN`] lots
+/// (C. E. Bonferroni's bound on the normal law).
+fn needed_errors(tries: usize) -> f64 {
+    Normal::standard().inverse_cdf(1.0 - 1.0 / (ONE_IN * count(tries.max(1))))
 }
 
 /// A [`SawFirst`] as stored, with its verdict told.
@@ -48,21 +57,23 @@ struct Stored {
     expected_blanks: f64,
     gain_blanks: f64,
     gain_error: f64,
+    needed_errors: f64,
     #[serde(skip_deserializing)]
     wins: bool,
 }
 
 impl From<SawFirst> for Stored {
     fn from(s: SawFirst) -> Stored {
-        let SawFirst { cut_mm, angles_deg, expected, gain, gain_error } = s;
-        Stored { cut_mm, angles_deg, expected_blanks: expected, gain_blanks: gain, gain_error, wins: s.wins() }
+        let SawFirst { cut_mm, angles_deg, expected, gain, gain_error, needed_errors } = s;
+        let (expected_blanks, gain_blanks, wins) = (expected, gain, s.wins());
+        Stored { cut_mm, angles_deg, expected_blanks, gain_blanks, gain_error, needed_errors, wins }
     }
 }
 
 impl From<Stored> for SawFirst {
     fn from(s: Stored) -> SawFirst {
-        let Stored { cut_mm, angles_deg, expected_blanks, gain_blanks, gain_error, .. } = s;
-        SawFirst { cut_mm, angles_deg, expected: expected_blanks, gain: gain_blanks, gain_error }
+        let Stored { cut_mm, angles_deg, expected_blanks, gain_blanks, gain_error, needed_errors, .. } = s;
+        SawFirst { cut_mm, angles_deg, expected: expected_blanks, gain: gain_blanks, gain_error, needed_errors }
     }
 }
 
@@ -70,14 +81,20 @@ impl From<Stored> for SawFirst {
 /// splitting whole already fills the tube, or where there are too few draws to judge by.
 ///
 /// Cut and angles are chosen on the first draws and valued on the rest, against the whole split chosen and valued on the
-/// same ones: choosing the best of many would otherwise flatter itself.
+/// same ones: choosing the best of many would otherwise flatter itself. `tries` is the number of tubes of the lot it is
+/// tried on.
 #[must_use]
-pub fn saw_first(splitter: &Splitter, draws: &[DrawnSurface], capacity: usize, expected: f64) -> Option<SawFirst> {
+pub fn saw_first(
+    splitter: &Splitter,
+    draws: &[DrawnSurface],
+    capacity: usize,
+    expected: f64,
+    tries: usize,
+) -> Option<SawFirst> {
     if draws.len() < 2 * CHOOSING_DRAWS || expected >= NEARLY_FULL * count(capacity) {
         return None;
     }
-    let (choosing, rest) = draws.split_at(CHOOSING_DRAWS);
-    let valuing = &rest[..rest.len().min(VALUING_DRAWS)];
+    let (choosing, valuing) = draws.split_at(CHOOSING_DRAWS);
     let fan = splitter.judge().fan();
     let last = fan.starts() - 1;
     let step = fan.step_mm();
@@ -114,11 +131,12 @@ pub fn saw_first(splitter: &Splitter, draws: &[DrawnSurface], capacity: usize, e
         expected: mean(&sawn),
         gain: mean(&gains),
         gain_error: sd(&gains) / count(gains.len()).sqrt(),
+        needed_errors: needed_errors(tries),
     })
 }
 
 /// Best score and aim over the average of some tables.
-fn best_aim<'a>(splitter: &Splitter, tables: impl Iterator<Item = &'a PieceTable>) -> (f64, f64) {
+fn best_aim<'a>(splitter: &Splitter, tables: impl ExactSizeIterator<Item = &'a PieceTable>) -> (f64, f64) {
     let scores = splitter.scores(&splitter.mean_of_tables(tables));
     let aims = splitter.aims();
     (0..aims.len()).fold((f64::MIN, 0.0), |best, i| if scores[i] > best.0 { (scores[i], aims[i]) } else { best })
@@ -157,13 +175,30 @@ mod tests {
     }
 
     #[test]
+    fn a_gain_has_to_hold_over_the_tries_of_a_lot() {
+        // one-sided points of the normal law (any table): 1.645 of 5 %, 3.144 of 5 % shared by 60
+        for (tries, errors) in [(1, 1.645), (60, 3.144)] {
+            assert!((needed_errors(tries) - errors).abs() < 1e-3, "{tries}: {}", needed_errors(tries));
+        }
+        let gain = |needed_errors| SawFirst {
+            cut_mm: 100.0,
+            angles_deg: [0.0, 45.0],
+            expected: 6.0,
+            gain: 0.25,
+            gain_error: 0.1,
+            needed_errors,
+        };
+        assert!(gain(needed_errors(1)).wins() && !gain(needed_errors(60)).wins());
+    }
+
+    #[test]
     fn an_oval_that_turns_half_way_is_better_sawn_first() {
         let mut lot = Lot::default();
         (lot.target.hollow_mm, lot.target.rock_mm, lot.target.arc_tolerance_mm) = (1.0, 1.0, 0.6);
         let fields = Fields { top: 4, wall: false, twist: false };
         let splitter = splitter_for(200.0, fields, &lot, &[], 12.7).expect("long enough");
         let draws = judge_draws(&splitter, |_| turned_oval(&splitter, fields), 1, "x", 90);
-        let found = saw_first(&splitter, &draws, 8, 0.0).expect("room on both sides");
+        let found = saw_first(&splitter, &draws, 8, 0.0, 1).expect("room on both sides");
         assert!(found.wins() && found.gain > 0.5, "{found:?}");
         assert!((80.0..=120.0).contains(&found.cut_mm), "{found:?}");
     }
@@ -179,11 +214,11 @@ mod tests {
             s.row_mut(j)[1] = 0.3;
         }
         let draws = judge_draws(&splitter, |_| s.clone(), 1, "x", 90);
-        let found = saw_first(&splitter, &draws, 8, 0.0).expect("tried");
+        let found = saw_first(&splitter, &draws, 8, 0.0, 1).expect("tried");
         assert!(!found.wins() && found.gain.abs() < 1e-6, "{found:?}");
         let truth = TrueTube::grow(&Stand { length_mm: (120.0, 120.0), ..Stand::default() }, 1, 1);
         let short = splitter_for(truth.length_mm, TrueTube::fields(), &lot, &[], 12.7).expect("one blank");
         let draws = judge_draws(&short, |_| truth.sections(short.judge().fan().z_mm()), 1, "x", 90);
-        assert!(saw_first(&short, &draws, 4, 0.0).is_none(), "no room for two blanks");
+        assert!(saw_first(&short, &draws, 4, 0.0, 1).is_none(), "no room for two blanks");
     }
 }

@@ -4,6 +4,7 @@ use super::bark_map::broken;
 use super::saw_first::SawFirst;
 use super::split::SplitChoice;
 use super::verdict::Screened;
+use crate::domain::Angle;
 use crate::numeric::summary::count;
 use crate::tube::{BeliefError, FittedTube, Measured};
 use serde::{Deserialize, Serialize};
@@ -65,6 +66,21 @@ pub struct PlannedPiece {
     pub runs: Vec<PlannedRun>,
 }
 
+/// What the runs marked before splitting give by themselves, each where it is marked: good or not. Gauging every quarter
+/// again after the split finds more (see [`SplitChoice`]).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Marked {
+    /// Blanks expected, from draws that placed no mark.
+    #[serde(rename = "expected_blanks")]
+    pub expected: f64,
+    /// 5 % point.
+    pub low: f64,
+    /// 95 % point.
+    pub high: f64,
+    /// Good runs of every draw.
+    pub draws: Vec<u16>,
+}
+
 /// Shares of all windows of the mean surface that break each limit, and where the good ones lie.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct LimitShares {
@@ -86,6 +102,9 @@ pub struct TubePlan {
     pub split: Option<SplitChoice>,
     /// The pieces at the chosen split.
     pub pieces: Vec<PlannedPiece>,
+    /// What the runs laid out on them give by themselves; `None` when the tube is too short for a blank.
+    #[serde(default, rename = "marked_runs")]
+    pub marked: Option<Marked>,
     /// Most blanks the length could hold were every window good.
     pub capacity: usize,
     /// Whether it is worth splitting.
@@ -124,6 +143,11 @@ impl TubePlan {
             _ => f64::from(u8::from(least <= 0.0)),
         }
     }
+}
+
+/// Degrees in [0, 360) without the last-digit noise of a conversion.
+pub(super) fn tidy(a: Angle) -> f64 {
+    (a.wrapped().degrees() * 1e6).round() / 1e6 % 360.0
 }
 
 /// Why a tube has no plan.

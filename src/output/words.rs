@@ -183,6 +183,8 @@ mod tests {
             best: Choice { angle_deg: best, expected: 5.0 },
             interval: (4.0, 6.0),
             flat_top,
+            any_angle: false,
+            winners_gain: 0.0,
             runners_up: vec![Choice { angle_deg: 70.0, expected: 4.5 }],
             arbitrary: 3.94,
             by_angle,
@@ -235,7 +237,14 @@ mod tests {
 
     #[test]
     fn sawing_first_is_told_only_where_it_wins() {
-        let won = SawFirst { cut_mm: 101.6, angles_deg: [12.0, -4.0], expected: 7.0, gain: 0.8, gain_error: 0.1 };
+        let won = SawFirst {
+            cut_mm: 101.6,
+            angles_deg: [12.0, -4.0],
+            expected: 7.0,
+            gain: 0.8,
+            gain_error: 0.1,
+            needed_errors: 2.0,
+        };
         let said = saw_first(Some(won), Units::Mm, Signs::Plain).expect("wins");
         assert_eq!(said, "sawn first at 101.6 mm, its sections split at 12 and 356 deg: 0.8 blanks more");
         assert_eq!(saw_first(Some(SawFirst { gain: 0.05, ..won }), Units::Mm, Signs::Plain), None);

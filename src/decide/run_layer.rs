@@ -1,0 +1,181 @@
+//! Laying runs on the pieces of a chosen split, and what those marked runs alone give.
+
+use super::bark_map::BarkMap;
+use super::fan::{Fan, LINES};
+use super::runs::best_places;
+use super::split::{DrawnSurface, Splitter};
+use super::tube_plan::{Marked, PlannedPiece, PlannedRun, tidy};
+use crate::numeric::summary::{count, mean, quantile, sd, to_index};
+use crate::tube::{Belief, Coverage, Measured, Quantity};
+
+/// Runs whose chance is below this are not laid out; they still count in the expected blanks.
+const LEAST_RUN_CHANCE: f64 = 0.25;
+/// Places for the ends of runs are tried this far apart, mm: what can be marked with a sharp pencil.
+const PLACE_STEP_MM: f64 = 0.1;
+
+fn passes(set: &[u64], s: usize) -> bool {
+    set[s / 64] >> (s % 64) & 1 == 1
+}
+
+/// Lays runs on pieces.
+pub(super) struct RunLayer<'a> {
+    pub(super) splitter: &'a Splitter,
+    pub(super) belief: &'a Belief,
+    pub(super) coverage: &'a Coverage,
+    pub(super) draws: &'a [DrawnSurface],
+    pub(super) map: &'a BarkMap,
+}
+
+/// The starts that pass somewhere in one piece, draw by draw, each with its own wander; bit `s % 64` of word `s / 64`.
+type Sets = Vec<Vec<u64>>;
+
+impl RunLayer<'_> {
+    /// For every piece of a split at `aim` the starts that pass.
+    pub(super) fn sets(&self, aim: f64) -> Vec<Sets> {
+        let of = |p: usize| {
+            let one = |d: &DrawnSurface| {
+                let (first, width) = self.splitter.lines_of(aim, p, &d.wander);
+                d.passing.any(first, width)
+            };
+            self.draws.iter().map(one).collect()
+        };
+        (0..self.splitter.pieces()).map(of).collect()
+    }
+
+    /// Runs of piece `p` at `aim`: the set of places whose chances add up to most, least margin second.
+    pub(super) fn runs(&self, aim: f64, p: usize, sets: &Sets) -> Vec<PlannedRun> {
+        let fan = self.splitter.judge().fan();
+        let chance = self.chances(sets, |_| true);
+        let (first, width) = self.splitter.lines_of(aim, p, &[]);
+        let lines: Vec<(usize, f64)> = (0..fan.starts()).map(|s| self.best_line(s, first, width)).collect();
+        let margins: Vec<f64> = lines.iter().map(|l| l.1).collect();
+        self.places(&chance, &margins)
+            .into_iter()
+            .map(|place| {
+                let (i, j) = self.starts_about(place);
+                let s = if chance[j] < chance[i] { j } else { i };
+                let from_mm = fan.start_mm(0) + count(place) * PLACE_STEP_MM;
+                self.describe(s, lines[s].0, from_mm, chance[i].min(chance[j]))
+            })
+            .collect()
+    }
+
+    /// Where runs are marked, in steps of [`PLACE_STEP_MM`] from the first start: the chances add up to most, a small share
+    /// of the margin settles ties.
+    fn places(&self, chance: &[f64], margins: &[f64]) -> Vec<usize> {
+        let fan = self.splitter.judge().fan();
+        let step = fan.step_mm();
+        let places = to_index((count(fan.starts() - 1) * step / PLACE_STEP_MM + 1e-6).floor()) + 1;
+        let worth: Vec<f64> = (0..places)
+            .map(|place| {
+                let (i, j) = self.starts_about(place);
+                let c = chance[i].min(chance[j]);
+                if c < LEAST_RUN_CHANCE { 0.0 } else { c + 1e-3 * margins[i].min(margins[j]).clamp(-1.0, 1.0) }
+            })
+            .collect();
+        let need = to_index((self.splitter.need_steps() * step / PLACE_STEP_MM - 1e-6).ceil());
+        best_places(&worth, need, LEAST_RUN_CHANCE - 2e-3)
+    }
+
+    /// The starts a place lies between, the same twice where it is one: between two starts the lesser chance holds.
+    fn starts_about(&self, place: usize) -> (usize, usize) {
+        let fan = self.splitter.judge().fan();
+        let u = count(place) * PLACE_STEP_MM / fan.step_mm();
+        let i = to_index(u.floor()).min(fan.starts() - 1);
+        if u - count(i) < 1e-6 { (i, i) } else { (i, (i + 1).min(fan.starts() - 1)) }
+    }
+
+    /// For every start the share of those draws in which it passes somewhere in the piece, wander included.
+    fn chances(&self, sets: &Sets, counts: impl Fn(usize) -> bool) -> Vec<f64> {
+        let starts = self.splitter.judge().fan().starts();
+        let mut hits = vec![0_usize; starts];
+        let mut draws = 0;
+        for set in sets.iter().enumerate().filter(|(k, _)| counts(*k)).map(|(_, set)| set) {
+            draws += 1;
+            hits.iter_mut().enumerate().for_each(|(s, h)| *h += usize::from(passes(set, s)));
+        }
+        hits.iter().map(|&h| count(h) / count(draws.max(1))).collect()
+    }
+
+    /// What the marked runs alone give. `aims` are the angles that all draws but those of a part choose, part by part: as
+    /// the angle is, so are the marks valued on draws that placed none of them (see [`Splitter::choose_by_parts`]).
+    pub(super) fn marked(&self, sets: &[Sets], pieces: &[PlannedPiece], aims: &[f64]) -> Marked {
+        let first_mm = self.splitter.judge().fan().start_mm(0);
+        let place = |run: &PlannedRun| to_index(((run.from_mm - first_mm) / PLACE_STEP_MM).round());
+        let places: Vec<Vec<usize>> = pieces.iter().map(|p| p.runs.iter().map(place).collect()).collect();
+        let draws: Vec<u16> = (0..self.draws.len()).map(|k| self.good_of(&places, sets, k)).collect();
+        let numbers: Vec<f64> = draws.iter().map(|&n| f64::from(n)).collect();
+        let (low, high) = (quantile(&numbers, 0.05), quantile(&numbers, 0.95));
+        if aims.is_empty() {
+            return Marked { expected: mean(&numbers), low, high, draws };
+        }
+        let level = vec![0.0; self.splitter.judge().fan().starts()];
+        let of_part = |(part, aim): (usize, &f64)| -> f64 {
+            let own = |k: usize| k % aims.len() == part;
+            let sets = self.sets(*aim);
+            let places: Vec<Vec<usize>> =
+                sets.iter().map(|s| self.places(&self.chances(s, |k| !own(k)), &level)).collect();
+            (0..self.draws.len()).filter(|k| own(*k)).map(|k| f64::from(self.good_of(&places, &sets, k))).sum()
+        };
+        let expected = aims.iter().enumerate().map(of_part).sum::<f64>() / count(self.draws.len());
+        Marked { expected, low, high, draws }
+    }
+
+    /// How many of these places, piece by piece, are good in draw `k`.
+    fn good_of(&self, places: &[Vec<usize>], sets: &[Sets], k: usize) -> u16 {
+        let good = |place: usize, set: &[u64]| {
+            let (i, j) = self.starts_about(place);
+            passes(set, i) && passes(set, j)
+        };
+        let of = |(places, sets): (&Vec<usize>, &Sets)| places.iter().filter(|&&p| good(p, &sets[k])).count();
+        let n: usize = places.iter().zip(sets).map(of).sum();
+        u16::try_from(n).unwrap_or(u16::MAX)
+    }
+
+    /// The line that passes most often at start `s`, ties to the larger margin of the mean surface; and that margin. Of
+    /// the lines a piece leaves open, which a turning grain shifts along the tube (see [`BarkMap::side`]).
+    fn best_line(&self, s: usize, first: usize, width: usize) -> (usize, f64) {
+        let judge = self.splitter.judge();
+        let (shift, lost) = self.map.side(s);
+        let mut best = ((first + width / 2 + shift) % LINES, f64::MIN, 0);
+        for i in first + lost..(first + width).saturating_sub(lost) {
+            let line = (i + shift) % LINES;
+            let hits = self.draws.iter().filter(|d| d.passing.line(i)[s / 64] >> (s % 64) & 1 == 1).count();
+            let margin = judge.margin(self.map, s * LINES + line);
+            if hits > best.2 || (hits == best.2 && margin > best.1) {
+                best = (line, margin, hits);
+            }
+        }
+        (best.0, best.1)
+    }
+
+    fn describe(&self, s: usize, line: usize, from_mm: f64, chance: f64) -> PlannedRun {
+        let judge = self.splitter.judge();
+        let blank = judge.fan().blank_mm();
+        let angle = Fan::line_angle(line);
+        let values: Vec<[f64; 4]> = self.draws.iter().map(|d| judge.window(&d.sections, s, line)).collect();
+        let measured = |q: usize| {
+            let v: Vec<f64> = values.iter().map(|x| x[q]).collect();
+            Measured { value: mean(&v), sd: sd(&v) }
+        };
+        let middle = from_mm + blank / 2.0;
+        let fields = self.belief.fields();
+        let bend = Quantity::of(fields).height(middle, angle, 1.0).height(from_mm, angle, -0.5);
+        let flat = self.belief.doubt_of(&bend.height(from_mm + blank, angle, -0.5)).seen();
+        let curve = self.belief.doubt_of(&judge.arc_quantity(line, middle)).seen();
+        let nearest = (0..=4)
+            .filter_map(|i| self.coverage.nearest_mm(from_mm + blank * f64::from(i) / 4.0, angle))
+            .max_by(f64::total_cmp);
+        PlannedRun {
+            from_mm,
+            to_mm: from_mm + blank,
+            line_deg: tidy(angle),
+            chance,
+            hollow_mm: flat.then(|| measured(0)),
+            rock_mm: flat.then(|| measured(1)),
+            arc_diameter_mm: curve.then(|| measured(2)),
+            skew_mm: curve.then(|| measured(3)),
+            nearest_reading_mm: nearest,
+        }
+    }
+}
