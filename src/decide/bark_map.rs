@@ -497,6 +497,25 @@ mod tests {
     }
 
     #[test]
+    fn skew_breaks_its_limit_to_either_side() {
+        let (judge, sections) = even_tube(13.5, 12.7, &[(2, 0.25, 0.0)]);
+        let judge = Judge::new(
+            judge.fan().clone(),
+            judge.fields(),
+            &Target { skew_mm: 2.5, ..judge.target().clone() },
+            12.7,
+            Vec::new(),
+        );
+        let (mut every, mut passing) = (BarkMap::default(), BarkMap::default());
+        judge.judge(&sections, &mut every);
+        judge.judge_passing(&sections, &mut passing);
+        for map in [every, passing] {
+            let skewed = [0, 44, 90, 134, 224, 314].map(|deg: usize| map.broken[deg / 2] & broken::SKEW != 0);
+            assert_eq!(skewed, [false, true, false, true, true, true]);
+        }
+    }
+
+    #[test]
     fn arc_diameter_and_skew_of_a_wide_back_are_those_of_the_definition() {
         // the definition word by word: radii over the width, least squares on {1, cos, sin} for the circle and on
         // {1, cos, sin, t} for the slope of the curvature
