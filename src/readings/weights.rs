@@ -1,8 +1,8 @@
 //! The weights of the tubes against the weight that was bought.
 
 use super::book::Book;
-use crate::domain::{WEIGHT_TOLERANCE, counted, units::decimal};
-use crate::numeric::summary::median;
+use crate::domain::units::decimal;
+use crate::domain::{WEIGHT_TOLERANCE, counted};
 
 /// A tube that weighs this many times the median of its lot may be a slip by itself; common practice, no source.
 const ODD_TIMES: f64 = 3.0;
@@ -20,7 +20,10 @@ pub(super) fn check(book: &mut Book) {
     if weight <= most {
         return;
     }
-    let usual = median(&tubes.iter().map(|t| t.1).collect::<Vec<f64>>());
+    // the lighter of the two in the middle of an even number; numerics are a later layer's
+    let mut sorted: Vec<f64> = tubes.iter().map(|t| t.1).collect();
+    sorted.sort_by(f64::total_cmp);
+    let usual = sorted.get(sorted.len().saturating_sub(1) / 2).copied().unwrap_or(0.0);
     let heaviest = tubes.iter().copied().reduce(|a, b| if b.1 > a.1 { b } else { a });
     // one slip must explain it all, and that it is one shows only among three or more
     let odd = heaviest.filter(|t| tubes.len() > 2 && t.1 > ODD_TIMES * usual && weight - t.1 + usual <= most);
