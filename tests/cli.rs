@@ -95,6 +95,78 @@ fn split_json_has_the_promised_schema() {
     }
 }
 
+/// Every number with nothing but noughts behind a minus sign, with what stands round it.
+fn negative_noughts(text: &str) -> Vec<String> {
+    let bytes = text.as_bytes();
+    let part_of_a_word = |i: usize| i > 0 && (bytes[i - 1].is_ascii_alphanumeric() || b"._-".contains(&bytes[i - 1]));
+    let nought = |i: usize| {
+        let number: Vec<u8> = bytes[i + 1..].iter().copied().take_while(|b| b.is_ascii_digit() || *b == b'.').collect();
+        let e = bytes.get(i + 1 + number.len()).is_some_and(u8::is_ascii_alphabetic);
+        !number.is_empty() && !e && number.iter().all(|b| b"0.".contains(b)) && number[0] == b'0'
+    };
+    let at = (0..bytes.len()).filter(|&i| bytes[i] == b'-' && !part_of_a_word(i) && nought(i));
+    at.map(|i| String::from_utf8_lossy(&bytes[i.saturating_sub(30)..(i + 12).min(bytes.len())]).into_owned()).collect()
+}
+
+#[test]
+fn no_face_shows_a_negative_nought() {
+    // the search itself finds them, and nothing else
+    assert_eq!(negative_noughts("a -0, -0.0 (-0.00 to 1) '-0'").len(), 4);
+    assert_eq!(negative_noughts("-0.5 T-0 3-0 0.0 -10 2024-01-0").len(), 0);
+    let bare = folder_with(&[("tubes.csv", "tube,length_mm,weight_g\nA,180,25\nB,180,25\n")]);
+    let dir = tempfile::tempdir().expect("temporary folder");
+    // turned and bowed tubes in inches, and a lot of which nothing is measured
+    for (i, lot) in ["data-samples/inches".to_string(), at(&bare)].into_iter().enumerate() {
+        for face in [["check", "--csv"], ["fit", "--units=in"], ["split", "--units=mm"], ["forecast", "--csv"]] {
+            let shown = text(&quarterlight(&[face[0], &lot, face[1]]).stdout);
+            assert!(!shown.is_empty(), "{lot} {face:?}");
+            assert_eq!(negative_noughts(&shown), Vec::<String>::new(), "{lot} {face:?}");
+        }
+        let to = dir.path().join(i.to_string());
+        let done = quarterlight(&["report", &lot, "--draws", "40", "--out", to.to_str().expect("utf-8 path")]);
+        assert!(done.status.code().is_some_and(|c| c < 2), "{lot}: {}", text(&done.stderr));
+        for file in std::fs::read_dir(&to).into_iter().flatten().flatten() {
+            let Ok(shown) = std::fs::read_to_string(file.path()) else { continue };
+            assert_eq!(negative_noughts(&shown), Vec::<String>::new(), "{lot}: {:?}", file.file_name());
+        }
+    }
+    let whole = text(&quarterlight(&["forecast", &at(&bare)]).stdout);
+    assert!(whole.contains("blanks          0 (0 to 0)"), "{whole}");
+}
+
+#[test]
+fn tubes_heavier_than_what_was_bought_are_noted_by_check_forecast_and_report() {
+    let readings: String = ["A", "B"]
+        .iter()
+        .flat_map(|t| [40, 140].map(|z| (0..6).map(move |i| format!("{t},diameter,{z},{},25.4\n", 30 * i))))
+        .flatten()
+        .collect();
+    let lot = folder_with(&[
+        ("lot.toml", "[lot]\nname = \"w\"\nbought_weight = \"50 g\"\nprice = 8\n"),
+        ("tubes.csv", "tube,length_mm,weight_g\nA,180,25\nB,180,27\n"),
+        ("readings.csv", &format!("tube,kind,z,angle,value\n{readings}")),
+    ]);
+    let found = "lot.toml, line 3, column bought_weight: found 50.0 g bought, but 2 tubes of 52.0 g together";
+    let checked = quarterlight(&["check", &at(&lot)]);
+    assert!(checked.status.success() && text(&checked.stdout).contains(found), "{}", text(&checked.stdout));
+    let said = quarterlight(&["forecast", &at(&lot), "--draws", "40"]);
+    assert!(said.status.success() && text(&said.stderr).contains(found), "{}", text(&said.stderr));
+    assert!(text(&said.stderr).contains("hint: likely bought_weight is too small"), "{}", text(&said.stderr));
+    let shown = text(&said.stdout);
+    assert!(shown.contains("the whole price on these tubes: they weigh more than was bought"), "{shown}");
+    let dir = tempfile::tempdir().expect("temporary folder");
+    let to = dir.path().join("report");
+    let done = quarterlight(&["report", &at(&lot), "--draws", "40", "--out", to.to_str().expect("utf-8 path")]);
+    assert!(done.status.success(), "{}", text(&done.stderr));
+    let pages: Vec<String> = std::fs::read_dir(&to)
+        .expect("a folder")
+        .flatten()
+        .filter(|f| f.path().extension().is_some_and(|e| e == "html"))
+        .filter_map(|f| std::fs::read_to_string(f.path()).ok())
+        .collect();
+    assert!(pages.iter().any(|p| p.contains("50.0 g bought, but 2 tubes of 52.0 g together")), "no page says it");
+}
+
 #[test]
 fn the_same_seed_gives_the_same_bytes_whatever_the_threads() {
     let run = |lot: &str, threads: &str, seed: &str| {

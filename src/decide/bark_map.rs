@@ -446,6 +446,144 @@ mod tests {
     use super::*;
     use crate::domain::Saw;
     use crate::tube::simulate::{Stand, TrueTube};
+    use nalgebra::{DMatrix, DVector};
+
+    /// A judge of tubes 180 mm long, and a tube of one section, all the way along, with these lobes (n, an, bn).
+    fn even_tube(width_mm: f64, radius_mm: f64, lobes: &[(usize, f64, f64)]) -> (Judge, Sections) {
+        let target = Target { blank_width_mm: width_mm, ..Target::default() };
+        let fan = Fan::new(180.0, &target, &Saw::default()).expect("long enough");
+        // no harmonic above the third lobe, so that the highest has to be there
+        let fields = Fields { top: 3, wall: false, twist: false };
+        let mut sections = Sections::zeros(fields, fan.z_mm());
+        for j in 0..sections.len() {
+            let row = sections.row_mut(j);
+            row[Fields::R0] = radius_mm;
+            for &(n, a, b) in lobes {
+                (row[2 * n - 3], row[2 * n - 2]) = (a, b);
+            }
+        }
+        (Judge::new(fan, fields, &target, 12.7, Vec::new()), sections)
+    }
+
+    #[test]
+    fn arc_diameter_and_skew_of_a_narrow_back_by_hand() {
+        // 1 mm wide, so that sin nt = nt - (nt)^3 / 6 and cos nt = 1 - (nt)^2 / 2: E_n cos nt is a circle of
+        // p = -(n^2 - 1) E_n shifted out by ex = n^2 E_n, O_n sin nt one shifted aside by ey = n O_n and a change of
+        // curvature k = -n (n^2 - 1) O_n. Next order: (ex sin t - ey cos t)^2 / 2 R0 with sin^2 t = 2 - 2 cos t and
+        // cos^2 t = 2 cos t - 1 adds (2 ex^2 - ey^2) / 2 R0 to p. On bark line 0 E_n is an and O_n is bn:
+        // p = -3 x 0.02 - 8 x 0.01 = -0.14, ex = 4 x 0.02 + 9 x 0.01 = 0.17, ey = 2 x 0.01 - 3 x 0.02 = -0.04,
+        // k = -6 x 0.01 + 24 x 0.02 = 0.42
+        let (judge, sections) = even_tube(1.0, 12.7, &[(2, 0.02, 0.01), (3, 0.01, -0.02)]);
+        let phi = (0.5_f64 / 12.7).asin();
+        let on_line = |line: usize, [p, ex, ey, k]: [f64; 4]| {
+            let [_, _, arc, skew] = judge.window(&sections, 3, line);
+            let want = 2.0 * (12.7 + p + (2.0 * ex * ex - ey * ey) / 25.4);
+            assert!((arc - want).abs() < 5e-4, "line {line}: {arc} against {want}");
+            let want = 4.0 * phi * k;
+            assert!((skew - want).abs() < 0.01 * want.abs(), "line {line}: {skew} against {want}");
+        };
+        on_line(0, [-0.14, 0.17, -0.04, 0.42]);
+        // a quarter on, E_2 = -a2, O_2 = -b2, E_3 = -b3, O_3 = a3
+        on_line(LINES / 4, [0.06 - 0.16, -0.08 + 0.18, -0.02 + 0.03, 0.06 - 0.24]);
+    }
+
+    #[test]
+    fn skew_is_positive_where_the_rail_further_clockwise_is_the_flatter() {
+        // a long axis at 0 deg: from 45 deg on clockwise the bark flattens toward 90 deg
+        let (judge, sections) = even_tube(13.5, 12.7, &[(2, 0.25, 0.0)]);
+        let at = |deg: usize| judge.window(&sections, 0, deg / 2)[3];
+        assert!(at(44) > 2.5 && at(134) < -2.5, "{} {}", at(44), at(134));
+        assert!(at(0).abs() < 1e-4 && at(90).abs() < 1e-4, "{} {}", at(0), at(90));
+    }
+
+    #[test]
+    fn skew_breaks_its_limit_to_either_side() {
+        let (judge, sections) = even_tube(13.5, 12.7, &[(2, 0.25, 0.0)]);
+        let judge = Judge::new(
+            judge.fan().clone(),
+            judge.fields(),
+            &Target { skew_mm: 2.5, ..judge.target().clone() },
+            12.7,
+            Vec::new(),
+        );
+        let (mut every, mut passing) = (BarkMap::default(), BarkMap::default());
+        judge.judge(&sections, &mut every);
+        judge.judge_passing(&sections, &mut passing);
+        for map in [every, passing] {
+            let skewed = [0, 44, 90, 134, 224, 314].map(|deg: usize| map.broken[deg / 2] & broken::SKEW != 0);
+            assert_eq!(skewed, [false, true, false, true, true, true]);
+        }
+    }
+
+    #[test]
+    fn arc_diameter_and_skew_of_a_wide_back_are_those_of_the_definition() {
+        // the definition word by word: radii over the width, least squares on {1, cos, sin} for the circle and on
+        // {1, cos, sin, t} for the slope of the curvature
+        let lobes = [(2, 0.20, -0.10), (3, 0.05, 0.08)];
+        let (judge, sections) = even_tube(13.5, 12.6, &lobes);
+        let phi = (13.5_f64 / 25.4).asin();
+        let t: Vec<f64> = (0..61).map(|i| phi * (f64::from(i) / 30.0 - 1.0)).collect();
+        let fit = |columns: &[&dyn Fn(f64) -> f64], f: &dyn Fn(f64) -> f64| {
+            let x = DMatrix::from_fn(t.len(), columns.len(), |i, j| columns[j](t[i]));
+            let y = DVector::from_iterator(t.len(), t.iter().map(|&t| f(t)));
+            x.svd(true, true).solve(&y, 1e-13).expect("full rank")
+        };
+        let (one, cos, sin, slope) = (|_: f64| 1.0, f64::cos, f64::sin, |t: f64| t);
+        for line in [0, 17, 45, 100, 163] {
+            let a = (2.0 * count(line)).to_radians();
+            let lobe = |t: f64| {
+                lobes
+                    .iter()
+                    .map(|&(n, c, s)| c * (count(n) * (a + t)).cos() + s * (count(n) * (a + t)).sin())
+                    .sum::<f64>()
+            };
+            let circle = fit(&[&one, &cos, &sin], &lobe);
+            let aside = |t: f64| (circle[1] * t.sin() - circle[2] * t.cos()).powi(2) / (2.0 * 12.6);
+            let arc = 2.0 * (12.6 + circle[0] + fit(&[&one, &cos, &sin], &aside)[0]);
+            let skew = 4.0 * phi * fit(&[&one, &cos, &sin, &slope], &lobe)[3];
+            let [_, _, got_arc, got_skew] = judge.window(&sections, line % 5, line);
+            assert!((got_arc - arc).abs() < 2e-4, "line {line}: arc {got_arc} against {arc}");
+            assert!((got_skew - skew).abs() < 2e-4, "line {line}: skew {got_skew} against {skew}");
+            assert!(skew.abs() > 0.05, "line {line} tests no skew: {skew}");
+        }
+    }
+
+    #[test]
+    fn a_piece_follows_a_turning_grain_by_whole_lines() {
+        // 2 deg a line: 10 deg is 5 lines, 4 deg anticlockwise 178; half a turn of 2.9 deg is 1 line, of 3.1 deg 2
+        let radians = |deg: f64| single(deg.to_radians());
+        let map = BarkMap {
+            turn: [10.0, -4.0, 0.9, -0.9, 361.2].map(radians).to_vec(),
+            half_turn: [0.0, 2.9, 3.1, 0.9, 7.0].map(radians).to_vec(),
+            ..BarkMap::default()
+        };
+        let sides: Vec<(usize, usize)> = (0..5).map(|s| map.side(s)).collect();
+        assert_eq!(sides, [(5, 0), (178, 1), (0, 2), (0, 0), (1, 4)]);
+        assert_eq!(BarkMap::default().side(0), (0, 0));
+    }
+
+    #[test]
+    fn shift_lost_lines_and_drift_of_a_grain_that_turns_evenly_by_hand() {
+        // a tenth of a degree clockwise a millimetre: 7 deg over a blank of 70 mm, its middle 3.5 deg beyond the start
+        let (judge, _) = even_tube(13.5, 12.7, &[]);
+        let fields = Fields { twist: true, ..judge.fields() };
+        let judge = Judge::new(judge.fan().clone(), fields, judge.target(), 12.7, Vec::new());
+        let z = judge.fan().z_mm().to_vec();
+        let mut sections = Sections::zeros(fields, &z);
+        for (j, z) in z.iter().enumerate() {
+            sections.row_mut(j)[Fields::R0] = 12.7;
+            sections.row_mut(j)[fields.turn_at().expect("asked for")] = 40.0 + 0.1 * z;
+        }
+        let mut map = BarkMap::default();
+        judge.judge(&sections, &mut map);
+        // 3.5 deg are 1.75 lines: two on; half of 7 deg likewise: two lost on either side
+        assert_eq!(map.side(0), (2, 2));
+        // the start nearest 65 mm on has turned 6.5 deg more: 10 deg, five lines
+        let s = to_index((65.0 / judge.fan().step_mm()).round());
+        assert_eq!(map.side(s), (5, 2));
+        // 12.7 mm x 7 deg
+        assert!((f64::from(map.drift[s]) - 12.7 * 7.0_f64.to_radians()).abs() < 1e-4, "{}", map.drift[s]);
+    }
 
     #[test]
     fn the_short_way_passes_the_same_windows_and_one_window_alone_has_the_same_values() {

@@ -204,6 +204,36 @@ mod tests {
     }
 
     #[test]
+    fn the_gain_is_valued_on_draws_that_did_not_choose_cut_and_angles() {
+        let mut lot = Lot::default();
+        (lot.target.hollow_mm, lot.target.rock_mm, lot.target.arc_tolerance_mm) = (1.0, 1.0, 0.6);
+        let fields = Fields { top: 4, wall: false, twist: false };
+        let splitter = splitter_for(200.0, fields, &lot, &[], 12.7).expect("long enough");
+        let round = |radius_mm: f64| {
+            let mut s = Sections::zeros(fields, splitter.judge().fan().z_mm());
+            (0..s.len()).for_each(|j| s.row_mut(j)[0] = radius_mm);
+            s
+        };
+        let turned = turned_oval(&splitter, fields);
+        let found = |choosing: &Sections, rest: &Sections| {
+            let of = |k: u64| if k < CHOOSING_DRAWS as u64 { choosing.clone() } else { rest.clone() };
+            let draws = judge_draws(&splitter, of, 1, "x", 90);
+            saw_first(&splitter, &draws, 8, 0.0).expect("room on both sides")
+        };
+        // the choosing draws say half a blank or more (see above); the rest, 3 mm too thick, hold no blank at all
+        let none = found(&turned, &round(14.2));
+        assert!((80.0..=120.0).contains(&none.cut_mm), "chosen by the first draws: {none:?}");
+        assert_eq!((none.expected, none.gain, none.gain_error, none.wins()), (0.0, 0.0, 0.0, false));
+        // the choosing draws hold no blank; on the rest, round and of the right size, every one of four pieces holds two
+        // blanks, sawn first or not: 8 + 70 + 1 + 70 is less than 192, and 71 more is beyond it
+        let all = found(&round(14.2), &round(12.7));
+        assert!((all.expected - 8.0).abs() < 1e-6 && all.gain.abs() < 1e-6 && !all.wins(), "{all:?}");
+        // and where only the rest turn, cut and angles chosen on an even round tube are worth what they are there
+        let blind = found(&round(12.7), &turned);
+        assert!(blind.expected < 7.9 && blind.gain < 0.5, "{blind:?}");
+    }
+
+    #[test]
     fn a_cut_never_wins_where_the_surface_is_even_along_the_tube() {
         let lot = Lot::default();
         let fields = Fields { top: 4, wall: false, twist: false };

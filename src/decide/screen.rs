@@ -1,6 +1,7 @@
 //! Which tubes are worth splitting, with the reason in words.
 
 use super::tube_plan::TubePlan;
+use crate::domain::units::decimal;
 use crate::domain::{Phrase, ScreenRule, Target};
 
 pub use super::verdict::{Screened, Verdict};
@@ -83,7 +84,7 @@ fn explain(limit: &str, plan: &TubePlan, target: &Target) -> Phrase {
     match limit {
         "hollow" | "rock" => match (f.bow_mm, f.bow_deg) {
             (Some(bow), Some(toward)) if bow.value > 2.0 * bow.sd => {
-                Phrase::new("bow ").length(bow.value, 1).words(format!(" toward {:.0} deg", toward.value))
+                Phrase::new("bow ").length(bow.value, 1).words(format!(" toward {} deg", decimal(toward.value, 0)))
             }
             _ => Phrase::new("not flat along"),
         },
@@ -165,6 +166,29 @@ mod tests {
         let head = "these readings do not agree with a tube this smooth: doubt widened 3 times, so";
         assert!(why(80).starts_with(&format!("{head} 80 % is not sure enough to split it; ")), "{}", why(80));
         assert!(why(20).starts_with(&format!("{head} 20 % is not sure enough to leave it; ")), "{}", why(20));
+    }
+
+    #[test]
+    fn a_draw_of_just_the_least_number_reaches_it() {
+        let mut plan = reaching(0, None);
+        let rule = |least_blanks: f64| ScreenRule { least_blanks, ..ScreenRule::default() };
+        let judged = |plan: &TubePlan, least: f64| screen(plan, &Target::default(), &rule(least));
+        // ten draws of exactly three blanks
+        plan.split.as_mut().expect("long enough").draws = vec![3; 10];
+        for (least, chance, verdict) in [
+            (2.0, 1.0, Verdict::Split),
+            (3.0, 1.0, Verdict::Split),
+            (3.5, 0.0, Verdict::Leave),
+            (4.0, 0.0, Verdict::Leave),
+        ] {
+            let said = judged(&plan, least);
+            assert_eq!((said.chance, said.verdict), (chance, verdict), "least {least}");
+        }
+        // 6 of 10 have three or more, 2 of 10 four
+        plan.split.as_mut().expect("long enough").draws = vec![0, 1, 2, 2, 3, 3, 3, 3, 4, 4];
+        for (least, chance) in [(0.0, 1.0), (2.0, 0.8), (3.0, 0.6), (4.0, 0.2), (5.0, 0.0)] {
+            assert!((judged(&plan, least).chance - chance).abs() < 1e-12, "least {least}");
+        }
     }
 
     #[test]

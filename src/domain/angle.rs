@@ -58,7 +58,8 @@ impl Angle {
     pub fn wrapped_to(self, period: f64) -> Self {
         let r = self.0.rem_euclid(period);
         // rem_euclid of a tiny negative number rounds up to the period itself
-        Angle(if r >= period { 0.0 } else { r })
+        // and leaves -0 as it is, which would print as such
+        Angle(if r >= period { 0.0 } else { r + 0.0 })
     }
 
     /// The signed shortest turn from `self` to `other`, in `(-180, 180]` degrees.
@@ -105,6 +106,14 @@ impl Neg for Angle {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_wrapped_nought_has_no_sign() {
+        for a in [-0.0, -1e-300, 0.0] {
+            let wrapped = Angle::from_radians(a).wrapped().radians();
+            assert!(wrapped.to_bits() == 0, "{a}: {wrapped}");
+        }
+    }
 
     #[test]
     fn wrapping_never_returns_the_period_itself() {

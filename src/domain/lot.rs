@@ -88,6 +88,10 @@ impl Default for ScreenRule {
 /// Prior scales set in `lot.toml` under `[population]`, by name, in the unit each scale is documented with.
 pub type PopulationOverride = BTreeMap<String, f64>;
 
+/// Share of the bought weight by which tubes may together weigh more than was bought: two scales, and cane that took up water
+/// in between, differ by so much. Common practice, no source.
+pub const WEIGHT_TOLERANCE: f64 = 0.02;
+
 /// A lot: tubes bought together with everything known about them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Lot {

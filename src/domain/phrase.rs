@@ -1,5 +1,6 @@
 //! Words with lengths in them, told in the unit somebody reads.
 
+use super::units::decimal;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -75,7 +76,7 @@ impl Phrase {
 
 impl fmt::Display for Phrase {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.told(|mm, decimals| format!("{mm:.decimals$}"), "mm"))
+        f.write_str(&self.told(decimal, "mm"))
     }
 }
 

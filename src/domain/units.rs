@@ -26,7 +26,7 @@ pub use error::UnitError;
 pub use header::{Header, parse_header};
 pub use number::DecimalMark;
 pub use parse::{parse_angle, parse_length, parse_number, parse_weight};
-pub use print::{InchStep, print_inch_fraction};
+pub use print::{InchStep, decimal, print_inch_fraction};
 
 /// Millimetres in one inch: exact by the agreement in force since 1 July 1959 (addendum to NBS Circular 572, 1960).
 pub const MM_PER_INCH: f64 = 25.4;

@@ -37,8 +37,7 @@ impl Assessed {
         findings: Vec<Finding>,
     ) -> Assessed {
         let terms = Terms::of(lot);
-        let plans: Vec<&TubePlan> = outcomes.iter().filter_map(|o| o.plan.as_deref().ok()).collect();
-        let forecast = forecast(&plans, &terms);
+        let forecast = forecast(&outcomes, &terms);
         Assessed { options, lot: terms, scales, outcomes, forecast, findings }
     }
 

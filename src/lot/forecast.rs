@@ -1,5 +1,7 @@
 //! Blanks, yield by weight and cost for the measured tubes of a lot.
 
+use super::outcome::TubeOutcome;
+use super::spent::{CostBasis, Estimated, EstimatedBy, WholePrice, spent, weight_of};
 use super::terms::Terms;
 use crate::decide::plan::TubePlan;
 use crate::domain::units::G_PER_POUND;
@@ -23,16 +25,6 @@ impl Interval {
     }
 }
 
-/// How the money was shared out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum CostBasis {
-    /// Price times the planned tubes' share of the bought weight.
-    ByWeight,
-    /// The whole price: no bought weight or tube weights to share it by, so it is taken to cover just these tubes.
-    WholePrice,
-}
-
 /// What the planned tubes of a lot are expected to give. A `None` says which figure is missing from the lot.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(into = "Stored", try_from = "Stored")]
@@ -49,55 +41,71 @@ pub struct Forecast {
     pub per_kg: Option<Interval>,
     /// Blanks per pound, likewise.
     pub per_lb: Option<Interval>,
-    /// Cost of one blank, in the lot's currency; the low cost goes with the high count.
+    /// Cost of one blank, in the lot's currency; the low cost goes with the high count. Its doubt is that of the count: an
+    /// estimated weight adds none.
     pub cost_per_blank: Option<Interval>,
     /// How the cost was shared out.
     pub cost_basis: Option<CostBasis>,
+    /// Why the whole price stands on the planned tubes; `None` where it was shared.
+    pub whole_price: Option<WholePrice>,
+    /// The weights that were estimated to share the price; `None` where none was needed.
+    pub estimated: Option<Estimated>,
     /// What prices are told in.
     pub currency: String,
 }
 
-/// Sums plans up. Draws of different tubes are independent, so draw k of the sum is the sum of the tubes' draws k.
+/// Sums up the plans of a lot's tubes; `outcomes` are all its tubes, those without a plan too.
+///
+/// Draws of different tubes are independent, so draw k of the sum is the sum of the tubes' draws k.
 #[must_use]
-pub fn forecast(plans: &[&TubePlan], lot: &Terms) -> Forecast {
-    let blanks = sum_of(plans);
-    let weighed: Vec<&TubePlan> = plans.iter().copied().filter(|p| p.fit.weight_g.is_some()).collect();
-    let weight: f64 = weighed.iter().filter_map(|p| p.fit.weight_g).sum();
+pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms) -> Forecast {
+    let plans = plans_of(outcomes.iter());
+    let blanks = sum_of(&plans);
+    let weighed: Vec<&TubeOutcome> = outcomes.iter().filter(|o| o.plan.is_ok() && weight_of(o).is_some()).collect();
+    let weight: f64 = weighed.iter().filter_map(|o| weight_of(o)).sum();
     let weight_g = (weight > 0.0).then_some((weight, weighed.len()));
-    let per_kg = weight_g.map(|(w, _)| sum_of(&weighed).scaled(1000.0 / w));
+    let per_kg = weight_g.map(|(w, _)| sum_of(&plans_of(weighed.into_iter())).scaled(1000.0 / w));
     let per_lb = per_kg.map(|k| k.scaled(G_PER_POUND / 1000.0));
-    let (cost_per_blank, cost_basis) = cost(plans, &blanks, weight_g, lot);
-    let arbitrary = plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.arbitrary).sum();
-    let currency = lot.currency.clone();
-    Forecast { tubes: plans.len(), blanks, arbitrary, weight_g, per_kg, per_lb, cost_per_blank, cost_basis, currency }
+    let spent = spent(outcomes, lot);
+    Forecast {
+        tubes: plans.len(),
+        blanks,
+        arbitrary: total(plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.arbitrary)),
+        weight_g,
+        per_kg,
+        per_lb,
+        cost_per_blank: spent.and_then(|s| cost(s.amount, &blanks)),
+        cost_basis: spent.map(|s| s.basis),
+        whole_price: spent.and_then(|s| s.why_whole),
+        estimated: spent.and_then(|s| s.estimated),
+        currency: lot.currency.clone(),
+    }
+}
+
+fn plans_of<'a>(outcomes: impl Iterator<Item = &'a TubeOutcome>) -> Vec<&'a TubePlan> {
+    outcomes.filter_map(|o| o.plan.as_deref().ok()).collect()
+}
+
+/// A sum that is plain nought where there is nothing to add: an empty `sum` is -0.
+fn total(values: impl Iterator<Item = f64>) -> f64 {
+    values.sum::<f64>() + 0.0
 }
 
 fn sum_of(plans: &[&TubePlan]) -> Interval {
     let draws = plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.draws.len()).max().unwrap_or(0);
-    let totals: Vec<f64> = (0..draws).map(|k| plans.iter().map(|p| p.blanks_of_draw(k)).sum()).collect();
-    let expected = plans.iter().map(|p| p.expected()).sum();
+    let totals: Vec<f64> = (0..draws).map(|k| total(plans.iter().map(|p| p.blanks_of_draw(k)))).collect();
+    let expected = total(plans.iter().map(|p| p.expected()));
     if totals.is_empty() {
         return Interval { expected, low: expected, high: expected };
     }
     Interval { expected, low: quantile(&totals, 0.05), high: quantile(&totals, 0.95) }
 }
 
-fn cost(
-    plans: &[&TubePlan],
-    blanks: &Interval,
-    weight: Option<(f64, usize)>,
-    lot: &Terms,
-) -> (Option<Interval>, Option<CostBasis>) {
-    let Some(price) = lot.price else { return (None, None) };
-    let (spent, basis) = match (lot.bought_weight_g, weight) {
-        (Some(bought), Some((w, n))) if bought > 0.0 && n == plans.len() => (price * w / bought, CostBasis::ByWeight),
-        _ => (price, CostBasis::WholePrice),
-    };
-    if blanks.expected <= 0.0 {
-        return (None, Some(basis));
-    }
+/// `None` where no blank is expected.
+fn cost(spent: f64, blanks: &Interval) -> Option<Interval> {
     let each = |n: f64| if n > 0.0 { spent / n } else { f64::INFINITY };
-    (Some(Interval { expected: each(blanks.expected), low: each(blanks.high), high: each(blanks.low) }), Some(basis))
+    let cost = Interval { expected: each(blanks.expected), low: each(blanks.high), high: each(blanks.low) };
+    (blanks.expected > 0.0).then_some(cost)
 }
 
 /// Chance, in whole percent, for printing; never rounds a doubt away to 0 or 100.
@@ -127,6 +135,15 @@ struct Stored {
     cost_per_blank_low: Option<f64>,
     cost_per_blank_high: Option<f64>,
     cost_basis: Option<CostBasis>,
+    /// these four are missing in what was stored before weights were estimated
+    #[serde(default)]
+    whole_price: Option<WholePrice>,
+    #[serde(default)]
+    estimated_weight_g: Option<f64>,
+    #[serde(default)]
+    tubes_estimated: usize,
+    #[serde(default)]
+    estimated_by: Option<EstimatedBy>,
     currency: String,
 }
 
@@ -157,6 +174,10 @@ impl From<Forecast> for Stored {
             cost_per_blank_low,
             cost_per_blank_high,
             cost_basis: f.cost_basis,
+            whole_price: f.whole_price,
+            estimated_weight_g: f.estimated.map(|e| e.weight_g),
+            tubes_estimated: f.estimated.map_or(0, |e| e.tubes),
+            estimated_by: f.estimated.map(|e| e.by),
             currency: f.currency,
         }
     }
@@ -186,6 +207,12 @@ impl TryFrom<Stored> for Forecast {
             per_lb: rate(s.blanks_per_lb, s.blanks_per_lb_low, s.blanks_per_lb_high)?,
             cost_per_blank: s.cost_per_blank.map(cost),
             cost_basis: s.cost_basis,
+            whole_price: s.whole_price,
+            estimated: match (s.estimated_weight_g, s.estimated_by) {
+                (Some(weight_g), Some(by)) => Some(Estimated { tubes: s.tubes_estimated, weight_g, by }),
+                (None, None) => None,
+                _ => return Err("an estimated weight without what it was estimated by"),
+            },
             currency: s.currency,
         })
     }
@@ -194,6 +221,10 @@ impl TryFrom<Stored> for Forecast {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decide::plan::{NoPlan, PlanOptions, plan_tube};
+    use crate::domain::{Angle, Kind, Lot, Reading, Tube};
+    use crate::tube::{Measured, Model};
+    use std::sync::LazyLock;
 
     fn of(cost_high: f64) -> Forecast {
         let interval = |expected: f64, low: f64, high: f64| Interval { expected, low, high };
@@ -206,6 +237,8 @@ mod tests {
             per_lb: Some(interval(0.15, 0.0, 1.0)),
             cost_per_blank: Some(interval(12.0, 9.0, cost_high)),
             cost_basis: Some(CostBasis::WholePrice),
+            whole_price: Some(WholePrice::NoBoughtWeight),
+            estimated: Some(Estimated { tubes: 1, weight_g: 0.1 + 0.2, by: EstimatedBy::Length }),
             currency: "EUR".into(),
         }
     }
@@ -216,8 +249,16 @@ mod tests {
             let text = serde_json::to_string(&of(high)).expect("finite");
             assert_eq!(serde_json::from_str::<Forecast>(&text).expect("just written"), of(high));
         }
-        let bare =
-            Forecast { weight_g: None, per_kg: None, per_lb: None, cost_per_blank: None, cost_basis: None, ..of(1.0) };
+        let bare = Forecast {
+            weight_g: None,
+            per_kg: None,
+            per_lb: None,
+            cost_per_blank: None,
+            cost_basis: None,
+            whole_price: None,
+            estimated: None,
+            ..of(1.0)
+        };
         let text = serde_json::to_string(&bare).expect("finite");
         assert!(text.contains(r#""blanks_per_kg":null"#) && text.contains(r#""tubes_weighed":0"#), "{text}");
         assert_eq!(serde_json::from_str::<Forecast>(&text).expect("just written"), bare);
@@ -227,6 +268,220 @@ mod tests {
             )
             .is_err()
         );
+    }
+
+    #[test]
+    fn a_forecast_stored_before_weights_were_estimated_is_still_read() {
+        let bare = Forecast { whole_price: None, estimated: None, ..of(30.0) };
+        let mut value = serde_json::to_value(&bare).expect("finite");
+        let object = value.as_object_mut().expect("an object");
+        for key in ["whole_price", "estimated_weight_g", "tubes_estimated", "estimated_by"] {
+            assert!(object.remove(key).is_some(), "{key}");
+        }
+        assert_eq!(serde_json::from_value::<Forecast>(value).expect("a forecast"), bare);
+    }
+
+    #[test]
+    fn the_word_of_an_estimated_share_stands_in_the_record() {
+        let f = Forecast { cost_basis: Some(CostBasis::ByEstimatedWeight), whole_price: None, ..of(30.0) };
+        let text = serde_json::to_string(&f).expect("finite");
+        for part in [
+            r#""cost_basis":"by_estimated_weight""#,
+            r#""tubes_estimated":1"#,
+            r#""estimated_by":"length""#,
+            r#""whole_price":null"#,
+        ] {
+            assert!(text.contains(part), "{part}: {text}");
+        }
+        assert!(serde_json::from_str::<Forecast>(&text.replace(r#""estimated_by":"length","#, "")).is_err());
+    }
+
+    /// A planned tube: its length and diameter in mm, weight in g, blanks expected, and blanks of every draw.
+    fn planned(size: [f64; 2], weight_g: Option<f64>, expected: f64, draws: &[u16]) -> TubeOutcome {
+        static PLAN: LazyLock<(Tube, TubePlan)> = LazyLock::new(|| {
+            let around = |z: f64| (0..6).map(move |i| (z, 30.0 * f64::from(i)));
+            let readings = [30.0, 90.0, 150.0].into_iter().flat_map(around);
+            let readings =
+                readings.map(|(z, deg)| Reading::new(Kind::Diameter, z, Angle::from_degrees(deg), 25.4)).collect();
+            let tube = Tube { name: "P".into(), length_mm: 180.0, readings, ..Tube::default() };
+            let options = PlanOptions { seed: 1, draws: 20 };
+            let plan = plan_tube(&tube, &Lot::default(), &Model::default(), options).expect("measured");
+            (tube, plan)
+        });
+        let (mut tube, mut plan) = PLAN.clone();
+        (tube.length_mm, tube.weight_g) = (size[0], weight_g);
+        (plan.fit.length_mm, plan.fit.weight_g) = (size[0], weight_g);
+        plan.fit.figures.diameter_mm = (size[1] > 0.0).then_some(Measured { value: size[1], sd: 0.01 });
+        let split = plan.split.as_mut().expect("long enough");
+        (split.best.expected, split.draws) = (expected, draws.to_vec());
+        // what is printed for one tube has no part in the sum
+        split.interval = (f64::NAN, f64::NAN);
+        TubeOutcome::of(&tube, Ok(plan))
+    }
+
+    fn only_weighed(length_mm: f64, weight_g: f64) -> TubeOutcome {
+        let tube = Tube { name: "W".into(), length_mm, weight_g: Some(weight_g), ..Tube::default() };
+        TubeOutcome::of(&tube, Err(NoPlan::NotMeasured))
+    }
+
+    fn terms(bought_weight_g: Option<f64>, price: Option<f64>) -> Terms {
+        Terms::of(&Lot { bought_weight_g, price, ..Lot::default() })
+    }
+
+    fn near(got: Option<Interval>, [expected, low, high]: [f64; 3]) {
+        let got = got.expect("known");
+        let close = |a: f64, b: f64| (a - b).abs() < 1e-9 * b;
+        let all = close(got.expected, expected) && close(got.low, low) && close(got.high, high);
+        assert!(all, "{got:?} against {expected} ({low} to {high})");
+    }
+
+    /// 21 draws, so that the 5 % point is the second and the 95 % point the twentieth of their sums in order. Draw k has 2 k
+    /// blanks of the first tube and 20 - k of the second: 20 + k together, 21 to 39 with a mean of 30.
+    fn two_tubes(second_g: Option<f64>) -> [TubeOutcome; 2] {
+        let first: Vec<u16> = (0..21).map(|k| 2 * k).collect();
+        let second: Vec<u16> = (0..21).map(|k| 20 - k).collect();
+        [planned([180.0, 25.0], Some(30.0), 21.0, &first), planned([180.0, 25.0], second_g, 9.5, &second)]
+    }
+
+    #[test]
+    fn every_figure_of_two_tubes_by_hand() {
+        let f = forecast(&two_tubes(Some(20.0)), &terms(Some(200.0), Some(100.0)));
+        assert_eq!((f.tubes, f.weight_g), (2, Some((50.0, 2))));
+        near(Some(f.blanks), [30.5, 21.0, 39.0]);
+        // 50 g: a kilogram has 20 times as many
+        near(f.per_kg, [610.0, 420.0, 780.0]);
+        // 0.45359237 kg: fewer than of a kilogram
+        near(f.per_lb, [276.691_345_7, 190.508_795_4, 353.802_048_6]);
+        // a quarter of the weight pays a quarter of the price, 25; many blanks are cheap ones
+        near(f.cost_per_blank, [25.0 / 30.5, 25.0 / 39.0, 25.0 / 21.0]);
+        assert_eq!((f.cost_basis, f.whole_price, f.estimated), (Some(CostBasis::ByWeight), None, None));
+    }
+
+    #[test]
+    fn draws_are_added_one_by_one_whatever_their_order() {
+        let turned = |n: &[u16]| planned([180.0, 25.0], None, 1.0, n);
+        // sums 5, 5, 5: no doubt, though each tube alone has 1 to 4
+        let even = forecast(&[turned(&[1, 4, 2]), turned(&[4, 1, 3])], &terms(None, None));
+        near(Some(even.blanks), [2.0, 5.0, 5.0]);
+        // sums 2, 8, 5: the 5 % point lies a tenth of the way from 2 to 5
+        let apart = forecast(&[turned(&[1, 4, 2]), turned(&[1, 4, 3])], &terms(None, None));
+        near(Some(apart.blanks), [2.0, 2.3, 7.7]);
+        assert_eq!((even.weight_g, even.per_kg, even.per_lb), (None, None, None));
+        assert_eq!((even.cost_per_blank, even.cost_basis, even.whole_price), (None, None, None));
+    }
+
+    #[test]
+    fn blanks_by_weight_count_the_weighed_tubes_alone() {
+        let f = forecast(&two_tubes(None), &terms(None, None));
+        assert_eq!((f.tubes, f.weight_g), (2, Some((30.0, 1))));
+        near(f.per_kg, [700.0, 2000.0 / 30.0, 38_000.0 / 30.0]);
+        near(Some(f.blanks), [30.5, 21.0, 39.0]);
+    }
+
+    #[test]
+    fn a_cost_has_no_upper_limit_where_no_blank_may_come_and_is_unknown_where_none_is_expected() {
+        let f = forecast(&[planned([180.0, 25.0], Some(25.0), 2.0, &[0, 4])], &terms(Some(25.0), Some(8.0)));
+        let cost = f.cost_per_blank.expect("blanks are expected");
+        // 5 % and 95 % points of 0 and 4: 0.2 and 3.8
+        near(Some(cost), [4.0, 8.0 / 3.8, 40.0]);
+        let f = forecast(&[planned([180.0, 25.0], Some(25.0), 2.0, &[0; 9])], &terms(Some(25.0), Some(8.0)));
+        assert!(f.cost_per_blank.is_some_and(|c| c.high.is_infinite() && c.low.is_infinite()), "{f:?}");
+        let f = forecast(&[planned([180.0, 25.0], Some(25.0), 0.0, &[0; 9])], &terms(Some(25.0), Some(8.0)));
+        assert_eq!((f.cost_per_blank, f.cost_basis), (None, Some(CostBasis::ByWeight)));
+    }
+
+    #[test]
+    fn nothing_planned_gives_noughts_without_a_sign() {
+        let f = forecast(&[only_weighed(180.0, 25.0)], &terms(Some(25.0), Some(8.0)));
+        assert_eq!(f.tubes, 0);
+        for x in [f.blanks.expected, f.blanks.low, f.blanks.high, f.arbitrary] {
+            assert_eq!(x.to_bits(), 0, "{f:?}");
+        }
+        assert_eq!((f.weight_g, f.per_kg, f.cost_per_blank), (None, None, None));
+    }
+
+    /// What is spent, as cost times blanks, with the basis.
+    fn paid(outcomes: &[TubeOutcome], bought: Option<f64>) -> (f64, Forecast) {
+        let f = forecast(outcomes, &terms(bought, Some(100.0)));
+        (f.cost_per_blank.expect("blanks are expected").expected * f.blanks.expected, f)
+    }
+
+    #[track_caller]
+    fn pays(outcomes: &[TubeOutcome], bought: Option<f64>, want: f64) -> Forecast {
+        let (got, f) = paid(outcomes, bought);
+        assert!((got - want).abs() < 1e-9, "{got} against {want}: {f:?}");
+        f
+    }
+
+    #[test]
+    fn one_missing_weight_hardly_changes_the_cost() {
+        let tube = |w: Option<f64>| planned([180.0, 25.0], w, 4.0, &[4; 20]);
+        let mut tubes = vec![tube(Some(28.0)); 9];
+        tubes.push(tube(None));
+        let f = pays(&tubes, Some(2800.0), 10.0);
+        assert_eq!((f.cost_basis, f.whole_price), (Some(CostBasis::ByEstimatedWeight), None));
+        let e = f.estimated.expect("one tube");
+        assert_eq!((e.tubes, e.by), (1, EstimatedBy::LengthAndDiameter));
+        assert!((e.weight_g - 28.0).abs() < 1e-9, "{e:?}");
+        // what is weighed is still told as such
+        assert_eq!(f.weight_g, Some((252.0, 9)));
+    }
+
+    #[test]
+    fn missing_weights_follow_length_and_the_square_of_the_diameter_where_every_diameter_is_seen() {
+        let tube = |size: [f64; 2], w: Option<f64>| planned(size, w, 4.0, &[4; 20]);
+        // 30 / (200 x 25^2) = 24 / (160 x 25^2) = 0.00024 g/mm^3, so 100 mm of 50 mm weigh 60 g, twice over 120 g
+        let known = [tube([200.0, 25.0], Some(30.0)), tube([160.0, 25.0], Some(24.0))];
+        let missing = |d: f64| [tube([100.0, d], None), tube([100.0, d], None)];
+        let lot = |d: f64| [known.to_vec(), missing(d).to_vec()].concat();
+        let f = pays(&lot(50.0), Some(348.0), 50.0);
+        assert_eq!(f.estimated.map(|e| (e.tubes, e.by)), Some((2, EstimatedBy::LengthAndDiameter)));
+        // their diameter not seen: 0.15 g/mm of length, so 15 g each
+        let f = pays(&lot(0.0), Some(168.0), 50.0);
+        assert_eq!(f.estimated.map(|e| (e.tubes, e.by)), Some((2, EstimatedBy::Length)));
+    }
+
+    #[test]
+    fn the_ratio_is_the_mean_over_the_weighed_tubes() {
+        let tube = |length: f64, w: Option<f64>| planned([length, 0.0], w, 4.0, &[4; 20]);
+        // 0.15 and 0.20 g/mm: 0.175, so 17.5 g; 30 + 32 + 17.5 = 79.5 g
+        let tubes = [tube(200.0, Some(30.0)), tube(160.0, Some(32.0)), tube(100.0, None)];
+        pays(&tubes, Some(159.0), 50.0);
+    }
+
+    #[test]
+    fn tubes_that_are_only_weighed_tell_the_weights_where_no_planned_tube_does() {
+        let bare = planned([200.0, 25.0], None, 4.0, &[4; 20]);
+        // 0.15 g/mm: 30 g
+        let f = pays(&[bare.clone(), only_weighed(100.0, 15.0)], Some(60.0), 50.0);
+        assert_eq!(f.estimated.map(|e| (e.tubes, e.by)), Some((1, EstimatedBy::Length)));
+        assert_eq!((f.weight_g, f.per_kg), (None, None));
+        // but a weighed planned tube tells more than they do
+        let weighed = planned([200.0, 25.0], Some(40.0), 4.0, &[4; 20]);
+        pays(&[bare, weighed, only_weighed(100.0, 15.0)], Some(160.0), 50.0);
+    }
+
+    #[test]
+    fn the_whole_price_stands_only_without_any_weight_or_without_the_bought_one() {
+        let tube = |w: Option<f64>| planned([180.0, 25.0], w, 4.0, &[4; 20]);
+        let f = pays(&[tube(None), tube(None)], Some(1000.0), 100.0);
+        assert_eq!((f.cost_basis, f.whole_price), (Some(CostBasis::WholePrice), Some(WholePrice::NoWeight)));
+        let f = pays(&[tube(Some(25.0)), tube(None)], None, 100.0);
+        assert_eq!((f.cost_basis, f.whole_price), (Some(CostBasis::WholePrice), Some(WholePrice::NoBoughtWeight)));
+    }
+
+    #[test]
+    fn tubes_heavier_than_what_was_bought_never_cost_more_than_the_price() {
+        let tube = |w: f64| planned([180.0, 25.0], Some(w), 4.0, &[4; 20]);
+        // 99, 102 and 103 g on 100 g
+        for (w, paid, basis, why) in [
+            (49.5, 99.0, CostBasis::ByWeight, None),
+            (51.0, 100.0, CostBasis::ByWeight, None),
+            (51.5, 100.0, CostBasis::WholePrice, Some(WholePrice::MoreThanBought)),
+        ] {
+            let f = pays(&[tube(w), tube(w)], Some(100.0), paid);
+            assert_eq!((f.cost_basis, f.whole_price), (Some(basis), why), "{w}");
+        }
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::fold::hanging;
 use super::show::Units;
 use super::words::{self, NOT_SETTLED};
+use crate::domain::units::decimal;
 use crate::domain::{Finding, Lot, Reading, Severity, Tube};
 use crate::tube::{BeliefError, Doubted, FittedTube, Suspicion};
 
@@ -49,12 +50,12 @@ pub fn doubt_lines<'a>(lot: &Lot, fits: impl IntoIterator<Item = &'a FittedTube>
 fn doubted(tube: &Tube, d: &Doubted, units: Units) -> String {
     let r = &tube.readings[d.index];
     format!(
-        "doubted: {}, {} {} at {}, {:.0} deg: {} expected, {:+.1} sd off; {}",
+        "doubted: {}, {} {} at {}, {} deg: {} expected, {:+.1} sd off; {}",
         tube.name,
         r.kind.word(),
         value(r, r.value_mm, units),
         units.with_word(r.z_mm, 1),
-        r.angle.degrees(),
+        decimal(r.angle.degrees(), 0),
         value(r, d.expected_mm, units),
         d.departure_sd,
         r.place,
@@ -63,7 +64,7 @@ fn doubted(tube: &Tube, d: &Doubted, units: Units) -> String {
 
 /// A value of the reading's kind with its unit.
 fn value(r: &Reading, value: f64, units: Units) -> String {
-    if r.kind.is_angle() { format!("{value:.3} deg") } else { units.with_word(value, 3) }
+    if r.kind.is_angle() { format!("{} deg", decimal(value, 3)) } else { units.with_word(value, 3) }
 }
 
 fn suspected(tube: &Tube, s: &Suspicion, units: Units) -> String {

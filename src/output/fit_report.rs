@@ -3,6 +3,7 @@
 use super::roundness_block::{roundness_block, straightness_lines};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
+use crate::domain::units::decimal;
 use crate::domain::{Lot, Tube};
 use crate::lot::FitOutcome;
 use crate::numeric::summary::count;
@@ -26,7 +27,7 @@ pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
         Some(b) => format!(
             "{} {u} toward {}",
             units.measured(Some(b), 2),
-            d.bow_deg.map_or("no direction".into(), |a| format!("{a:.0} deg"))
+            d.bow_deg.map_or("no direction".into(), |a| format!("{} deg", decimal(a, 0)))
         ),
         None => NOT_SEEN.into(),
     };
@@ -46,8 +47,13 @@ pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
     let _ = writeln!(out, "taper of the diameter: {taper}");
     out.push_str(&straightness_lines(&d.straightness, units));
     if let Some((wall, z, deg)) = d.least_wall {
-        let _ =
-            writeln!(out, "least wall read: {} {u} at {} {u}, {deg:.0} deg", units.length(wall, 2), units.length(z, 1));
+        let _ = writeln!(
+            out,
+            "least wall read: {} {u} at {} {u}, {} deg",
+            units.length(wall, 2),
+            units.length(z, 1),
+            decimal(deg, 0)
+        );
     }
     out.push_str(&roundness_block(d, units));
     out
@@ -97,7 +103,7 @@ fn station_row(s: &StationFit, units: Units) -> Vec<Cell> {
         Units::Inch => 10_000.0,
     };
     // a lobe between two that are seen may be one the V-block hides
-    let height = |n: usize| s.lobes.iter().find(|l| l.0 == n).map(|l| format!("{:.0}", fine * units.number(l.1)));
+    let height = |n: usize| s.lobes.iter().find(|l| l.0 == n).map(|l| decimal(fine * units.number(l.1), 0));
     let top = s.lobes.iter().map(|l| l.0).filter(|n| TOLD_LOBES.contains(n)).max().unwrap_or(0);
     let lobes: Vec<String> = TOLD_LOBES.filter(|n| *n <= top).map(|n| height(n).unwrap_or("-".into())).collect();
     vec![

@@ -4,6 +4,7 @@ use super::scales;
 use super::show::Units;
 use super::table::{Cell, Table};
 use crate::domain::counted;
+use crate::domain::units::decimal;
 use crate::lot::ScalesUsed;
 use crate::tube::learn::{Learned, LearnedScale};
 use std::fmt::Write as _;
@@ -24,9 +25,9 @@ fn interval(s: &LearnedScale) -> (f64, f64) {
 pub fn section(learned: &Learned) -> String {
     let mut instruments = String::new();
     let mut out = format!(
-        "# learned from {}; log likelihood up by {:.1}\n[population]\n",
+        "# learned from {}; log likelihood up by {}\n[population]\n",
         counted(learned.tubes, "tube"),
-        learned.gain
+        decimal(learned.gain, 1)
     );
     for line in scales::beside(&ScalesUsed::of(learned), Units::Mm) {
         let _ = writeln!(instruments, "# {line}");

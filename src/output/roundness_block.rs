@@ -4,6 +4,7 @@ use super::fold::{fold, wrapped};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
 use crate::domain::counted;
+use crate::domain::units::decimal;
 use crate::numeric::summary::count;
 use crate::tube::direct::{AboutCircle, DirectFigures, EllipseAt, Roundness, StationFit, Straightness};
 
@@ -126,10 +127,10 @@ pub(crate) fn straightness_lines(s: &Straightness, units: Units) -> String {
     };
     let worst = match s.worst() {
         Some(l) => format!(
-            "worst of {}: {} {u} at {:.0} deg ({}, {})",
+            "worst of {}: {} {u} at {} deg ({}, {})",
             counted(s.lines.len(), "bark line"),
             units.measured(Some(l.deviation_mm), 2),
-            l.angle_deg,
+            decimal(l.angle_deg, 0),
             l.word(),
             counted(l.stations, "station"),
         ),

@@ -1,6 +1,6 @@
 //! Which scales a lot was believed under: a line for every report, a table for those who want all.
 
-use super::show::Units;
+use super::show::{Units, pair};
 use super::table::{Cell, Table};
 use crate::domain::counted;
 use crate::lot::{InstrumentUsed, ScaleSource, ScaleUsed, ScalesUsed};
@@ -125,7 +125,7 @@ pub fn beside(used: &ScalesUsed, units: Units) -> Vec<String> {
             parts.push(format!("zero off by {} {} on all tubes", units.measured(i.bias_mm, 3), units.word()));
         }
         if let Some(s) = i.scale_percent {
-            parts.push(format!("scale off by {:.2} +-{:.2} percent on all tubes", s.value, s.sd));
+            parts.push(format!("scale off by {} percent on all tubes", pair(s.value, s.sd, 2)));
         }
         out.push(format!("{}: {}", named(i), parts.join(", ")));
     }

@@ -2,6 +2,7 @@
 
 use super::fold::fold;
 use super::show::Units;
+use crate::domain::units::decimal;
 use crate::domain::{FoundFrame, Lot, counted};
 use crate::tube::{FittedTube, ScanFigures};
 use std::fmt::Write as _;
@@ -49,7 +50,11 @@ fn found_lines(f: &FoundFrame, units: Units) -> String {
     let mut steps = vec![
         format!("the index end is the thicker end ({index} against {far} {u})"),
         format!("angle 0 is where that end is widest ({wide} {u}, narrowest {narrow} {u})"),
-        format!("on the side toward which the tube bulges ({} {u} toward {:.0} deg)", length(f.bow_mm), f.bow_deg),
+        format!(
+            "on the side toward which the tube bulges ({} {u} toward {} deg)",
+            length(f.bow_mm),
+            decimal(f.bow_deg, 0)
+        ),
         "angles run clockwise looking at that end".to_string(),
     ];
     if (f.index_diameter_mm - f.far_diameter_mm).abs() < ALIKE_MM {

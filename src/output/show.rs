@@ -1,7 +1,7 @@
 //! Lengths and doubts as text in the unit the user asked for.
 
 use crate::domain::Phrase;
-use crate::domain::units::MM_PER_INCH;
+use crate::domain::units::{MM_PER_INCH, decimal};
 use crate::tube::Measured;
 
 /// The unit lengths are shown in.
@@ -39,8 +39,7 @@ impl Units {
     /// A length of `mm` with `mm_decimals` decimals in millimetres, two more in inches.
     #[must_use]
     pub fn length(self, mm: f64, mm_decimals: usize) -> String {
-        let decimals = self.decimals(mm_decimals);
-        format!("{:.decimals$}", tidy(self.number(mm), decimals))
+        decimal(self.number(mm), self.decimals(mm_decimals))
     }
 
     /// The length and its unit's word.
@@ -98,19 +97,10 @@ pub(crate) fn measured_degrees(m: Option<Measured>) -> String {
 }
 
 /// Value and doubt with this many decimals, or one more where only that keeps the doubt from showing as nought.
-fn pair(value: f64, sd: f64, decimals: usize) -> String {
-    let nought = |d: usize| tidy(sd, d) <= 0.0;
-    let finer = nought(decimals) && !nought(decimals + 1);
-    let decimals = decimals + usize::from(finer);
-    format!("{:.decimals$} +-{:.decimals$}", tidy(value, decimals), tidy(sd, decimals))
-}
-
-/// Rounds to `decimals` and drops the sign of zero.
-#[must_use]
-pub fn tidy(x: f64, decimals: usize) -> f64 {
-    let p = 10_f64.powi(i32::try_from(decimals).unwrap_or(6));
-    let r = (x * p).round() / p;
-    if r == 0.0 { 0.0 } else { r }
+pub(crate) fn pair(value: f64, sd: f64, decimals: usize) -> String {
+    let nought = |d: usize| !decimal(sd, d).contains(|c| ('1'..='9').contains(&c));
+    let decimals = decimals + usize::from(nought(decimals) && !nought(decimals + 1));
+    format!("{} +-{}", decimal(value, decimals), decimal(sd, decimals))
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! One table, two faces: aligned text for the terminal, comma-separated values for a spreadsheet.
 
-use super::show::{NOT_SEEN, tidy};
+use super::show::NOT_SEEN;
+use crate::domain::units::decimal;
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table as TextTable, Width, presets};
 
 /// Widest a text table may be, characters.
@@ -41,7 +42,7 @@ impl Cell {
     fn shown(&self) -> String {
         match self {
             Cell::Text(s) => s.clone(),
-            Cell::Number(v, decimals) if v.is_finite() => format!("{:.decimals$}", tidy(*v, *decimals)),
+            Cell::Number(v, decimals) if v.is_finite() => decimal(*v, *decimals),
             Cell::Number(..) | Cell::Empty => String::new(),
             Cell::NotSeen => NOT_SEEN.to_string(),
         }

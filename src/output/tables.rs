@@ -194,6 +194,7 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
         "blanks per lb",
         "cost per blank",
         "currency",
+        "cost basis",
     ]);
     for p in plans {
         let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |s| s.interval);
@@ -218,6 +219,7 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
         Cell::known(f.per_lb.map(|i| i.expected), 1),
         Cell::known(f.cost_per_blank.map(|i| i.expected), 3),
         Cell::text(&f.currency),
+        Cell::text(words::price_shared(f)),
     ]);
     t
 }

@@ -5,9 +5,9 @@ use super::show::{NOT_SEEN, Units, measured_degrees};
 use super::tables;
 use super::words::{self, Signs};
 use crate::decide::plan::{PlanOptions, TubePlan};
-use crate::domain::units::G_PER_POUND;
+use crate::domain::units::{G_PER_POUND, decimal};
 use crate::domain::{Finding, Lot, Severity, counted};
-use crate::lot::{Assessed, CostBasis, Interval, TubeOutcome, percent};
+use crate::lot::{Assessed, Interval, TubeOutcome, percent};
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
@@ -163,31 +163,30 @@ pub fn forecast_lines(assessed: &Assessed) -> String {
             let _ = writeln!(out, "weight          {:.1} g ({:.2} lb)", w, w / G_PER_POUND);
         }
         _ => {
-            let _ = writeln!(out, "blanks per kg   not known: no tube has a weight (tubes.csv, column weight)");
+            let _ = writeln!(out, "blanks per kg   {}", words::no_rate(f.tubes, &assessed.outcomes));
         }
     }
     match (f.cost_per_blank, f.cost_basis) {
-        (Some(c), basis) => {
+        (_, None) => {
+            let _ = writeln!(out, "cost per blank  not known: lot.toml gives no price");
+        }
+        (Some(c), Some(_)) => {
             let money = if f.currency.is_empty() { String::new() } else { format!(" {}", f.currency) };
-            let how = match basis {
-                Some(CostBasis::WholePrice) => "; the whole price on these tubes",
-                _ => "; the price shared by weight",
-            };
-            let high = if c.high.is_finite() { format!("{:.2}", c.high) } else { "no limit".into() };
-            let _ = writeln!(out, "cost per blank  {:.2}{money} ({:.2} to {high}){how}", c.expected, c.low);
+            let high = if c.high.is_finite() { decimal(c.high, 2) } else { "no limit".into() };
+            let each = format!("{}{money} ({} to {high})", decimal(c.expected, 2), decimal(c.low, 2));
+            out.push_str(&fold("cost per blank  ", &[each, words::price_shared(f)], 16));
         }
         (None, Some(_)) => {
-            let _ = writeln!(out, "cost per blank  none: no blank is expected");
-        }
-        (None, None) => {
-            let _ = writeln!(out, "cost per blank  not known: lot.toml gives no price");
+            let why = if f.tubes == 0 { "not known: no tube is planned" } else { "none: no blank is expected" };
+            let _ = writeln!(out, "cost per blank  {why}");
         }
     }
     out
 }
 
 fn range(i: Interval, decimals: usize) -> String {
-    format!("{:.decimals$} ({:.decimals$} to {:.decimals$})", i.expected, i.low, i.high)
+    let [expected, low, high] = [i.expected, i.low, i.high].map(|x| decimal(x, decimals));
+    format!("{expected} ({low} to {high})")
 }
 
 /// The plan of every tube: summary table, then a block each.
@@ -199,4 +198,92 @@ pub fn split_report(outcomes: &[TubeOutcome], units: Units) -> String {
         out.push_str(&plan_block(p, units));
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::plan::NoPlan;
+    use crate::domain::Tube;
+    use crate::lot::{CostBasis, Estimated, EstimatedBy, ScalesUsed, WholePrice};
+
+    /// A lot of two tubes nobody measured.
+    fn unmeasured(weight_g: Option<f64>) -> Assessed {
+        let tube = |name: &str| Tube { name: name.into(), length_mm: 180.0, weight_g, ..Tube::default() };
+        let lot = Lot { bought_weight_g: Some(100.0), price: Some(8.0), ..Lot::default() };
+        let outcomes = ["A", "B"].map(|n| TubeOutcome::of(&tube(n), Err(NoPlan::NotMeasured))).to_vec();
+        Assessed::of(&lot, PlanOptions::default(), ScalesUsed::default(), outcomes, Vec::new())
+    }
+
+    #[test]
+    fn a_lot_of_which_nothing_is_measured_is_not_said_to_lack_weights_and_has_no_negative_nought() {
+        let shown = forecast_lines(&unmeasured(Some(25.0)));
+        let want = "0 tubes planned, 2 left out; every interval is 90 %\n\
+                    blanks          0 (0 to 0)\n\
+                    blanks per kg   not known: no tube is planned\n\
+                    cost per blank  not known: no tube is planned\n";
+        assert_eq!(shown, want);
+        let table = tables::forecast_table(&unmeasured(None).forecast, &[]);
+        for text in [shown, table.to_text(), table.to_csv()] {
+            assert!(!text.contains("-0"), "{text}");
+        }
+    }
+
+    #[test]
+    fn the_sentence_of_a_missing_weight_says_whose_is_missing() {
+        let mut a = unmeasured(None);
+        a.forecast.tubes = 1;
+        assert!(forecast_lines(&a).contains("not known: no tube has a weight (tubes.csv, column weight)\n"));
+        a.outcomes[1].weight_g = Some(25.0);
+        assert!(forecast_lines(&a).contains("not known: no planned tube has a weight (tubes.csv, column weight)\n"));
+    }
+
+    #[test]
+    fn the_cost_says_how_the_price_was_shared() {
+        let estimated = |by| Some(Estimated { tubes: 2, weight_g: 50.0, by });
+        for (basis, whole_price, estimated, words) in [
+            (CostBasis::ByWeight, None, None, "the price shared by weight"),
+            (
+                CostBasis::ByEstimatedWeight,
+                None,
+                estimated(EstimatedBy::LengthAndDiameter),
+                "the price shared by weight, that of 2 tubes estimated from length and diameter",
+            ),
+            (
+                CostBasis::ByEstimatedWeight,
+                None,
+                estimated(EstimatedBy::Length),
+                "the price shared by weight, that of 2 tubes estimated from length",
+            ),
+            (
+                CostBasis::WholePrice,
+                Some(WholePrice::NoBoughtWeight),
+                None,
+                "the whole price on these tubes: lot.toml gives no bought weight",
+            ),
+            (
+                CostBasis::WholePrice,
+                Some(WholePrice::NoWeight),
+                None,
+                "the whole price on these tubes: no tube has a weight to share it by",
+            ),
+            (
+                CostBasis::WholePrice,
+                Some(WholePrice::MoreThanBought),
+                None,
+                "the whole price on these tubes: they weigh more than was bought",
+            ),
+        ] {
+            let mut a = unmeasured(None);
+            let f = &mut a.forecast;
+            f.cost_per_blank = Some(Interval { expected: 0.6, low: 0.5, high: 0.75 });
+            (f.cost_basis, f.whole_price, f.estimated, f.currency) =
+                (Some(basis), whole_price, estimated, "EUR".into());
+            let shown = forecast_lines(&a);
+            let cost = shown.split_once("cost per blank").expect("told").1;
+            let cost = cost.split_whitespace().collect::<Vec<&str>>().join(" ");
+            assert_eq!(cost, format!("0.60 EUR (0.50 to 0.75); {words}"));
+            assert!(shown.lines().all(|l| l.chars().count() <= 100), "{shown}");
+        }
+    }
 }

@@ -8,8 +8,9 @@ use super::show::Units;
 use crate::decide::plan::PlannedPiece;
 use crate::decide::saw_first::SawFirst;
 use crate::decide::split::{Choice, SplitChoice};
-use crate::domain::Severity;
-use crate::lot::TubeOutcome;
+use crate::domain::units::decimal;
+use crate::domain::{Severity, counted};
+use crate::lot::{CostBasis, EstimatedBy, Forecast, TubeOutcome, WholePrice};
 use crate::numeric::summary::count;
 use crate::tube::Widened;
 
@@ -99,7 +100,8 @@ pub fn unseen(what: &str) -> String {
 /// Blanks expected at the chosen angle, with their interval.
 #[must_use]
 pub fn expected(s: &SplitChoice) -> String {
-    format!("{:.1} blanks expected (90 %: {:.0} to {:.0})", s.best.expected, s.interval.0, s.interval.1)
+    let (low, high) = (decimal(s.interval.0, 0), decimal(s.interval.1, 0));
+    format!("{} blanks expected (90 %: {low} to {high})", decimal(s.best.expected, 1))
 }
 
 /// Which other angles do as well.
@@ -155,6 +157,41 @@ pub fn saw_first(s: Option<SawFirst>, units: Units, signs: Signs) -> Option<Stri
         signs.directions(s.angles_deg).join(" and "),
         s.gain
     ))
+}
+
+/// How the price was shared out over the planned tubes; empty where no price is known.
+#[must_use]
+pub(crate) fn price_shared(f: &Forecast) -> String {
+    let Some(basis) = f.cost_basis else { return String::new() };
+    let why = match f.whole_price {
+        Some(WholePrice::NoBoughtWeight) => ": lot.toml gives no bought weight",
+        Some(WholePrice::NoWeight) => ": no tube has a weight to share it by",
+        Some(WholePrice::MoreThanBought) => ": they weigh more than was bought",
+        None => "",
+    };
+    match (basis, f.estimated) {
+        (CostBasis::WholePrice, _) => format!("the whole price on these tubes{why}"),
+        (CostBasis::ByEstimatedWeight, Some(e)) => {
+            let size = match e.by {
+                EstimatedBy::LengthAndDiameter => "length and diameter",
+                EstimatedBy::Length => "length",
+            };
+            format!("the price shared by weight, that of {} estimated from {size}", counted(e.tubes, "tube"))
+        }
+        _ => "the price shared by weight".to_string(),
+    }
+}
+
+/// Why blanks per kilogram cannot be told of a lot.
+#[must_use]
+pub(crate) fn no_rate(planned: usize, outcomes: &[TubeOutcome]) -> &'static str {
+    if planned == 0 {
+        "not known: no tube is planned"
+    } else if outcomes.iter().any(|o| o.weight_g.is_some()) {
+        "not known: no planned tube has a weight (tubes.csv, column weight)"
+    } else {
+        "not known: no tube has a weight (tubes.csv, column weight)"
+    }
 }
 
 /// Why a tube has no plan; empty when it has one.

@@ -5,6 +5,7 @@ use super::font::{Weight, shorten, width_mm};
 use super::palette::{GRID, INK, Look, SOFT_INK};
 use super::plotters_backend::{Never, SceneBackend, UNITS_PER_MM, units};
 use super::scene::{Across, Colour, DrawError, Fill, Mark, Point, Region, Scene, Stroke, Text, Upright};
+use crate::domain::units::decimal;
 use plotters::chart::{ChartBuilder, ChartContext};
 use plotters::coord::Shift;
 use plotters::coord::types::RangedCoordf64;
@@ -52,9 +53,9 @@ impl Axis {
     pub fn tick_label(&self, value: f64) -> String {
         let span = (self.to - self.from).abs();
         let places = [0.002, 0.02, 0.2, 2.0, 20.0].iter().position(|&limit| span < limit).map_or(0, |i| 5 - i);
-        let text = format!("{value:.places$}");
+        let text = decimal(value, places);
         let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-        if text == "-0" { "0".to_string() } else { text.to_string() }
+        text.to_string()
     }
 
     fn check(&self, upright: bool) -> Result<(), DrawError> {

@@ -19,6 +19,8 @@ pub(super) struct Book {
     pub(super) list: Option<BTreeSet<String>>,
     /// Set once `lot.toml` or its sheet has been read without error in its form.
     pub(super) has_settings: bool,
+    /// Where the bought weight stands, once it is read.
+    pub(super) bought_at: Option<Place>,
     strangers: Mentions,
     undeclared: Mentions,
 }

@@ -53,6 +53,7 @@ mod source;
 mod spreadsheet;
 mod table;
 mod tubes;
+mod weights;
 mod write;
 
 pub use catalogue::Form;

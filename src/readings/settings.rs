@@ -134,6 +134,9 @@ fn plain(entry: &Entry, book: &mut Book) {
         text(entry, key, book);
     } else if let Some(x) = number(entry, key.2, unit, (key.3, key.4), book) {
         (key.5)(&mut book.lot, x);
+        if key.1 == "bought_weight" {
+            book.bought_at = Some(entry.place.clone());
+        }
         if IDLE.contains(&key.1) {
             let fix = "nothing to do: it is kept for later, and no figure depends on it yet";
             book.findings.note(entry.place.clone(), None, quoted(key.1), "a setting that figures depend on", fix);

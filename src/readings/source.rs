@@ -7,7 +7,7 @@ use super::findings::{quoted, whole_file};
 use super::nearest::nearest;
 use super::spreadsheet::{Workbook, first_row_is_setting, settings as sheet_settings};
 use super::table::Table;
-use super::{dialect, lot_toml, marks, readings_grid, readings_long, scan, settings, tubes};
+use super::{dialect, lot_toml, marks, readings_grid, readings_long, scan, settings, tubes, weights};
 use crate::domain::{Finding, Lot, Severity, counted, units::parse_header};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -443,6 +443,7 @@ fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotR
     book.close();
     let file: Arc<str> = first.into();
     guess_lengths(&mut book, listed, &file);
+    weights::check(&mut book);
     let Book { mut lot, mut findings, .. } = book;
     let doubtful = findings.doubtful().clone();
     for tube in &mut lot.tubes {

@@ -1,6 +1,26 @@
-//! Millimetres to inch fractions.
+//! Numbers and inch fractions as text.
 
 use super::MM_PER_INCH;
+
+/// A number with this many decimals, half a step away from zero, and never a nought with a sign: `-0.04` with one decimal is
+/// `0.0`. Every number of a report, table, figure or page that can be below zero is written by it.
+///
+/// # Degenerate cases
+/// What is not finite prints as `inf`, `-inf` or `NaN`.
+///
+/// # Example
+/// ```
+/// use quarterlight::domain::units::decimal;
+/// assert_eq!([decimal(-0.04, 1), decimal(-0.05, 1)], ["0.0", "-0.1"]);
+/// ```
+#[must_use]
+pub fn decimal(x: f64, decimals: usize) -> String {
+    let p = 10_f64.powi(i32::try_from(decimals).unwrap_or(i32::MAX));
+    let steps = (x * p).round();
+    // numbers too large for the product have no decimals to round; adding nought drops the sign of a nought below it
+    let rounded = if steps.is_finite() { steps / p + 0.0 } else { x };
+    format!("{rounded:.decimals$}")
+}
 
 /// The finest step of a printed inch fraction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -71,7 +91,37 @@ mod tests {
         assert_eq!(print_inch_fraction(f64::NAN, InchStep::SixtyFourth), "NaN in");
     }
 
+    #[test]
+    fn no_nought_has_a_sign() {
+        for (x, decimals, want) in [
+            (-0.0, 0, "0"),
+            (-0.4, 0, "0"),
+            (-0.5, 0, "-1"),
+            (-0.04, 1, "0.0"),
+            (-0.004, 2, "0.00"),
+            (-0.006, 2, "-0.01"),
+            (-1e-300, 3, "0.000"),
+            (0.0, 2, "0.00"),
+            (2.5, 0, "3"),
+            (0.125, 2, "0.13"),
+            (-12.34, 1, "-12.3"),
+            (f64::INFINITY, 1, "inf"),
+            (-1e300, 0, &format!("{:.0}", -1e300)),
+        ] {
+            assert_eq!(decimal(x, decimals), want, "{x} with {decimals}");
+        }
+        assert_eq!(decimal(f64::NAN, 1), "NaN");
+    }
+
     proptest::proptest! {
+        #[test]
+        fn a_number_reads_back_within_half_a_step_and_never_as_a_negative_nought(x in -2.0f64..2.0, d in 0usize..5) {
+            let text = decimal(x, d);
+            let back: f64 = text.parse().expect("a number");
+            proptest::prop_assert!((back - x).abs() <= 0.5 * 10_f64.powi(-i32::try_from(d).expect("few")) + 1e-12, "{x} {text}");
+            proptest::prop_assert!(back < 0.0 || !text.starts_with('-'), "{x} {text}");
+        }
+
         #[test]
         fn a_printed_fraction_reads_back_within_half_a_step(mm in -3000.0f64..3000.0) {
             let text = print_inch_fraction(mm, InchStep::SixtyFourth);

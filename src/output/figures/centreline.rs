@@ -3,6 +3,7 @@
 use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
+use crate::domain::units::decimal;
 use crate::output::words;
 use crate::paper::axes::{self, Axis, Frame, Sample};
 use crate::paper::palette::{INK, Look, SOFT_INK, tint};
@@ -51,7 +52,7 @@ pub fn draw(plan: &TubePlan, view: &TubeView, source: &Source<'_>) -> Result<Sce
 fn describe(plan: &TubePlan, source: &Source<'_>) -> String {
     let f = &plan.fit.figures;
     let bow = source.units.measured_in_print(f.bow_mm, 2);
-    let toward = f.bow_deg.map_or(String::new(), |d| format!(" toward {:.0} deg", d.value));
+    let toward = f.bow_deg.map_or(String::new(), |d| format!(" toward {} deg", decimal(d.value, 0)));
     format!("Centreline of tube {}: bow {bow}{toward}.", plan.fit.tube)
 }
 
@@ -104,10 +105,13 @@ fn bow_arrow(scene: &mut Scene, frame: &Frame, plan: &TubePlan, source: &Source<
     let back = |side: f64| [at[0] + (r - 3.4) * s + side * c, at[1] - (r - 3.4) * c + side * s];
     scene.add(Mark::path(vec![tip, back(1.1), back(-1.1)], true).filled(INK).titled("toward the bow"));
     let u = source.units;
-    for (i, words) in
-        ["bow".to_string(), format!("{} {}", u.length(bow.value, 2), u.word()), format!("to {:.0}°", toward.value)]
-            .into_iter()
-            .enumerate()
+    for (i, words) in [
+        "bow".to_string(),
+        format!("{} {}", u.length(bow.value, 2), u.word()),
+        format!("to {}°", decimal(toward.value, 0)),
+    ]
+    .into_iter()
+    .enumerate()
     {
         let y = at[1] + r + 2.0 + 3.3 * crate::numeric::summary::count(i);
         scene.text(label([at[0], y], words, Across::Middle, Upright::Top));

@@ -4,6 +4,7 @@ use super::{Source, TOP_MM, begin, finish, label, nice_below, nice_length};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::{Outline, TubeView, half_blank_deg};
 use crate::domain::Target;
+use crate::domain::units::decimal;
 use crate::numeric::summary::{count, to_index};
 use crate::output::words;
 use crate::paper::palette::{GRID, INK, Look, SOFT_INK, WASH, tint};
@@ -187,7 +188,7 @@ fn departure(scene: &mut Scene, plan: &TubePlan, section: &Outline) -> f64 {
     if let Some(widest) = plan.fit.figures.ovality_deg {
         let ends = vec![polar(ROUND_AT, widest.value, 9.0), polar(ROUND_AT, widest.value + 180.0, 9.0)];
         scene.add(Mark::path(ends, false).stroked(Stroke::new(INK, 0.25).dashed(&[0.6, 0.6])));
-        let words = format!("widest {:.0}°", widest.value);
+        let words = format!("widest {}°", decimal(widest.value, 0));
         scene.text(label(ROUND_AT, words, Across::Middle, Upright::Middle).rimmed(Colour::WHITE));
     }
     index_mark(scene, ROUND_AT, ROUND_MM + REACH_MM);

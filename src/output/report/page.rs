@@ -6,6 +6,7 @@ use super::card::{card, figure};
 use crate::decide::plan::TubePlan;
 use crate::decide::screen::{Screened, Verdict};
 use crate::domain::counted;
+use crate::domain::units::decimal;
 use crate::lot::{ScalesUsed, percent};
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
 use crate::output::doubts::doubts;
@@ -101,8 +102,8 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
     let said = |v: Verdict| plans.iter().filter(|p| p.screen.verdict == v).count();
     let readings: usize = input.lot.tubes.iter().map(|t| t.readings.len()).sum();
     let range = |i: crate::lot::Interval, d: usize| {
-        let high = if i.high.is_finite() { format!("{:.d$}", i.high) } else { "no limit".to_string() };
-        format!("{:.d$} to {high}", i.low)
+        let high = if i.high.is_finite() { decimal(i.high, d) } else { "no limit".to_string() };
+        format!("{} to {high}", decimal(i.low, d))
     };
     let mut cells: Vec<(&str, String, String)> = vec![
         ("tubes", r.outcomes.len().to_string(), format!("{} planned, {}", plans.len(), counted(readings, "reading"))),
@@ -111,8 +112,8 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
             said(Verdict::Split).to_string(),
             format!("{} doubtful, {} to leave", said(Verdict::Doubtful), said(Verdict::Leave)),
         ),
-        ("blanks expected", format!("{:.0}", f.blanks.expected), format!("90 %: {}", range(f.blanks, 0))),
-        ("at arbitrary angles", format!("{:.0}", f.arbitrary), "blanks, splits not chosen".to_string()),
+        ("blanks expected", decimal(f.blanks.expected, 0), format!("90 %: {}", range(f.blanks, 0))),
+        ("at arbitrary angles", decimal(f.arbitrary, 0), "blanks, splits not chosen".to_string()),
     ];
     if let (Some(kg), Some(lb)) = (f.per_kg, f.per_lb) {
         cells.push(("blanks per kg", format!("{:.0}", kg.expected), format!("{:.0} per lb", lb.expected)));
@@ -165,10 +166,10 @@ fn screening(input: &ReportInput<'_>) -> Markup {
                         Ok(p) => tr {
                             td data-label="tube" { a href=(format!("#tube-{}", i + 1)) { (plain(&o.tube)) } }
                             td.nb data-label="verdict" { span.sign aria-hidden="true" { (sign(p.screen.verdict)) } " " (p.screen.verdict.word()) }
-                            td.nb data-label="blanks" { (format!("{:.1}", p.expected())) }
+                            td.nb data-label="blanks" { (decimal(p.expected(), 1)) }
                             td.nb data-label="90 %" {
                                 @let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |x| x.interval);
-                                (format!("{low:.0} to {high:.0}"))
+                                (format!("{} to {}", decimal(low, 0), decimal(high, 0)))
                             }
                             td.nb data-label=(chance_of) { (percent(p.screen.chance)) " %" }
                             td data-label="why" { (plain(&input.units.told(&p.screen.reason))) }
