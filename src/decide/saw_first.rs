@@ -218,7 +218,7 @@ mod tests {
         let found = |choosing: &Sections, rest: &Sections| {
             let of = |k: u64| if k < CHOOSING_DRAWS as u64 { choosing.clone() } else { rest.clone() };
             let draws = judge_draws(&splitter, of, 1, "x", 90);
-            saw_first(&splitter, &draws, 8, 0.0).expect("room on both sides")
+            saw_first(&splitter, &draws, 8, 0.0, 1).expect("room on both sides")
         };
         // the choosing draws say half a blank or more (see above); the rest, 3 mm too thick, hold no blank at all
         let none = found(&turned, &round(14.2));
