@@ -1,6 +1,6 @@
 //! What was bought together, and the rules it is judged by.
 
-use super::{Saw, ScanRule, Split, Target, Tube};
+use super::{Assumed, Saw, ScanRule, Split, Target, Tube};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -111,6 +111,8 @@ pub struct Lot {
     pub saw: Saw,
     /// The splitting.
     pub split: Split,
+    /// What is taken of grain and wall where they were not read.
+    pub assumed: Assumed,
     /// Blanks between two sharpenings.
     pub edge_life: Option<f64>,
     /// When a tube is worth splitting.

@@ -35,5 +35,5 @@ pub use mark::Mark;
 pub use phrase::Phrase;
 pub use reading::{Kind, Reading};
 pub use scan::{FoundFrame, IndexEnd, IndexMark, MarkAt, Scan, ScanCell, ScanRule, ScanWall, Unrolled};
-pub use target::{INSTRUMENTS, Instrument, Saw, Split, Target};
+pub use target::{Assumed, INSTRUMENTS, Instrument, OneBlow, Saw, Split, Target};
 pub use tube::Tube;

@@ -102,16 +102,67 @@ impl Default for Saw {
     }
 }
 
-/// How well a split goes where it was aimed.
+/// How a split goes, and what it does to the pieces.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Split {
-    /// Standard deviation of where a split really falls about its aim, degrees; each line independently.
+    /// Standard deviation of where a split really falls about its aim, degrees.
     pub wander_deg: f64,
+    /// Which lines one blow makes; they are off their aims together.
+    #[serde(default)]
+    pub one_blow: OneBlow,
+    /// How far a piece springs when it is split, mm: the light that comes under a stick of a blank's length on its bark.
+    #[serde(default)]
+    pub spring_mm: f64,
+}
+
+/// The lines that one blow makes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum OneBlow {
+    /// One line, from the rim to the middle.
+    #[default]
+    Line,
+    /// Two lines, across the whole end; where the number of pieces is odd no line has another across from it.
+    Across,
+    /// All lines, by a wedge with as many arms.
+    All,
+}
+
+impl OneBlow {
+    /// By its word in `lot.toml`.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<OneBlow> {
+        match word.trim().to_lowercase().as_str() {
+            "line" => Some(OneBlow::Line),
+            "across" => Some(OneBlow::Across),
+            "all" => Some(OneBlow::All),
+            _ => None,
+        }
+    }
+
+    /// The first line of the blow that makes line `i` of `pieces`.
+    #[must_use]
+    pub fn first_of(self, i: usize, pieces: usize) -> usize {
+        match self {
+            OneBlow::Across if pieces.is_multiple_of(2) => i % (pieces / 2),
+            OneBlow::Line | OneBlow::Across => i,
+            OneBlow::All => 0,
+        }
+    }
+}
+
+/// What is taken of a tube where it was not read, in place of the built-in doubt.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct Assumed {
+    /// How far the grain leans to the axis, degrees.
+    pub lean_deg: Option<f64>,
+    /// Wall, even all round and along, mm.
+    pub wall_mm: Option<f64>,
 }
 
 impl Default for Split {
-    /// 3 degrees, about 0.7 mm on the bark of a one-inch tube; common practice, no source.
+    /// 3 degrees, about 0.7 mm on the bark of a one-inch tube, each line by itself, no spring; common practice, no source.
     fn default() -> Self {
-        Split { wander_deg: 3.0 }
+        Split { wander_deg: 3.0, one_blow: OneBlow::Line, spring_mm: 0.0 }
     }
 }

@@ -85,7 +85,7 @@ impl Prepared {
     /// Learns from all tubes what they are like.
     fn learning(mut lot: Lot, mut findings: Vec<Finding>, files: Vec<String>) -> Prepared {
         findings.extend(recognise_habits(&mut lot));
-        let model = Model::of(&lot);
+        let model = Model::of(&lot).map(|m| m.with_walls_of(&lot.tubes));
         // a lot of which no tube can be fitted has nothing to plan either: every tube says why
         let learned = model.as_ref().ok().and_then(|m| learn_population(&lot.tubes, m).ok());
         let model = match (&learned, model) {

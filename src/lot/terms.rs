@@ -1,6 +1,6 @@
 //! What a lot says beside its tubes.
 
-use crate::domain::{Lot, Saw, ScreenRule, Split, Target};
+use crate::domain::{Assumed, Lot, Saw, ScreenRule, Split, Target};
 use serde::{Deserialize, Serialize};
 
 /// The terms a lot's tubes are judged by, and what was paid for them.
@@ -22,6 +22,9 @@ pub struct Terms {
     pub saw: Saw,
     /// The splitting.
     pub split: Split,
+    /// What is taken of grain and wall where they were not read.
+    #[serde(default)]
+    pub assumed: Assumed,
     /// When a tube is worth splitting.
     pub screen: ScreenRule,
     /// Blanks between two sharpenings.
@@ -41,6 +44,7 @@ impl Terms {
             target: lot.target.clone(),
             saw: lot.saw,
             split: lot.split,
+            assumed: lot.assumed,
             screen: lot.screen,
             edge_life: lot.edge_life,
         }

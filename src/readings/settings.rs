@@ -9,7 +9,7 @@ use super::findings::{quoted, unprintable};
 use super::nearest::nearest;
 use super::plausible::VEE_DEG;
 use crate::domain::{
-    Foot, INSTRUMENTS, Lot, Place, Rig, ScreenRule, Target,
+    Foot, INSTRUMENTS, Lot, OneBlow, Place, Rig, ScreenRule, Target,
     units::{
         AngleUnit, DecimalMark, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_header, parse_length,
         parse_number, parse_weight,
@@ -58,7 +58,7 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 28] = [
+const KEYS: [Key; 32] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
@@ -81,6 +81,11 @@ const KEYS: [Key; 28] = [
     Key("saw", "kerf", Holds::Length, 0.0, 10.0, |l, x| l.saw.kerf_mm = x),
     Key("saw", "trim", Holds::Length, 0.0, 500.0, |l, x| l.saw.trim_mm = x),
     Key("split", "wander_deg", Holds::Angle, 0.0, 45.0, |l, x| l.split.wander_deg = x),
+    Key("split", "one_blow", Holds::Text, 0.0, 20.0, |_, _| {}),
+    // a piece that springs the other way is negative
+    Key("split", "spring", Holds::Length, -2.0, 2.0, |l, x| l.split.spring_mm = x),
+    Key("assumed", "lean_deg", Holds::Angle, 0.0, 10.0, |l, x| l.assumed.lean_deg = Some(x)),
+    Key("assumed", "wall", Holds::Length, 0.2, 15.0, |l, x| l.assumed.wall_mm = Some(x)),
     Key("batch", "edge_life", Holds::Number, 1.0, 1e6, |l, x| l.edge_life = Some(x)),
     Key("screen", "least_blanks", Holds::Number, 0.0, 1000.0, |l, x| l.screen.least_blanks = x),
     Key("screen", "split_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.split_chance = x),
@@ -157,6 +162,10 @@ fn text(entry: &Entry, key: &Key, book: &mut Book) {
     match key.1 {
         "name" if text.is_empty() => {}
         "name" => book.lot.name = text.to_string(),
+        "one_blow" => match OneBlow::from_word(text) {
+            Some(blow) => book.lot.split.one_blow = blow,
+            None => error(entry, "line, across or all", "write which split lines one blow makes", book),
+        },
         "unit" => match LengthUnit::from_word(text) {
             Some(unit) => book.lot.scan.unit = unit,
             None => error(entry, "a unit of length", "write mm, cm, m, um, in or thou", book),

@@ -42,6 +42,7 @@ mod support;
 mod tangent;
 mod tell;
 mod vee;
+mod unread;
 mod widened;
 
 pub use belief::{Belief, Expected};
@@ -62,4 +63,5 @@ pub use quantity::{Doubt, Quantity, Term};
 pub use section::Section;
 pub use sections::Sections;
 pub use vee::vee_gain;
+pub use unread::Unread;
 pub use widened::Widened;

@@ -2,7 +2,7 @@
 
 use super::instrument::{BY_HAND_DEG, Unknown};
 use super::population::{Population, PopulationError};
-use crate::domain::{Lot, Rig, Target};
+use crate::domain::{Assumed, Lot, Rig, Target};
 use std::collections::BTreeMap;
 
 /// The instruments, what tubes are like before any reading, and where their mean radius is expected.
@@ -32,6 +32,10 @@ pub struct Model {
     /// What a lot's tubes say together of the errors its instruments have on all of them: mean and sd. An instrument that
     /// is not here has what its rig states, or what its kind is known for ([`Unknown::sd_with`]).
     pub common: BTreeMap<Unknown, (f64, f64)>,
+    /// What the maker takes grain and wall to be where they were not read.
+    pub assumed: Assumed,
+    /// On how many tubes of the lot the wall was read, and their mean, mm.
+    pub walls_read: Option<(usize, f64)>,
 }
 
 impl Model {
@@ -44,7 +48,8 @@ impl Model {
         let population = Population::with(&lot.population)?;
         let index_line_deg = lot.index_line_deg.unwrap_or(BY_HAND_DEG);
         let (rigs, centre_radius_mm) = (lot.rigs.clone(), radius_of(&lot.target));
-        Ok(Model { rigs, population, centre_radius_mm, index_line_deg, common: BTreeMap::new() })
+        let (common, assumed) = (BTreeMap::new(), lot.assumed);
+        Ok(Model { rigs, population, centre_radius_mm, index_line_deg, common, assumed, walls_read: None })
     }
 
     /// The rig that took a reading which names it; `None` of an unknown or empty name.
@@ -63,6 +68,8 @@ impl Default for Model {
             centre_radius_mm: radius_of(&Target::default()),
             index_line_deg: BY_HAND_DEG,
             common: BTreeMap::new(),
+            assumed: Assumed::default(),
+            walls_read: None,
         }
     }
 }
