@@ -7,6 +7,7 @@ pub mod cut_plan;
 pub mod fan;
 pub mod piece;
 pub mod plan;
+pub mod room;
 pub mod runs;
 pub mod saw_first;
 pub mod screen;

@@ -35,11 +35,11 @@ pub struct Promise {
     pub suspicions: usize,
 }
 
-/// The lot the studies work with: ordinary limits; the wall is not checked, since these readings say nothing of it.
+/// The lot the studies work with: ordinary limits and a blank of ordinary thickness; the wall is not checked, since these
+/// readings say nothing of it: no more of it is asked for than there is at least.
 pub fn lot() -> Lot {
     let mut lot = Lot::default();
-    lot.target.blank_thickness_mm = 0.0;
-    lot.target.clean_up_mm = 0.0;
+    lot.target.clean_up_mm = -lot.target.blank_thickness_mm;
     lot
 }
 
@@ -49,6 +49,7 @@ pub fn rules(lot: &Lot) -> Rules {
     Rules {
         pieces: t.pieces,
         blank_mm: [t.blank_length_mm, t.blank_width_mm],
+        thick_mm: t.blank_thickness_mm,
         wall_mm: t.blank_thickness_mm + t.clean_up_mm,
         arc_mm: [t.arc_diameter_mm, t.arc_tolerance_mm],
         hollow_mm: t.hollow_mm,
