@@ -187,7 +187,9 @@ pub fn promise_closely(tube: &Tube, model: &Model, seed: u64, n_draws: u64) -> C
     let lot = lot();
     let tube = &*ready(tube).expect("a scan that can be laid out");
     let belief = Belief::fit(tube, model).expect("readings of the outside");
-    let splitter = splitter_for(tube.length_mm, belief.fields(), &lot, &[], 12.7).expect("long enough");
+    let along: Vec<f64> = (0..25).map(|i| tube.length_mm * f64::from(i) / 24.0).collect();
+    let radius = belief.mean_sections(&along).mean_of(Fields::R0);
+    let splitter = splitter_for(tube.length_mm, belief.fields(), &lot, &[], radius).expect("long enough");
     let z = splitter.judge().fan().z_mm().to_vec();
     let draws = judge_draws(&splitter, |k| belief.draw_sections(seed, k, &z), seed, &tube.name, n_draws);
     let mean_surface = belief.mean_sections(&z);
