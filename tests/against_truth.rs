@@ -251,26 +251,86 @@ fn the_chance_of_a_run_holds_the_wander() {
     assert!(off.iter().all(|o| *o < 0.15) && mean(&off) < 0.07, "{off:?}");
 }
 
-/// Catches a split that does not follow the grain.
+/// The crate's scores of a true surface by angle, and the judge's.
+fn scores(truth: &TrueTube, lot: &Lot, fields: Fields) -> [Vec<f64>; 2] {
+    let s = splitter(truth, lot, fields);
+    let sections = tool::sections_of(truth, fields, s.judge().fan().z_mm());
+    let own = s.scores(&s.mean_table(&[s.draw(sections, 1, "", 0)]));
+    [own, Judged::of(truth, &tool::rules(lot)).expect("long enough").by_angle(lot.split.wander_deg)]
+}
+
+/// Mean of the differences, and of their sizes.
+fn apart(a: &[f64], b: &[f64]) -> (f64, f64) {
+    let off: Vec<f64> = a.iter().zip(b).map(|(a, b)| a - b).collect();
+    (mean(&off), mean(&off.iter().map(|d| d.abs()).collect::<Vec<f64>>()))
+}
+
+/// Catches a split that does not follow the grain, and a room that does not lose the turn.
 #[test]
 fn a_split_follows_the_grain() {
-    let mut truth = one_sided();
-    // a fibre goes round by 8 deg over a blank, 1.8 mm, from the trim on
-    truth.turn_deg = Box::new(|z| 8.0 / 70.0 * (z - 8.0).max(0.0));
     let mut lot = tool::lot();
-    lot.target.grain_drift_mm = 2.0;
+    lot.target.grain_drift_mm = 2.5;
     lot.split.wander_deg = 2.0;
     let fields = Fields { top: 2, wall: false, twist: true };
-    let s = splitter(&truth, &lot, fields);
-    let sections = tool::sections_of(&truth, fields, s.judge().fan().z_mm());
-    let got = s.scores(&s.mean_table(&[s.draw(sections, 1, "", 0)]));
-    let judge = |t: &TrueTube| Judged::of(t, &tool::rules(&lot)).expect("long enough").by_angle(2.0);
-    let want = judge(&truth);
-    truth.turn_deg = Box::new(|_| 0.0);
-    let straight = judge(&truth);
-    let apart = |b: &[f64]| mean(&got.iter().zip(b).map(|(a, b)| (a - b).abs()).collect::<Vec<f64>>());
-    println!("{:.3} blanks from the judge's, {:.3} from those of a true grain", apart(&want), apart(&straight));
-    assert!(apart(&want) < 0.12 && apart(&straight) > 3.0 * apart(&want), "{} {}", apart(&want), apart(&straight));
+    let mut off = Vec::new();
+    // a fibre goes round by 5 to 9 deg over a blank, 1.1 to 2 mm, from the trim on
+    for turn in [5.0, 6.0, 7.0, 8.0, 9.0] {
+        let mut truth = one_sided();
+        truth.turn_deg = Box::new(move |z| turn / 70.0 * (z - 8.0).max(0.0));
+        let [got, want] = scores(&truth, &lot, fields);
+        truth.turn_deg = Box::new(|_| 0.0);
+        let straight = scores(&truth, &lot, fields)[1].clone();
+        let (own, other) = (apart(&got, &want), apart(&got, &straight).1);
+        println!("{turn} deg: {own:.3?} blanks from the judge's, {other:.3} from those of a true grain");
+        // the lines lost are whole: up to a degree of room too little or too much
+        assert!(own.1 < 0.2 && other > 3.0 * own.1, "{turn}: {own:?} {other}");
+        off.push(own.0);
+    }
+    assert!(mean(&off).abs() < 0.12, "{off:?}");
+}
+
+/// A round tube, bent and of ample wall, as long as three blanks and a little.
+fn plain(radius: impl Fn(f64) -> f64 + Send + Sync + 'static, bow: f64) -> TrueTube {
+    let ring = move |z: f64| -> Ring {
+        let r = radius(z);
+        Box::new(move |_| r)
+    };
+    let axis = move |z: f64| [bow * (1.0 - (z / 116.5 - 1.0).powi(2)), 0.0];
+    TrueTube { ring: Box::new(ring), axis: Box::new(axis), ..TrueTube::round(233.0, 12.7) }
+}
+
+/// Catches a forgotten underside, the inset of the mean radius used at the thin end, and a bend that costs no width: on
+/// tubes where the room is all that counts the score falls with the wander as the judge's does.
+#[test]
+fn the_room_of_a_blank_is_the_judges_along_the_tube() {
+    let mut lot = tool::lot();
+    let fields = Fields { top: 2, wall: false, twist: false };
+    // every limit but the room as good as off
+    (lot.target.hollow_mm, lot.target.rock_mm, lot.target.arc_tolerance_mm) = (5.0, 5.0, 5.0);
+    // room of 19 deg in a quarter: lines that fall 6 deg off lose a piece where they come 19 deg nearer, once in 80
+    lot.split.wander_deg = 6.0;
+    let score = |truth: &TrueTube, width: f64, thick: f64| {
+        let mut lot = lot.clone();
+        (lot.target.blank_width_mm, lot.target.blank_thickness_mm) = (width, thick);
+        lot.target.clean_up_mm = -thick;
+        let [own, judge] = scores(truth, &lot, fields);
+        (mean(&own), mean(&judge))
+    };
+    let even = plain(|_| 12.7, 0.0);
+    for (name, truth, width, thick, straight) in [
+        // 38.5 deg needed by the underside, 33.7 by the bark
+        ("thick", &even, 13.5, 4.2, (13.5, 0.0)),
+        // R from 11.2 to 14.2: 45.1 deg at the thin end, 39.3 in the middle
+        ("taper of 3 mm in diameter", &plain(|z| 12.7 + 1.5 * (z / 116.5 - 1.0), 0.0), 15.5, 3.2, (15.5, 3.2)),
+        // 12 (70 / 233)^2 = 1.1 mm
+        ("bent by 12 mm", &plain(|_| 12.7, 12.0), 15.5, 3.2, (15.5, 3.2)),
+    ] {
+        let (own, judge) = score(truth, width, thick);
+        let other = score(&even, straight.0, straight.1).0;
+        println!("{name}: {own:.3} blanks, the judge's {judge:.3}, {other:.3} without");
+        // a piece that just closes is taken as just open by half a line, a degree: never by a third of what is at stake
+        assert!(3.0 * (own - judge).abs() < other - judge, "{name}: {own} {judge} {other}");
+    }
 }
 
 /// Catches one stream of draws for all tubes: what one tube's readings leave open has nothing to do with another's.

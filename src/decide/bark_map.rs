@@ -4,12 +4,12 @@
 
 use super::back::BackGains;
 use super::fan::{Fan, LINES, single};
+use super::room::{self, Side, SideRoom};
 use super::stick::lay;
 use super::{LANES, Lane};
 use crate::domain::Target;
-use crate::numeric::summary::{count, to_index};
+use crate::numeric::summary::count;
 use crate::tube::{Fields, Quantity, Sections};
-use std::f64::consts::TAU;
 
 /// The limits a window can break, as bits of one byte.
 pub mod broken {
@@ -53,30 +53,28 @@ pub struct BarkMap {
     pub arc: Vec<f32>,
     /// Skew averaged along the window, mm of diameter.
     pub skew: Vec<f32>,
-    /// Least wall along the window, mm; empty where the wall is not known.
+    /// Least wall along the window, mm, at the rails with what the flat underside needs less there (see
+    /// [`room::less_at_the_rails`]); empty where the wall is not known.
     pub wall: Vec<f32>,
     /// How far the fibre has turned from the first station to the middle of its range over the window, radians clockwise,
     /// one per start; empty where no fibre was followed.
     pub turn: Vec<f32>,
     /// How far the fibre drifts sideways over the window, mm on the bark, one per start; empty where none was followed.
     pub drift: Vec<f32>,
-    /// Half the turn over the window, radians, one per start; empty where none was followed.
-    pub half_turn: Vec<f32>,
+    /// How much narrower the room in a piece is than the one pieces are named by, both sides together, radians, one per
+    /// start: for the least radius of the window, the bend of its centreline and the turn of its grain.
+    pub narrower: Vec<f32>,
     /// Bits of [`broken`].
     pub broken: Vec<u8>,
 }
 
 impl BarkMap {
-    /// A split follows the fibre. Over the window from start `s` a piece that opens on line `i` at the first station is
-    /// open from line `i + shift` (modulo the number of lines), and `shrink` lines narrower on each side. (0, 0) where no
-    /// fibre was followed: the grain is then taken as running true.
+    /// Which lines a piece leaves open over the window from start `s`. A split follows the fibre; where none was followed
+    /// the grain is taken as running true.
     #[must_use]
-    pub fn side(&self, s: usize) -> (usize, usize) {
-        let lines = |radians: f32| (f64::from(radians) * count(LINES) / TAU).round();
-        match (self.turn.get(s), self.half_turn.get(s)) {
-            (Some(&turn), Some(&half)) => (to_index(lines(turn).rem_euclid(count(LINES))), to_index(lines(half))),
-            _ => (0, 0),
-        }
+    pub fn side(&self, s: usize) -> Side {
+        let at = |v: &[f32]| v.get(s).copied().map_or(0.0, f64::from);
+        Side::of(at(&self.turn), at(&self.narrower))
     }
 }
 
@@ -100,6 +98,8 @@ pub struct Judge {
     marked: Vec<bool>,
     fields: Fields,
     radius_mm: f64,
+    /// the room that pieces are named by
+    base: SideRoom,
 }
 
 impl Judge {
@@ -110,7 +110,8 @@ impl Judge {
     pub fn new(fan: Fan, fields: Fields, target: &Target, radius_mm: f64, marked: Vec<bool>) -> Judge {
         let gains = BackGains::new(target.blank_width_mm, radius_mm, fields.top);
         let factors = (0..LINES / LANES).map(|block| LineFactors::new(block, fields, &gains)).collect();
-        Judge { factors, gains, target: target.clone(), marked, fields, radius_mm, fan }
+        let base = SideRoom::base(target, radius_mm);
+        Judge { factors, gains, target: target.clone(), marked, fields, radius_mm, base, fan }
     }
 
     /// The fan of lines and stations.
@@ -129,6 +130,12 @@ impl Judge {
     #[must_use]
     pub fn fields(&self) -> Fields {
         self.fields
+    }
+
+    /// The room that pieces are named by; what a start needs beyond it [`BarkMap::side`] tells.
+    #[must_use]
+    pub fn base(&self) -> SideRoom {
+        self.base
     }
 
     /// Judges every window of `sections`, which must stand at the fan's stations. `map` is overwritten.
@@ -157,14 +164,28 @@ impl Judge {
             self.fill(&rows, block, &mut lines);
             self.windows(&lines, block, map, depth);
         }
+        self.room(sections, map);
         self.grain(sections, map);
+    }
+
+    /// How narrow the room is over every window, for its least radius and for the bend of its centreline.
+    fn room(&self, sections: &Sections, map: &mut BarkMap) {
+        let (n, w, at) = (sections.len(), self.fan.window(), self.fields.centre());
+        let column = |field: usize| -> Vec<f32> { (0..n).map(|j| single(sections.row(j)[field])).collect() };
+        let [radius, x, y] = [Fields::R0, at, at + 1].map(column);
+        map.narrower.clear();
+        map.narrower.extend((0..self.fan.starts()).map(|s| {
+            let least = radius[s..=s + w].iter().copied().fold(f32::INFINITY, f32::min);
+            let bend = furthest_off_chord(&x[s..=s + w], &y[s..=s + w]);
+            single(self.base.narrower(room::inset(&self.target, f64::from(least), f64::from(bend))))
+        }));
     }
 
     /// Where the fibre goes over every window, and which windows it drifts too far in. The drift is the same on every
     /// bark line.
     fn grain(&self, sections: &Sections, map: &mut BarkMap) {
         let starts = if self.fields.twist { self.fan.starts() } else { 0 };
-        for v in [&mut map.turn, &mut map.drift, &mut map.half_turn] {
+        for v in [&mut map.turn, &mut map.drift] {
             v.resize(starts, 0.0);
         }
         let Some(at) = self.fields.turn_at() else { return };
@@ -174,7 +195,7 @@ impl Judge {
             let window = &turn[s..=s + self.fan.window()];
             let (low, high) = window.iter().fold((f64::MAX, f64::MIN), |(l, h), &t| (l.min(t), h.max(t)));
             map.turn[s] = single(f64::midpoint(low, high));
-            map.half_turn[s] = single(0.5 * (high - low));
+            map.narrower[s] += single(high - low);
             let drift = self.radius_mm * (high - low);
             map.drift[s] = single(drift);
             if drift > self.target.grain_drift_mm {
@@ -213,6 +234,8 @@ impl Judge {
         let (out2, side2) = (single(self.gains.out_squared), single(self.gains.side_squared));
         let factors = &self.factors[block];
         let lobes = 1..self.fields.outside() - 2;
+        let (sine, cosine) = (single(self.gains.phi.sin()), single(self.gains.phi.cos()));
+        let need = single(self.target.blank_thickness_mm + self.target.clean_up_mm);
         out.resize(rows.count, self.fields.wall);
         for j in 0..rows.count {
             let row = rows.row(j);
@@ -227,7 +250,15 @@ impl Judge {
                 arc[l] = 2.0 * (row[0] + p[l] + (ex[l] * ex[l] * out2 + ey[l] * ey[l] * side2) * over);
             }
             if let Some(w) = self.fields.wall_at() {
-                out.wall[j] = weigh(&row[w..w + 3], &factors.wall);
+                let (level, lean) = (row[w], weigh(&row[w + 1..w + 3], &factors.wall));
+                let slope = weigh(&row[w + 1..w + 3], &factors.wall_slope);
+                let less = room::less_at_the_rails(rows.radius + row[0], need, cosine);
+                let wall = &mut out.wall[j];
+                for l in 0..LANES {
+                    // the worse of the two rails
+                    let rail = level + lean[l] * cosine - slope[l].abs() * sine;
+                    wall[l] = (level + lean[l]).min(rail + less);
+                }
             }
         }
     }
@@ -336,7 +367,9 @@ struct LineFactors {
     shift_out: Vec<Lane>,
     shift_side: Vec<Lane>,
     skew: Vec<Lane>,
-    wall: Vec<Lane>,
+    /// how the once-round wall stands on a line, and how it climbs there
+    wall: [Lane; 2],
+    wall_slope: [Lane; 2],
 }
 
 impl LineFactors {
@@ -364,7 +397,8 @@ impl LineFactors {
             shift_out: lobes(&|n| gains.shift_out[n], false),
             shift_side: lobes(&|n| gains.shift_side[n], true),
             skew: lobes(&|n| gains.skew[n], true),
-            wall: vec![lanes(&|_| 1.0), lanes(&f64::cos), lanes(&f64::sin)],
+            wall: [lanes(&f64::cos), lanes(&f64::sin)],
+            wall_slope: [lanes(&|a| -a.sin()), lanes(&f64::cos)],
         }
     }
 }
@@ -439,6 +473,20 @@ fn sum_of(rows: &[Lane]) -> Lane {
 
 fn least_of(rows: &[Lane]) -> Lane {
     rows.iter().fold([f32::INFINITY; LANES], |least, row| std::array::from_fn(|l| least[l].min(row[l])))
+}
+
+/// Furthest that a centreline at equal steps lies off the chord between its ends, mm.
+fn furthest_off_chord(x: &[f32], y: &[f32]) -> f32 {
+    let last = x.len() - 1;
+    let over = 1.0 / single(count(last));
+    let (dx, dy) = ((x[last] - x[0]) * over, (y[last] - y[0]) * over);
+    let (mut along, mut most) = (0.0_f32, 0.0_f32);
+    for (x_j, y_j) in x.iter().zip(y) {
+        let (off_x, off_y) = (x_j - x[0] - along * dx, y_j - y[0] - along * dy);
+        most = most.max(off_x * off_x + off_y * off_y);
+        along += 1.0;
+    }
+    most.sqrt()
 }
 
 #[cfg(test)]
@@ -583,6 +631,126 @@ mod tests {
         assert_eq!(map.side(s), (5, 2));
         // 12.7 mm x 7 deg
         assert!((f64::from(map.drift[s]) - 12.7 * 7.0_f64.to_radians()).abs() < 1e-4, "{}", map.drift[s]);
+    }
+
+    /// A judge for round tubes of 200 mm with everything but size as good as unlimited, and their sections: mean radius and
+    /// centre by place.
+    fn plain(
+        target: &Target,
+        fields: Fields,
+        radius: impl Fn(f64) -> f64,
+        centre: impl Fn(f64) -> [f64; 2],
+    ) -> (Judge, Sections) {
+        let fan = Fan::new(200.0, target, &Saw::default()).expect("long enough");
+        let mut sections = Sections::zeros(fields, fan.z_mm());
+        for (j, &z) in fan.z_mm().iter().enumerate() {
+            let row = sections.row_mut(j);
+            row[Fields::R0] = radius(z);
+            row[fields.centre()..fields.centre() + 2].copy_from_slice(&centre(z));
+        }
+        (Judge::new(fan, fields, target, 12.7, Vec::new()), sections)
+    }
+
+    const OUTSIDE: Fields = Fields { top: 2, wall: false, twist: false };
+
+    /// Catches the inset of the mean radius used at the thin end, or of the thick end of a window.
+    #[test]
+    fn a_tapered_tube_gives_up_more_room_at_its_thin_end() {
+        // R from 11.7 at the index end to 13.7 at the far end, 12.7 on average
+        let (judge, sections) = plain(&Target::default(), OUTSIDE, |z| 11.7 + z / 100.0, |_| [0.0; 2]);
+        let mut map = BarkMap::default();
+        judge.judge_passing(&sections, &mut map);
+        let last = judge.fan().starts() - 1;
+        let lost = |s: usize| (map.side(s).left + map.side(s).right, f64::from(map.narrower[s]).to_degrees());
+        // at the trim R = 11.78: tangent 6.75 / 8.58, 38.19 deg to either side instead of 35.39, so 5.6 deg more
+        assert_eq!(lost(0).0, 4 + 3);
+        assert!((lost(0).1 - 8.0 - 5.60).abs() < 0.02, "{:?}", lost(0));
+        // the last window from about 122 mm: R = 12.92, tangent 6.75 / 9.72, 34.78 deg: 1.2 deg less
+        let begins = judge.fan().start_mm(last);
+        let want = 2.0 * ((6.75 / (8.5 + begins / 100.0)).atan().to_degrees() - 35.394);
+        assert!(begins > 120.0 && (-1.4..-1.0).contains(&want));
+        assert!((lost(last).1 - 8.0 - want).abs() < 0.02 && lost(last).0 == 3, "{:?} {want}", lost(last));
+        // a quarter is named by the lines from 31.4 to 58.6 deg, 32 to 58: 7 of the 14 are left at the thin end, 11 at the
+        // thick one
+        assert_eq!(judge.base().lines(0.0, 90_f64.to_radians()), (16, 14));
+    }
+
+    #[test]
+    fn a_bowed_tube_gives_up_its_bend_over_the_window() {
+        // an arc of 7 mm on 200: over 70 mm 0.8575 mm; tangent 7.179 / 9.5, 37.08 deg on either side instead of 35.39
+        let arc = |z: f64| 7.0 * 4.0 * z * (200.0 - z) / 200.0_f64.powi(2);
+        let (judge, sections) = plain(&Target::default(), OUTSIDE, |_| 12.7, |z| [0.6 * arc(z), -0.8 * arc(z) + z]);
+        let mut map = BarkMap::default();
+        judge.judge_passing(&sections, &mut map);
+        for s in 0..judge.fan().starts() {
+            // the middle of an odd number of steps misses the summit by a thousandth
+            assert!((f64::from(map.narrower[s]).to_degrees() - 8.0 - 3.37).abs() < 0.02, "{}", map.narrower[s]);
+            assert_eq!(map.side(s), Side { shift: 0, left: 3, right: 3 });
+        }
+    }
+
+    #[test]
+    fn a_turning_grain_is_followed_and_takes_its_turn_off_the_room() {
+        let fields = Fields { twist: true, ..OUTSIDE };
+        let (judge, mut sections) = plain(&Target::default(), fields, |_| 12.7, |_| [0.0; 2]);
+        let at = fields.turn_at().expect("asked for");
+        for j in 0..sections.len() {
+            // 5 deg over a blank of 70 mm
+            sections.row_mut(j)[at] = 5.0 / 70.0 * (judge.fan().z_mm()[j] - 8.0);
+        }
+        let mut map = BarkMap::default();
+        judge.judge_passing(&sections, &mut map);
+        // 2.5 lines over the four: six or seven in all; the middle of the first window has turned by 2.5 deg
+        assert!((f64::from(map.narrower[0]).to_degrees() - 13.0).abs() < 0.01);
+        for s in 0..judge.fan().starts() {
+            let side = map.side(s);
+            let middle = count(side.shift) + 0.5 * count(side.left) - 0.5 * count(side.right);
+            let want = (2.5 + 5.0 / 70.0 * (judge.fan().start_mm(s) - 8.0)) / 2.0;
+            assert!((middle - want).abs() <= 0.5 + 1e-6, "start {s}: {side:?}, {want}");
+            assert!((6..=7).contains(&(side.left + side.right)), "start {s}: {side:?}");
+        }
+    }
+
+    /// Least walls of the windows from the first start, by bark line, for a wall of `level` that leans by `lean` toward 90 deg.
+    fn walls(level: f64, lean: f64) -> Vec<f64> {
+        let fields = Fields { wall: true, ..OUTSIDE };
+        let (judge, mut sections) = plain(&Target::default(), fields, |_| 12.7, |_| [0.0; 2]);
+        let at = fields.wall_at().expect("asked for");
+        for j in 0..sections.len() {
+            (sections.row_mut(j)[at], sections.row_mut(j)[at + 2]) = (level, lean);
+        }
+        let mut map = BarkMap::default();
+        judge.judge(&sections, &mut map);
+        map.wall[..LINES].iter().map(|&w| f64::from(w)).collect()
+    }
+
+    #[test]
+    fn the_crown_decides_where_the_wall_is_even_or_leans_as_canes_do() {
+        for (i, wall) in walls(3.45, 0.0).iter().enumerate() {
+            assert!((wall - 3.45).abs() < 1e-5, "line {i}: {wall}");
+        }
+        for (i, wall) in walls(3.45, 1.5).iter().enumerate() {
+            let crown = 3.45 + 1.5 * Fan::line_angle(i).radians().sin();
+            assert!((wall - crown).abs() < 1e-5 || crown < 3.4 - 0.3, "line {i}: {wall} {crown}");
+        }
+    }
+
+    /// Catches a wall that is looked at on the crown alone, on one rail only, or held to the crown's need at a rail.
+    #[test]
+    fn a_rail_without_wall_fails_though_its_crown_has_enough() {
+        // 4 mm and 3.9 once round, thick at 90 deg. On the line at 0 the crown has 4.0 and the rails, 32.1 deg off, 4 +-
+        // 3.9 sin 32.1 = 6.07 and 1.93, where 1.72 are needed: 0.21 over, as if the crown had 3.61
+        let walls = walls(4.0, 3.9);
+        assert!((walls[0] - 3.61).abs() < 0.01 && (walls[90] - 3.61).abs() < 0.01, "{} {}", walls[0], walls[90]);
+        // at 356 deg the crown has 3.73, the rail 4 - 3.9 sin 36.1 = 1.70: 0.02 short
+        assert!(
+            walls[178] < 3.4 && (walls[178] - 3.38).abs() < 0.01 && walls[92] < 3.4,
+            "{} {}",
+            walls[178],
+            walls[92]
+        );
+        // where it is thickest both rails stand alike: 4 + 3.9 cos 32.1 = 7.30 at the rails, 7.9 at the crown
+        assert!((walls[45] - 7.9).abs() < 1e-4, "{}", walls[45]);
     }
 
     #[test]

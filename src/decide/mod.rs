@@ -8,6 +8,7 @@ pub mod cut_plan;
 pub mod fan;
 pub mod piece;
 pub mod plan;
+pub mod room;
 mod run_layer;
 pub mod runs;
 pub mod saw_first;

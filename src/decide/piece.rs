@@ -2,55 +2,54 @@
 
 use super::bark_map::BarkMap;
 use super::fan::{Fan, LINES};
+use super::room::Side;
 use super::runs::most_runs;
 use crate::domain::{Mark, Target};
-use crate::numeric::summary::{count, to_index};
 use std::f64::consts::TAU;
 
 /// For one surface: which windows pass, as a bit set over starts for each bark line.
 ///
 /// Where the grain turns, a split follows it: lines are then named by where the fibre through them passes the first
-/// station, and a piece loses half the turn over a window on each of its sides (see [`BarkMap::side`]).
+/// station. At every start a piece loses some of its lines on either side: for the grain, for a thin or a bent place (see
+/// [`BarkMap::side`]).
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Passing {
     words: usize,
     starts: usize,
+    /// of line `i`, the starts whose line `i - right` passes: those that a piece gains when its last line becomes `i`
     bits: Vec<u64>,
-    /// lines lost on each side of a piece, and the starts that lose so many; together all starts once
-    lost: Vec<(usize, Vec<u64>)>,
+    /// of every start, the lines lost at a piece's second split line
+    right: Vec<usize>,
+    /// the starts that keep a line of a piece of 1, 2, 3, ... lines; all do so of wider ones
+    kept: Vec<Vec<u64>>,
 }
 
 impl Passing {
     /// Windows of `map` that break no limit.
     #[must_use]
     pub fn of(map: &BarkMap, fan: &Fan) -> Passing {
-        let side: Vec<(usize, usize)> = (0..fan.starts()).map(|s| map.side(s)).collect();
-        let passes = |s: usize, line: usize| map.broken[s * LINES + (line + side[s].0) % LINES] == 0;
-        let mut out = Passing::where_true(fan.starts(), passes);
-        let mut lost: std::collections::BTreeMap<usize, Vec<u64>> = std::collections::BTreeMap::new();
-        for (s, &(_, shrink)) in side.iter().enumerate() {
-            lost.entry(shrink).or_insert_with(|| vec![0; out.words])[s / 64] |= 1 << (s % 64);
-        }
-        out.lost = lost.into_iter().collect();
-        out
+        let side: Vec<Side> = (0..fan.starts()).map(|s| map.side(s)).collect();
+        let passes = |s: usize, line: usize| map.broken[s * LINES + (line + side[s].shift) % LINES] == 0;
+        Passing::where_true(&side, passes)
     }
 
-    /// Windows for which `passes(start, line)` holds.
-    fn where_true(starts: usize, passes: impl Fn(usize, usize) -> bool) -> Passing {
-        let words = starts.div_ceil(64).max(1);
+    /// Windows for which `passes(start, line)` holds, with what every start loses; the shift is none of its business.
+    fn where_true(side: &[Side], passes: impl Fn(usize, usize) -> bool) -> Passing {
+        let (starts, words) = (side.len(), side.len().div_ceil(64).max(1));
         let mut bits = vec![0_u64; words * LINES];
-        for s in 0..starts {
+        for (s, lost) in side.iter().enumerate() {
             for line in 0..LINES {
-                bits[line * words + s / 64] |= u64::from(passes(s, line)) << (s % 64);
+                bits[(line + lost.right) % LINES * words + s / 64] |= u64::from(passes(s, line)) << (s % 64);
             }
         }
-        Passing { words, starts, bits, lost: vec![(0, vec![!0; words])] }
+        let lost: Vec<usize> = side.iter().map(|l| l.left + l.right).collect();
+        let kept = (1..=lost.iter().copied().max().unwrap_or(0)).map(|width| mask(words, starts, |s| lost[s] < width));
+        Passing { words, starts, bits, kept: kept.collect(), right: side.iter().map(|l| l.right).collect() }
     }
 
     /// The same with only those starts left for which `keep` holds.
     pub(crate) fn with_starts(&self, keep: impl Fn(usize) -> bool) -> Passing {
-        let mut mask = vec![0_u64; self.words];
-        (0..self.starts).filter(|&s| keep(s)).for_each(|s| mask[s / 64] |= 1 << (s % 64));
+        let mask = mask(self.words, self.starts, keep);
         let mut out = self.clone();
         for line in out.bits.chunks_mut(self.words) {
             line.iter_mut().zip(&mask).for_each(|(l, m)| *l &= m);
@@ -58,11 +57,38 @@ impl Passing {
         out
     }
 
-    /// The starts that pass on bark line `i` (taken modulo the number of lines).
+    /// Whether start `s` passes on bark line `i` (taken modulo the number of lines).
     #[must_use]
-    pub fn line(&self, i: usize) -> &[u64] {
+    pub fn passes(&self, s: usize, i: usize) -> bool {
+        self.line(i + self.right[s])[s / 64] >> (s % 64) & 1 == 1
+    }
+
+    /// What a piece gains when its last line becomes `i`, if it keeps a line at all.
+    fn line(&self, i: usize) -> &[u64] {
         let at = i % LINES * self.words;
         &self.bits[at..at + self.words]
+    }
+
+    /// Adds to `set` the starts that a piece of `width` lines from `first` passes on and a narrower one need not. Tells
+    /// whether there were any.
+    fn widen(&self, set: &mut [u64], first: usize, width: usize) -> bool {
+        let gained = self.line(first + width - 1);
+        let mut new = 0;
+        match self.kept.get(width - 1) {
+            Some(kept) => {
+                for ((s, l), k) in set.iter_mut().zip(gained).zip(kept) {
+                    new |= l & k & !*s;
+                    *s |= l & k;
+                }
+            }
+            None => {
+                for (s, l) in set.iter_mut().zip(gained) {
+                    new |= l & !*s;
+                    *s |= l;
+                }
+            }
+        }
+        new != 0
     }
 
     /// Number of starts.
@@ -71,47 +97,22 @@ impl Passing {
         self.starts
     }
 
-    /// The starts that pass on at least one of the lines `first..first + width`: a blank may slide sideways.
+    /// The starts that pass somewhere in the piece of lines `first..first + width`: a blank may slide sideways.
     #[must_use]
     pub fn any(&self, first: usize, width: usize) -> Vec<u64> {
         let mut set = vec![0; self.words];
-        let end = first + width.min(LINES);
-        for (lost, starts) in &self.lost {
-            for i in first + lost..end.saturating_sub(*lost) {
-                set.iter_mut().zip(self.line(i)).zip(starts).for_each(|((s, l), m)| *s |= l & m);
-            }
+        for width in 1..=width.min(LINES) {
+            self.widen(&mut set, first, width);
         }
         set
     }
 }
 
-/// Where the centre line of a blank may lie inside a piece.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SideRoom {
-    /// Angle given up at each split line for half the blank's width and the edge margin, radians.
-    pub inset: f64,
-}
-
-impl SideRoom {
-    /// `asin((width / 2 + margin) / radius)`: the chord from split line to blank centre must hold half the blank and
-    /// the margin.
-    #[must_use]
-    pub fn new(target: &Target, radius_mm: f64) -> SideRoom {
-        let reach = (target.blank_width_mm / 2.0 + target.edge_margin_mm) / radius_mm;
-        SideRoom { inset: reach.clamp(0.0, 1.0).asin() }
-    }
-
-    /// First line and number of lines between two split lines (radians, `to` beyond `from`); 0 when a blank does not fit.
-    #[must_use]
-    pub fn lines(&self, from: f64, to: f64) -> (usize, usize) {
-        let (low, high) = (from + self.inset, to - self.inset);
-        let step = TAU / count(LINES);
-        // the nearest lines stand for the ends, so that the rounding is as often outward as inward
-        let first = (low / step).round();
-        let width = (high / step).round() - first + 1.0;
-        let start = to_index(first.rem_euclid(count(LINES)));
-        if high < low || width < 1.0 { (start, 0) } else { (start, to_index(width)) }
-    }
+/// The starts for which `keep` holds, as a bit set.
+fn mask(words: usize, starts: usize, keep: impl Fn(usize) -> bool) -> Vec<u64> {
+    let mut mask = vec![0_u64; words];
+    (0..starts).filter(|&s| keep(s)).for_each(|s| mask[s / 64] |= 1 << (s % 64));
+    mask
 }
 
 /// Runs that every piece of a surface would yield: `runs[first * widest + width - 1]`.
@@ -137,17 +138,7 @@ impl PieceTable {
             set.fill(0);
             let mut so_far = 0_u8;
             for width in 1..=widest {
-                let mut grew = false;
-                for (lost, starts) in &passing.lost {
-                    if width > 2 * lost {
-                        let line = passing.line(first + width - 1 - lost);
-                        for ((s, l), m) in set.iter_mut().zip(line).zip(starts) {
-                            grew |= *l & *m & !*s != 0;
-                            *s |= l & m;
-                        }
-                    }
-                }
-                if grew {
+                if passing.widen(&mut set, first, width) {
                     so_far = small(most_runs(&set, passing.starts, need));
                 }
                 runs[first * widest + width - 1] = so_far;
@@ -215,31 +206,34 @@ mod tests {
     use super::*;
     use crate::domain::{Angle, Place, Saw};
 
+    /// Catches lines that are lost on the wrong side, twice, or at a start that keeps them.
     #[test]
-    fn the_side_room_of_a_clarinet_blank_is_the_known_one() {
-        // a 13.5 mm blank in a quarter of a 25.4 mm tube may move 12.9 deg either way (closed form 45 - asin(w/D))
-        let target = Target { edge_margin_mm: 0.0, ..Target::default() };
-        let room = SideRoom::new(&target, 12.7);
-        let free = 45.0 - room.inset.to_degrees();
-        assert!((free - 12.9).abs() < 0.05, "{free}");
-        let (_, width) = room.lines(0.0, 90_f64.to_radians());
-        // 32.1 to 57.9 deg: the lines from 32 to 58
-        assert_eq!(width, 14);
-        assert_eq!(room.lines(0.0, 60_f64.to_radians()).1, 0);
-    }
-
-    #[test]
-    fn the_table_agrees_with_counting_each_piece() {
+    fn the_table_agrees_with_counting_each_piece_line_by_line() {
         let starts = 66;
-        let passing = Passing::where_true(starts, |s, line| (s * 7 + line * 13) % 11 < 2 || (s > 40 && line % 50 < 9));
-        let table = PieceTable::of(&passing, 20, 35.5);
-        for first in [0, 44, 170, 179] {
-            for width in [1, 5, 20] {
-                let set = passing.any(first, width);
-                assert_eq!(usize::from(table.runs(first, width)), most_runs(&set, starts, 35.5), "{first} {width}");
+        let passes = |s: usize, line: usize| (s * 7 + line * 13) % 11 < 2 || (s > 40 && line % 50 < 9);
+        let even = vec![Side::default(); starts];
+        let uneven: Vec<Side> =
+            (0..starts).map(|s| Side { shift: 0, left: s / 9 % 4, right: s / 5 % 3 + 4 * (s / 60) }).collect();
+        for side in [even, uneven] {
+            let passing = Passing::where_true(&side, passes);
+            let table = PieceTable::of(&passing, 20, 35.5);
+            for first in [0, 44, 170, 179] {
+                for width in [1, 2, 5, 9, 20] {
+                    let mut set = vec![0_u64; 2];
+                    for s in 0..starts {
+                        let open = (first + side[s].left)..(first + width).saturating_sub(side[s].right);
+                        let passes = open.into_iter().any(|i| passes(s, i % LINES));
+                        set[s / 64] |= u64::from(passes) << (s % 64);
+                    }
+                    assert_eq!(passing.any(first, width), set, "{first} {width}");
+                    assert_eq!(usize::from(table.runs(first, width)), most_runs(&set, starts, 35.5), "{first} {width}");
+                }
+            }
+            assert_eq!(table.runs(3, 0), 0);
+            for (s, line) in [(0, 0), (13, 90), (41, 3), (65, 179), (65, 180)] {
+                assert_eq!(passing.passes(s, line), passes(s, line % LINES), "{s} {line}");
             }
         }
-        assert_eq!(table.runs(3, 0), 0);
     }
 
     #[test]
@@ -247,7 +241,7 @@ mod tests {
         // 16 mm of trim and three blanks of 70 mm: with a kerf only two fit
         let (target, saw) = (Target::default(), Saw { kerf_mm: 0.0, ..Saw::default() });
         let fan = Fan::new(226.0, &target, &saw).expect("fits");
-        let passing = Passing::where_true(fan.starts(), |_, _| true);
+        let passing = Passing::where_true(&vec![Side::default(); fan.starts()], |_, _| true);
         for (kerf, runs) in [(0.0, 3), (0.5, 2)] {
             let need = (target.blank_length_mm + kerf) / fan.step_mm();
             assert_eq!(PieceTable::of(&passing, 4, need).runs(0, 4), runs, "kerf {kerf}");

@@ -2,6 +2,7 @@
 
 use super::bark_map::BarkMap;
 use super::fan::{Fan, LINES};
+use super::room::Side;
 use super::runs::best_places;
 use super::split::{DrawnSurface, Splitter};
 use super::tube_plan::{Marked, PlannedPiece, PlannedRun, tidy};
@@ -133,14 +134,15 @@ impl RunLayer<'_> {
     }
 
     /// The line that passes most often at start `s`, ties to the larger margin of the mean surface; and that margin. Of
-    /// the lines a piece leaves open, which a turning grain shifts along the tube (see [`BarkMap::side`]).
+    /// the lines a piece leaves open, which a turning grain shifts along the tube and which a bent or thin place has fewer of
+    /// (see [`BarkMap::side`]).
     fn best_line(&self, s: usize, first: usize, width: usize) -> (usize, f64) {
         let judge = self.splitter.judge();
-        let (shift, lost) = self.map.side(s);
+        let Side { shift, left, right } = self.map.side(s);
         let mut best = ((first + width / 2 + shift) % LINES, f64::MIN, 0);
-        for i in first + lost..(first + width).saturating_sub(lost) {
+        for i in first + left..(first + width).saturating_sub(right) {
             let line = (i + shift) % LINES;
-            let hits = self.draws.iter().filter(|d| d.passing.line(i)[s / 64] >> (s % 64) & 1 == 1).count();
+            let hits = self.draws.iter().filter(|d| d.passing.passes(s, i)).count();
             let margin = judge.margin(self.map, s * LINES + line);
             if hits > best.2 || (hits == best.2 && margin > best.1) {
                 best = (line, margin, hits);

@@ -2,7 +2,8 @@
 
 use super::bark_map::{BarkMap, Judge};
 use super::fan::{Fan, LINES};
-use super::piece::{Passing, PieceTable, SideRoom};
+use super::piece::{Passing, PieceTable};
+use super::room::{Side, SideRoom};
 use super::runs::most_runs;
 use crate::domain::{Saw, Split};
 use crate::numeric::draws;
@@ -48,12 +49,12 @@ pub struct Splitter {
 }
 
 impl Splitter {
-    /// Prepares for one tube; `radius_mm` is its mean radius as believed.
+    /// Prepares for one tube.
     #[must_use]
-    pub fn new(judge: Judge, radius_mm: f64, saw: &Saw, split: &Split) -> Splitter {
+    pub fn new(judge: Judge, saw: &Saw, split: &Split) -> Splitter {
         let target = judge.target();
         let pieces = target.pieces.clamp(2, 6);
-        let room = SideRoom::new(target, radius_mm);
+        let room = judge.base();
         let wander = split.wander_deg.max(0.0).to_radians();
         let need = (target.blank_length_mm + saw.kerf_mm) / judge.fan().step_mm();
         let aiming = wander.max(LEAST_WANDER_DEG.to_radians());
@@ -86,8 +87,8 @@ impl Splitter {
         TAU / count(self.pieces)
     }
 
-    /// Lines open to a blank's centre at the first station in piece `p` (from 0) when the first split line is aimed at `aim` radians and the
-    /// lines fall `off` from their aims.
+    /// Lines that piece `p` (from 0) is named by when the first split line is aimed at `aim` radians and the lines fall `off`
+    /// from their aims: first and number. What each start leaves open of them [`BarkMap::side`] tells.
     #[must_use]
     pub fn lines_of(&self, aim: f64, p: usize, off: &[f64]) -> (usize, usize) {
         let at = |i: usize| aim + count(i) * self.period() + off.get(i % self.pieces).copied().unwrap_or(0.0);
@@ -237,8 +238,8 @@ impl Splitter {
     fn best_margins(&self, map: &BarkMap, first: usize, width: usize) -> Vec<f64> {
         (0..self.judge.fan().starts())
             .map(|s| {
-                let (shift, lost) = map.side(s);
-                (first + lost..(first + width).saturating_sub(lost))
+                let Side { shift, left, right } = map.side(s);
+                (first + left..(first + width).saturating_sub(right))
                     .map(|i| self.judge.margin(map, s * LINES + (i + shift) % LINES))
                     .fold(f64::MIN, f64::max)
             })
@@ -312,5 +313,5 @@ pub fn splitter_for(
     let fan = Fan::new(length_mm, &lot.target, &lot.saw)?;
     let marked = super::piece::marked_windows(&fan, marks, &lot.target, radius_mm);
     let judge = Judge::new(fan, fields, &lot.target, radius_mm, marked);
-    Some(Splitter::new(judge, radius_mm, &lot.saw, &lot.split))
+    Some(Splitter::new(judge, &lot.saw, &lot.split))
 }

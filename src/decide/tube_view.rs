@@ -68,10 +68,9 @@ impl ChanceMap {
         let mut hits = vec![0_u32; LINES * n];
         for d in draws {
             for line in 0..LINES {
-                let set = d.passing.line(line);
                 // the first place not yet counted for this draw and line
                 let mut next = 0;
-                for s in (0..fan.starts()).filter(|s| set[s / 64] >> (s % 64) & 1 == 1) {
+                for s in (0..fan.starts()).filter(|&s| d.passing.passes(s, line)) {
                     for hit in &mut hits[line * n + s.max(next)..=line * n + s + window] {
                         *hit += 1;
                     }

@@ -35,11 +35,11 @@ pub struct Promise {
     pub suspicions: usize,
 }
 
-/// The lot the studies work with: ordinary limits; the wall is not checked, since these readings say nothing of it.
+/// The lot the studies work with: ordinary limits and a blank of ordinary thickness; the wall is not checked, since these
+/// readings say nothing of it: no more of it is asked for than there is at least.
 pub fn lot() -> Lot {
     let mut lot = Lot::default();
-    lot.target.blank_thickness_mm = 0.0;
-    lot.target.clean_up_mm = 0.0;
+    lot.target.clean_up_mm = -lot.target.blank_thickness_mm;
     lot
 }
 
@@ -49,6 +49,7 @@ pub fn rules(lot: &Lot) -> Rules {
     Rules {
         pieces: t.pieces,
         blank_mm: [t.blank_length_mm, t.blank_width_mm],
+        thick_mm: t.blank_thickness_mm,
         wall_mm: t.blank_thickness_mm + t.clean_up_mm,
         arc_mm: [t.arc_diameter_mm, t.arc_tolerance_mm],
         hollow_mm: t.hollow_mm,
@@ -186,7 +187,9 @@ pub fn promise_closely(tube: &Tube, model: &Model, seed: u64, n_draws: u64) -> C
     let lot = lot();
     let tube = &*ready(tube).expect("a scan that can be laid out");
     let belief = Belief::fit(tube, model).expect("readings of the outside");
-    let splitter = splitter_for(tube.length_mm, belief.fields(), &lot, &[], 12.7).expect("long enough");
+    let along: Vec<f64> = (0..25).map(|i| tube.length_mm * f64::from(i) / 24.0).collect();
+    let radius = belief.mean_sections(&along).mean_of(Fields::R0);
+    let splitter = splitter_for(tube.length_mm, belief.fields(), &lot, &[], radius).expect("long enough");
     let z = splitter.judge().fan().z_mm().to_vec();
     let draws = judge_draws(&splitter, |k| belief.draw_sections(seed, k, &z), seed, &tube.name, n_draws);
     let mean_surface = belief.mean_sections(&z);

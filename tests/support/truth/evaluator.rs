@@ -3,7 +3,7 @@
 use super::circle::{arc_diameter, back, skew};
 use super::shape::{Ring, TrueTube};
 use super::whole;
-use std::f64::consts::TAU;
+use std::f64::consts::{FRAC_PI_2, TAU};
 
 /// Bark lines, one a degree.
 pub const LINES: usize = 360;
@@ -13,6 +13,10 @@ const TABLED: usize = 720;
 const ACROSS: usize = 41;
 /// Arc and skew are taken at every so many stations and as even between: they are averaged along the window anyhow.
 const ARC_EVERY: usize = 4;
+/// The corners of a blank are held against the faces of its piece at every so many stations, and at the last.
+const CORNER_EVERY: usize = 7;
+/// Points of the bore over the width of a blank.
+const BORE: usize = 9;
 /// Standard deviations to which a wander is summed.
 const REACH: f64 = 4.0;
 
@@ -23,6 +27,8 @@ pub struct Rules {
     pub pieces: usize,
     /// Blank length and width, mm.
     pub blank_mm: [f64; 2],
+    /// Thickness of a blank at its crown, down to its flat underside, mm.
+    pub thick_mm: f64,
     /// Least wall, mm; 0: not checked.
     pub wall_mm: f64,
     /// Wanted arc diameter and how far it may be off, mm.
@@ -49,6 +55,7 @@ impl Default for Rules {
         Rules {
             pieces: 4,
             blank_mm: [70.0, 13.5],
+            thick_mm: 3.2,
             wall_mm: 0.0,
             arc_mm: [25.4, 1.2],
             hollow_mm: 0.08,
@@ -73,7 +80,7 @@ pub struct Shown {
     pub arc: f64,
     /// Mean skew.
     pub skew: f64,
-    /// Least wall.
+    /// Least height of bark over bore, on the crown.
     pub wall: f64,
     /// How far the fibre drifts sideways.
     pub drift: f64,
@@ -138,10 +145,9 @@ pub struct Judged {
     window: usize,
     /// Whether start s passes on line i: `[s * LINES + i]`.
     pub passing: Vec<bool>,
-    /// For every start: angle a blank gives up at each split line, and the range of the turn over the window, degrees.
-    room: Vec<[f64; 3]>,
-    /// For every start, how many lines up to each of twice round pass.
-    up_to: Vec<u32>,
+    /// Where a blank on line i from start s needs the faces of its piece: degrees from its line to the split line below and
+    /// to the one above at the index end. Filled where the stretch passes.
+    faces: Vec<[f64; 2]>,
 }
 
 impl Judged {
@@ -165,18 +171,15 @@ impl Judged {
             step_mm,
             window,
             passing: vec![false; starts * LINES],
-            room: Vec::new(),
-            up_to: Vec::new(),
+            faces: vec![[0.0; 2]; starts * LINES],
         };
-        judged.room = judged.rooms(tube, &z);
         judged.judge(tube, &z);
-        judged.count_up();
         Some(judged)
     }
 
     /// Number of window starts.
     pub fn starts(&self) -> usize {
-        self.room.len()
+        self.passing.len() / LINES
     }
 
     /// Place of start `s`, mm from the index end.
@@ -184,26 +187,12 @@ impl Judged {
         self.rules.trim_mm + s as f64 * self.step_mm
     }
 
-    fn rooms(&self, tube: &TrueTube, z: &[f64]) -> Vec<[f64; 3]> {
-        let radius: Vec<f64> = z.iter().map(|&z| tube.mean_radius(z)).collect();
-        let turn: Vec<f64> = z.iter().map(|&z| (tube.turn_deg)(z)).collect();
-        let need = self.rules.blank_mm[1] / 2.0 + self.rules.margin_mm;
-        (0..z.len() - self.window)
-            .map(|s| {
-                let over = |v: &[f64]| {
-                    v[s..=s + self.window].iter().fold((f64::MAX, f64::MIN), |(l, h), &x| (l.min(x), h.max(x)))
-                };
-                let (low, high) = over(&turn);
-                [(need / over(&radius).0).min(1.0).asin().to_degrees(), low, high]
-            })
-            .collect()
-    }
-
     fn judge(&mut self, tube: &TrueTube, z: &[f64]) {
         let (n, w) = (z.len(), self.window);
         let rings: Vec<Ring> = z.iter().map(|&z| (tube.ring)(z)).collect();
         let axis: Vec<[f64; 2]> = z.iter().map(|&z| (tube.axis)(z)).collect();
         let tables: Vec<Vec<f64>> = rings.iter().map(|r| table(r.as_ref())).collect();
+        let turn: Vec<f64> = z.iter().map(|&z| (tube.turn_deg)(z)).collect();
         let mut heights = vec![0.0; n];
         let mut across = vec![[0.0; 2]; n];
         for i in 0..LINES {
@@ -219,10 +208,11 @@ impl Judged {
                 heights[j] = tables[j][2 * i] + axis[j][0] * c + axis[j][1] * s;
             }
             let mut sum = across[..w].iter().fold([0.0; 2], |s, v| [s[0] + v[0], s[1] + v[1]]);
-            for start in 0..self.room.len() {
+            for start in 0..self.starts() {
                 let (new, old) = (across[start + w], across[start]);
                 sum = [sum[0] + new[0], sum[1] + new[1]];
-                let [_, low, high] = self.room[start];
+                let over = turn[start..=start + w].iter();
+                let (low, high) = over.fold((f64::MAX, f64::MIN), |(l, h), &t| (l.min(t), h.max(t)));
                 let mut shown = Shown {
                     hollow: 0.0,
                     rock: 0.0,
@@ -241,21 +231,18 @@ impl Judged {
                     continue;
                 }
                 if self.rules.wall_mm > 0.0 {
-                    shown.wall = (start..=start + w).map(|j| (tube.wall)(a, z[j])).fold(f64::MAX, f64::min);
+                    let wall = |j: usize| wall_over(&rings[j], &|b| (tube.wall)(b, z[j]), a, &self.rules, BORE);
+                    shown.wall = (start..=start + w).map(wall).fold(f64::MAX, f64::min);
                 }
-                self.passing[start * LINES + i] = shown.passes(&self.rules);
-            }
-        }
-    }
-
-    fn count_up(&mut self) {
-        self.up_to = Vec::with_capacity(self.starts() * (2 * LINES + 1));
-        for s in 0..self.starts() {
-            let mut sum = 0;
-            self.up_to.push(0);
-            for i in 0..2 * LINES {
-                sum += u32::from(self.passing[s * LINES + i % LINES]);
-                self.up_to.push(sum);
+                let at = start * LINES + i;
+                self.passing[at] = shown.passes(&self.rules);
+                if self.passing[at] {
+                    let places = (start..start + w).step_by(CORNER_EVERY).chain([start + w]);
+                    let places: Vec<Place> = places
+                        .map(|j| Place { table: &tables[j], z_mm: z[j], axis: axis[j], turn_deg: turn[j] })
+                        .collect();
+                    self.faces[at] = faces_wanted(&places, i, &self.rules);
+                }
             }
         }
     }
@@ -267,19 +254,23 @@ impl Judged {
     }
 
     /// Whether the stretch from start `s` passes on some line that the piece between these split lines leaves open.
-    ///
-    /// A split follows the fibre. A blank lies straight, so its centre line keeps its distance from both split lines over
-    /// the whole window; the nearest bark line stands for each end of the room that is left.
     pub fn stretch_between(&self, s: usize, from: f64, to: f64) -> bool {
-        let [inset, low, high] = self.room[s];
-        let (first, last) = (from + high + inset, to + low - inset);
-        if last < first {
-            return false;
+        to >= self.least_far_line(s, from)
+    }
+
+    /// Where the far split line has to lie, degrees, for a stretch from start `s` to pass in the piece whose near split line
+    /// is at `from`; no place is far enough where nothing passes. A line stands for half a degree to either side of it.
+    fn least_far_line(&self, s: usize, from: f64) -> f64 {
+        let round = LINES as f64;
+        let mut least = f64::INFINITY;
+        for i in (0..LINES).filter(|i| self.passing[s * LINES + i]) {
+            let [below, above] = self.faces[s * LINES + i];
+            // the first time round that the line is far enough from the near split line
+            let first = from + below;
+            let line = i as f64 + round * ((first - 0.5 - i as f64) / round).ceil();
+            least = least.min(first.max(line - 0.5) + above);
         }
-        let begin = whole(first.round().rem_euclid(LINES as f64)) % LINES;
-        let end = (begin + whole(last.round() - first.round())).min(begin + LINES - 1);
-        let row = &self.up_to[s * (2 * LINES + 1)..];
-        row[end + 1] > row[begin]
+        least
     }
 
     /// Runs on every piece when the first split line is aimed at `aim` degrees and the lines fall `off` degrees from their
@@ -299,11 +290,14 @@ impl Judged {
         let widths = 2 * odds.len() - 1;
         // runs of every piece with whole-degree lines: 360 places of the low line, widths about the period
         let mut runs = vec![0.0; LINES * widths];
+        let need = self.rules.blank_mm[0] + self.rules.kerf_mm;
         for low in 0..LINES {
+            let from = low as f64;
+            let far: Vec<f64> = (0..self.starts()).map(|s| self.least_far_line(s, from)).collect();
             for width in 0..widths {
-                let from = low as f64;
                 let to = from + period as f64 + width as f64 - 2.0 * reach as f64;
-                runs[low * widths + width] = self.runs_between(from, to) as f64;
+                let allowed: Vec<bool> = far.iter().map(|&least| to >= least).collect();
+                runs[low * widths + width] = most_runs(&allowed, self.step_mm, need) as f64;
             }
         }
         let piece = |aim: usize| -> f64 {
@@ -318,6 +312,71 @@ impl Judged {
         };
         (0..period).map(|aim| (0..self.rules.pieces).map(|p| piece(aim + p * period)).sum()).collect()
     }
+}
+
+/// One place along a window.
+struct Place<'a> {
+    /// The ring, tabled.
+    table: &'a [f64],
+    /// Its place, mm from the index end.
+    z_mm: f64,
+    /// The centre of the section.
+    axis: [f64; 2],
+    /// How far a fibre has gone round since the index end, degrees.
+    turn_deg: f64,
+}
+
+/// How far, in degrees at the index end, the split lines below and above line `i` must at least be from it for a straight
+/// blank along it.
+///
+/// A split follows the fibre and runs through the centre of every section. The blank lies straight, its flat side across the
+/// direction of the line, along the chord of the centres at its ends and half-way between where the bent centreline goes
+/// furthest to one side of it and to the other.
+/// At each place its four corners must lie within the two faces: the edges of its back, with the margin, on the bark, and
+/// the edges of its underside as deep under the crown as the blank is thick. A blank that is too wide or too thick for any
+/// piece wants half a turn.
+fn faces_wanted(places: &[Place], i: usize, rules: &Rules) -> [f64; 2] {
+    let a = (i as f64).to_radians();
+    let (s, c) = a.sin_cos();
+    let half = rules.blank_mm[1] / 2.0;
+    let (first, last) = (&places[0], &places[places.len() - 1]);
+    let aside = |p: &Place| {
+        let t = (p.z_mm - first.z_mm) / (last.z_mm - first.z_mm);
+        let off = [0, 1].map(|k| p.axis[k] - first.axis[k] - t * (last.axis[k] - first.axis[k]));
+        off[1] * c - off[0] * s
+    };
+    let (low, high) = places.iter().map(aside).fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(x), h.max(x)));
+    let middle = 0.5 * (low + high);
+    let mut wanted = [f64::MIN; 2];
+    for p in places {
+        let crown = look_up(p.table, a);
+        for (side, sign) in [(0, -1.0), (1, 1.0)] {
+            // how far the edge lies to this side of the section's centre
+            let edge = half + sign * (middle - aside(p));
+            // the bark as far out as that: its direction with the crown's radius, then with the radius found there
+            let out = edge + rules.margin_mm;
+            let on_circle = |r: f64| if out < r { (out / r).asin() } else { f64::INFINITY };
+            let about = on_circle(crown).min(FRAC_PI_2);
+            let back = on_circle(look_up(p.table, a + sign * about));
+            let deep = crown - rules.thick_mm;
+            let underside = if deep > 0.0 { (edge / deep).atan() } else { f64::INFINITY };
+            let degrees = back.max(underside).to_degrees().min(180.0);
+            // the split line has turned on with the fibre: away from the line below, toward the one above
+            wanted[side] = wanted[side].max(degrees - sign * p.turn_deg);
+        }
+    }
+    wanted
+}
+
+/// How thick the cane is over the bore where a blank lies on the line at `a`: the bark's crown less the highest of `n` bore
+/// points under its width, both seen along the crown's direction. The bore lies a wall under the bark, toward the centre.
+fn wall_over(ring: &dyn Fn(f64) -> f64, wall: &dyn Fn(f64) -> f64, a: f64, rules: &Rules, n: usize) -> f64 {
+    let reach = (rules.blank_mm[1] / 2.0 / ring(a)).min(1.0).asin();
+    let highest = (0..n)
+        .map(|k| reach * (2.0 * k as f64 / (n - 1) as f64 - 1.0))
+        .map(|u| (ring(a + u) - wall(a + u)) * u.cos())
+        .fold(f64::MIN, f64::max);
+    ring(a) - highest
 }
 
 /// Chances of whole degrees about an aim under a normal wander.
@@ -400,7 +459,10 @@ pub fn window_by_definition(tube: &TrueTube, rules: &Rules, a: f64, from_mm: f64
         rock: gap(0).max(gap(h.len() - 1)),
         arc: backs.iter().map(|b| b.0).sum::<f64>() / n,
         skew: backs.iter().map(|b| b.1).sum::<f64>() / n,
-        wall: z.iter().map(|&z| (tube.wall)(a, z)).fold(f64::MAX, f64::min),
+        wall: z
+            .iter()
+            .map(|&z| wall_over(&(tube.ring)(z), &|b| (tube.wall)(b, z), a, rules, 101))
+            .fold(f64::MAX, f64::min),
         drift: turned.to_radians() * tube.mean_radius(from_mm + rules.blank_mm[0] / 2.0),
     }
 }
