@@ -6,6 +6,7 @@ pub mod choice;
 pub mod cut_order;
 pub mod cut_plan;
 pub mod fan;
+pub mod leeway;
 pub mod piece;
 pub mod plan;
 pub mod room;
@@ -17,6 +18,7 @@ pub mod split;
 pub mod stick;
 pub mod tube_plan;
 pub mod tube_view;
+pub mod unread;
 pub mod verdict;
 
 /// Bark lines handled side by side: a multiple of four so that loops over them become vector instructions.

@@ -18,7 +18,8 @@ pub struct Passing {
     starts: usize,
     /// of line `i`, the starts whose line `i - right` passes: those that a piece gains when its last line becomes `i`
     bits: Vec<u64>,
-    /// of every start, the lines lost at a piece's second split line
+    /// of every start, the lines lost at a piece's first split line, and at its second
+    left: Vec<usize>,
     right: Vec<usize>,
     /// the starts that keep a line of a piece of 1, 2, 3, ... lines; all do so of wider ones
     kept: Vec<Vec<u64>>,
@@ -44,7 +45,23 @@ impl Passing {
         }
         let lost: Vec<usize> = side.iter().map(|l| l.left + l.right).collect();
         let kept = (1..=lost.iter().copied().max().unwrap_or(0)).map(|width| mask(words, starts, |s| lost[s] < width));
-        Passing { words, starts, bits, kept: kept.collect(), right: side.iter().map(|l| l.right).collect() }
+        let (left, right) = side.iter().map(|l| (l.left, l.right)).unzip();
+        Passing { words, starts, bits, kept: kept.collect(), left, right }
+    }
+
+    /// The same where the grain turns besides, `side` start by start, and only those windows (start, bark line) that hold
+    /// something else as well.
+    pub(super) fn turned(&self, side: &[Side], holds: impl Fn(usize, usize) -> bool) -> Passing {
+        let sum = |(s, more): (usize, &Side)| Side {
+            shift: more.shift,
+            left: self.left[s] + more.left,
+            right: self.right[s] + more.right,
+        };
+        let all: Vec<Side> = side.iter().enumerate().map(sum).collect();
+        Passing::where_true(&all, |s, line| {
+            let on = line + all[s].shift;
+            self.passes(s, on) && holds(s, on % LINES)
+        })
     }
 
     /// The same with only those starts left for which `keep` holds.

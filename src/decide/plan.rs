@@ -2,15 +2,17 @@
 
 use super::bark_map::{BarkMap, broken};
 use super::fan::{Fan, LINES};
+use super::leeway;
 use super::run_layer::RunLayer;
 use super::saw_first::saw_first;
 use super::screen::screen;
 use super::split::{DrawnSurface, Splitter, judge_draws, splitter_for};
+use super::unread::{Unchecked, unchecked};
 use super::verdict::Screened;
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, to_index};
 use crate::tube::faults::suspicions;
-use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Model};
+use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Model, Unread};
 
 use super::tube_plan::tidy;
 pub use super::tube_plan::{LimitShares, NoPlan, PlanOptions, PlannedPiece, PlannedRun, TubePlan};
@@ -70,6 +72,8 @@ pub(super) fn plan_and_keep(
         split: None,
         pieces: Vec::new(),
         marked: None,
+        unchecked: None,
+        limit_changes: Vec::new(),
         saw_first: None,
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
@@ -79,6 +83,7 @@ pub(super) fn plan_and_keep(
     let draws = splitter.map(|splitter| {
         let coverage = Coverage::of(tube, &lot.rigs, radius_mm);
         let draws = lay_out(&mut plan, &splitter, &belief, &coverage, options, lot.tubes.len());
+        plan.unchecked = not_read(&plan, &splitter, &draws, model, options.seed, radius_mm);
         (splitter, draws)
     });
     plan.screen = screen(&plan, &lot.target, &lot.screen);
@@ -135,9 +140,26 @@ fn lay_out(
         })
         .collect();
     plan.marked = Some(layer.marked(&sets, &plan.pieces, &chosen.aims));
+    plan.limit_changes = leeway::changes(splitter, &draws, aim, choice.best.expected);
     plan.saw_first = saw_first(splitter, &draws, plan.capacity, choice.best.expected, tubes);
     plan.split = Some(choice);
     draws
+}
+
+/// What a plan would be with grain and wall as they may be, where they were not read.
+fn not_read(
+    plan: &TubePlan,
+    splitter: &Splitter,
+    draws: &[DrawnSurface],
+    model: &Model,
+    seed: u64,
+    radius_mm: f64,
+) -> Option<Unchecked> {
+    let what = [!plan.grain_checked, !plan.wall_checked];
+    let split = plan.split.as_ref().filter(|_| what.contains(&true))?;
+    let aim = Angle::from_degrees(split.best.angle_deg).radians();
+    let unread = |k| Unread::drawn(model, &plan.fit.tube, radius_mm, seed, k);
+    Some(unchecked(splitter, draws, aim, what, unread, (split.best.expected, &split.draws)))
 }
 
 fn limit_shares(map: &BarkMap, fan: &Fan) -> LimitShares {

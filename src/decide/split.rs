@@ -5,7 +5,7 @@ use super::fan::{Fan, LINES};
 use super::piece::{Passing, PieceTable};
 use super::room::{Side, SideRoom};
 use super::runs::most_runs;
-use crate::domain::{Saw, Split};
+use crate::domain::{OneBlow, Saw, Split};
 use crate::numeric::draws;
 use crate::numeric::summary::{count, to_index};
 use crate::tube::Sections;
@@ -19,6 +19,8 @@ pub use super::choice::{Choice, FLAT_BLANKS, SplitChoice};
 const AIM_STEP_DEG: f64 = 1.0;
 /// An angle is chosen as if its split lines wandered at least this much, degrees: no hand sets one closer.
 pub const LEAST_WANDER_DEG: f64 = 1.0;
+/// Where both lines of a piece are off together, so many offs are tried to a line.
+const PARTS_OF_A_LINE: f64 = 8.0;
 /// The wander is averaged out to this many standard deviations.
 const WANDER_REACH: f64 = 4.0;
 
@@ -44,6 +46,7 @@ pub struct Splitter {
     wander: f64,
     /// wander that an angle is chosen under
     aiming: f64,
+    one_blow: OneBlow,
     need: f64,
     widest: usize,
 }
@@ -60,7 +63,7 @@ impl Splitter {
         let aiming = wander.max(LEAST_WANDER_DEG.to_radians());
         let free = TAU / count(pieces) - 2.0 * room.inset + 2.0 * WANDER_REACH * aiming;
         let widest = to_index((free * count(LINES) / TAU).ceil().max(1.0)).min(LINES - 1) + 2;
-        Splitter { judge, room, pieces, wander, aiming, need, widest }
+        Splitter { judge, room, pieces, wander, aiming, one_blow: split.one_blow, need, widest }
     }
 
     /// The judge.
@@ -103,7 +106,9 @@ impl Splitter {
         let passing = Passing::of(&map, self.judge.fan());
         let table = self.table_of(&passing);
         let mut rng = draws::stream(seed, &format!("{tube}/wander"), k);
-        let wander = draws::normals(&mut rng, self.pieces).iter().map(|v| v * self.wander).collect();
+        let off = draws::normals(&mut rng, self.pieces);
+        // lines that one blow makes are off together
+        let wander = (0..self.pieces).map(|i| self.wander * off[self.one_blow.first_of(i, self.pieces)]).collect();
         DrawnSurface { sections, passing, table, wander }
     }
 
@@ -158,17 +163,26 @@ impl Splitter {
 
     /// Places of a table that a piece aimed at `from` may turn out to be, with their chances.
     fn odds(&self, from: f64, wander: f64) -> Vec<(usize, f64)> {
-        let low = line_odds(from + self.room.inset, wander);
-        let high = line_odds(from + self.period() - self.room.inset, wander);
-        let mut out = Vec::with_capacity(low.len() * high.len());
-        for &(i, p) in &low {
-            let first = to_index(i.rem_euclid(count(LINES)));
-            for &(j, q) in &high {
-                let width = j - i + 1.0;
-                if width >= 1.0 {
-                    out.push((first * self.widest + to_index(width).min(self.widest) - 1, p * q));
-                }
+        let ends = [from + self.room.inset, from + self.period() - self.room.inset];
+        let mut out = Vec::new();
+        let mut add = |i: f64, j: f64, chance: f64| {
+            let (first, width) = (to_index(i.rem_euclid(count(LINES))), j - i + 1.0);
+            if width >= 1.0 {
+                out.push((first * self.widest + to_index(width).min(self.widest) - 1, chance));
             }
+        };
+        if self.one_blow.first_of(0, self.pieces) == self.one_blow.first_of(1, self.pieces) {
+            // one blow makes both lines of a piece, which moves as it is: in small steps, as its ends pass from line to line
+            // at different offs
+            let step = TAU / count(LINES);
+            for (k, p) in line_odds(0.0, wander * PARTS_OF_A_LINE) {
+                let off = k / PARTS_OF_A_LINE;
+                let [i, j] = ends.map(|at| (at / step + off).round());
+                add(i, j, p);
+            }
+        } else {
+            let [low, high] = ends.map(|at| line_odds(at, wander));
+            low.iter().for_each(|&(i, p)| high.iter().for_each(|&(j, q)| add(i, j, p * q)));
         }
         out
     }
@@ -312,6 +326,102 @@ pub fn splitter_for(
 ) -> Option<Splitter> {
     let fan = Fan::new(length_mm, &lot.target, &lot.saw)?;
     let marked = super::piece::marked_windows(&fan, marks, &lot.target, radius_mm);
-    let judge = Judge::new(fan, fields, &lot.target, radius_mm, marked);
+    let judge = Judge::new(fan, fields, &lot.target, radius_mm, marked).springing(lot.split.spring_mm);
     Some(Splitter::new(judge, &lot.saw, &lot.split))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Lot, OneBlow};
+    use crate::numeric::summary::{mean, sd};
+    use crate::tube::Fields;
+    use statrs::distribution::ContinuousCDF;
+
+    const FIELDS: Fields = Fields { top: 4, wall: false, twist: false };
+
+    /// A tube whose bark lies flat about one line of every quarter only: what a piece gives hangs on where its lines fall.
+    fn drawn(one_blow: OneBlow, draws: u64) -> (Splitter, Vec<DrawnSurface>) {
+        let mut lot = Lot::default();
+        (lot.split.one_blow, lot.target.hollow_mm, lot.target.rock_mm) = (one_blow, 0.05, 0.05);
+        let splitter = splitter_for(160.0, FIELDS, &lot, &[], 12.7).expect("long enough");
+        let z = splitter.judge().fan().z_mm().to_vec();
+        let mut s = Sections::zeros(FIELDS, &z);
+        for j in 0..s.len() {
+            // lobe 4 comes and goes along the tube: flat where its cosine is nought, once every 45 degrees
+            let row = s.row_mut(j);
+            row[0] = 12.7;
+            row[2 * 4 - 3] = 0.9 * ((z[j] - 80.0) / 80.0).powi(2);
+        }
+        let all = judge_draws(&splitter, |_| s.clone(), 3, "x", draws);
+        (splitter, all)
+    }
+
+    #[test]
+    fn lines_of_one_blow_are_off_together_and_their_average_is_that_of_the_draws() {
+        for (one_blow, alike) in
+            [(OneBlow::Line, [0, 1, 2, 3]), (OneBlow::Across, [0, 1, 0, 1]), (OneBlow::All, [0; 4])]
+        {
+            let (splitter, draws) = drawn(one_blow, 1500);
+            for d in draws.iter().take(5) {
+                for (i, like) in alike.into_iter().enumerate() {
+                    assert!((d.wander[i] - d.wander[like]).abs() < 1e-15, "{one_blow:?}");
+                }
+                assert!(one_blow == OneBlow::All || (d.wander[0] - d.wander[1]).abs() > 1e-9);
+            }
+            let table = splitter.mean_table(&draws);
+            for aim in [0.0_f64, 0.3, 0.9] {
+                let counted: Vec<f64> = draws.iter().map(|d| f64::from(splitter.runs_at(d, aim))).collect();
+                let error = sd(&counted) / count(counted.len()).sqrt();
+                let exact = splitter.value(&table, aim);
+                assert!((mean(&counted) - exact).abs() < 4.0 * error + 0.05, "{one_blow:?} at {aim}: {exact}");
+            }
+        }
+    }
+
+    #[test]
+    fn an_angle_is_chosen_under_a_least_wander_and_valued_under_the_stated_one() {
+        let mut lot = Lot::default();
+        lot.split.wander_deg = 0.0;
+        let splitter = splitter_for(160.0, FIELDS, &lot, &[], 12.7).expect("long enough");
+        let mut table = vec![0.0; LINES * splitter.widest];
+        // one piece alone gives a run: that of the exact aim at 10 deg
+        let aim = 10_f64.to_radians();
+        let (first, width) = splitter.lines_of(aim, 0, &[]);
+        table[first * splitter.widest + width - 1] = 1.0;
+        assert!((splitter.value(&table, aim) - 1.0).abs() < 1e-12);
+        // lines 2 deg apart, 1 deg of wander: an end d deg beyond its line falls on it with the normal chance of -1 - d to
+        // 1 - d
+        let normal = statrs::distribution::Normal::standard();
+        let chance = |deg: f64| {
+            let d = deg - 2.0 * (deg / 2.0).round();
+            normal.cdf(1.0 - d) - normal.cdf(-1.0 - d)
+        };
+        let inset = splitter.room.inset.to_degrees();
+        let want = chance(10.0 + inset) * chance(100.0 - inset);
+        let score = splitter.scores(&table)[10];
+        assert!((score - want).abs() < 1e-4 && score < 0.5, "{score} {want}");
+    }
+
+    #[test]
+    fn a_springing_piece_has_as_much_light_and_a_wider_arc() {
+        let lot = |spring_mm| {
+            let mut lot = Lot::default();
+            lot.split.spring_mm = spring_mm;
+            lot
+        };
+        let window = |spring_mm: f64| {
+            let splitter = splitter_for(160.0, FIELDS, &lot(spring_mm), &[], 12.7).expect("long enough");
+            let mut s = Sections::zeros(FIELDS, splitter.judge().fan().z_mm());
+            (0..s.len()).for_each(|j| s.row_mut(j)[0] = 12.7);
+            splitter.judge().window(&s, 4, 17)
+        };
+        let [hollow, rock, arc, skew] = window(0.06);
+        // the middle of an odd number of steps lies half a step off: 0.06 less a hair; 16 (12.7 / 70)^2 0.06 = 0.0316
+        assert!((hollow - 0.06).abs() < 2e-4 && rock.abs() < 1e-4 && skew.abs() < 1e-6, "{hollow} {rock} {skew}");
+        assert!((arc - 25.4 - 0.0316).abs() < 1e-3, "{arc}");
+        // the other way the bark is round along it and rocks by as much under one end as its slope lets it
+        let [hollow, rock, ..] = window(-0.06);
+        assert!(hollow < 1e-3 && (0.055..0.066).contains(&rock), "{hollow} {rock}");
+    }
 }

@@ -1,8 +1,10 @@
 //! What is planned for one tube, or why nothing is: the words of a plan, which [`plan`](super::plan) fills in.
 
 use super::bark_map::broken;
+use super::leeway::LimitChange;
 use super::saw_first::SawFirst;
 use super::split::SplitChoice;
+use super::unread::Unchecked;
 use super::verdict::Screened;
 use crate::domain::Angle;
 use crate::numeric::summary::count;
@@ -105,6 +107,12 @@ pub struct TubePlan {
     /// What the runs laid out on them give by themselves; `None` when the tube is too short for a blank.
     #[serde(default, rename = "marked_runs")]
     pub marked: Option<Marked>,
+    /// The same tube with the grain or wall that nobody read as they may be; `None` where both were read.
+    #[serde(default)]
+    pub unchecked: Option<Unchecked>,
+    /// What it would give were one of the limits tighter or wider.
+    #[serde(default)]
+    pub limit_changes: Vec<LimitChange>,
     /// Most blanks the length could hold were every window good.
     pub capacity: usize,
     /// Whether it is worth splitting.

@@ -41,8 +41,8 @@ mod straightness;
 mod support;
 mod tangent;
 mod tell;
-mod vee;
 mod unread;
+mod vee;
 mod widened;
 
 pub use belief::{Belief, Expected};
@@ -62,6 +62,6 @@ pub use population::{FieldScale, PARTS, Population, PopulationError};
 pub use quantity::{Doubt, Quantity, Term};
 pub use section::Section;
 pub use sections::Sections;
-pub use vee::vee_gain;
 pub use unread::Unread;
+pub use vee::vee_gain;
 pub use widened::Widened;
