@@ -1,5 +1,6 @@
 //! A lot read from a folder, planned, told, stored and read back: `cargo run --release --example plan_a_folder [FOLDER]`.
 
+use quarterlight::output::show::Units;
 use quarterlight::output::text;
 use quarterlight::{Assessed, Options, assess};
 use std::path::Path;
@@ -21,5 +22,5 @@ pub fn plan_a_folder(folder: &Path, stored: &Path) -> Result<String, Box<dyn std
     std::fs::write(stored, plan.to_json())?;
     let back = Assessed::from_json(&std::fs::read_to_string(stored)?)?;
     let same = if back == plan { "the same" } else { "something else" };
-    Ok(format!("{}read back, it says {same}\n", text::forecast_lines(&back)))
+    Ok(format!("{}read back, it says {same}\n", text::forecast_lines(&back, Units::Mm)))
 }

@@ -67,7 +67,12 @@ fn split_json_has_the_promised_schema() {
         let by_angle = s["by_angle"].as_array().expect("by_angle");
         assert_eq!(by_angle.len(), 90);
         let best = by_angle.iter().map(|c| c["expected_blanks"].as_f64().expect("number")).fold(0.0, f64::max);
-        assert!(s["expected_blanks"].as_f64().expect("number") >= best - 0.021);
+        // the chosen angle lies within a tie of the best score; what it is worth is told without the winner's gain
+        let number = |v: &Value| v.as_f64().expect("number");
+        let here = by_angle.iter().find(|c| c["angle_deg"] == s["angle_deg"]).expect("one of those tried");
+        assert!(number(&here["expected_blanks"]) >= best - 0.051);
+        let drawn = number(&s["expected_blanks"]) + number(&s["winners_gain_blanks"]);
+        assert!((drawn - number(&here["expected_blanks"])).abs() < 1e-6, "the wander is wider than the least");
         let pieces = t["pieces"].as_array().expect("pieces");
         assert_eq!(pieces.len(), 4);
         let sum: f64 = pieces.iter().map(|p| p["expected_blanks"].as_f64().expect("number")).sum();
@@ -514,10 +519,9 @@ fn a_scan_has_stations_too() {
 fn what_was_not_checked_is_said_in_the_split() {
     // T02 has walls but no followed fibre, T20 has neither
     let out = text(&quarterlight(&["split", "data-samples/demo", "--tube", "T02", "--draws", "20"]).stdout);
-    assert!(out.contains("  grain: not followed, taken as running true, so its limit was not checked\n"), "{out}");
+    assert!(out.contains("  grain not read, taken as good; for all that is known "), "{out}");
     let out = text(&quarterlight(&["split", "data-samples/demo", "--tube", "T20", "--draws", "20"]).stdout);
-    let both = "  wall: not seen by these readings, so its limit was not checked\n  grain: not followed, taken as running true";
-    assert!(out.contains(both), "{out}");
+    assert!(out.contains("  grain and wall not read, taken as good; for all that is known "), "{out}");
     let fibre: String = [20.0, 70.0, 120.0].iter().map(|z| format!("A,grain,{z},0,{:.1},f\n", 0.02 * z)).collect();
     let rows: String = (0..12).map(|k| format!("A,radius,{},{},12.7,\n", 10 + 40 * (k % 4), 30 * k)).collect();
     let csv = format!("tube,kind,z,angle,value,set\n{rows}{fibre}");
@@ -525,7 +529,7 @@ fn what_was_not_checked_is_said_in_the_split() {
     let out = quarterlight(&["split", &at(&dir), "--draws", "20"]);
     let shown = text(&out.stdout);
     assert!(shown.contains("Lot ") && shown.contains(": 1 tube; "), "{shown} {}", text(&out.stderr));
-    assert!(!shown.contains("grain: not followed"), "{shown}");
+    assert!(!shown.contains("not read"), "{shown}");
 }
 
 #[test]

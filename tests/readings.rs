@@ -1,6 +1,6 @@
 //! From the user's files to a lot: every ordinary way of writing them, and every slip reported at once.
 
-use quarterlight::domain::{Angle, Finding, Kind, Lot, Reading, Rig, Severity, Tube};
+use quarterlight::domain::{Angle, Finding, Kind, Lot, OneBlow, Reading, Rig, Severity, Tube};
 use quarterlight::readings::{LotRead, ReadError, lot_tables, read_lot, read_lot_files};
 use std::path::Path;
 
@@ -776,4 +776,21 @@ fn settings_on_which_nothing_depends_yet_are_said_to_be_so() {
         .collect();
     assert_eq!(idle, [(2, "'humidity_percent'"), (5, "'edge_life'")]);
     assert_eq!((read.lot.humidity_percent, read.lot.edge_life), (Some(50.0), Some(60.0)));
+}
+
+#[test]
+fn how_a_maker_splits_and_what_he_assumes_stand_in_lot_toml() {
+    let toml = "[split]\nwander_deg = 2\none_blow = \"across\"\nspring = \"-0.03 mm\"\n\
+        [assumed]\nlean_deg = 0.7\nwall_in = 0.14\n";
+    let read = lot(&[("lot.toml", toml), ("tubes.csv", TUBES), ("readings.csv", LONG)]);
+    clean(&read);
+    let (split, assumed) = (read.lot.split, read.lot.assumed);
+    assert_eq!((split.one_blow, split.wander_deg, split.spring_mm), (OneBlow::Across, 2.0, -0.03));
+    assert_eq!(assumed.lean_deg, Some(0.7));
+    assert!(assumed.wall_mm.is_some_and(|w| (w - 3.556).abs() < 1e-12));
+    let bad = "[split]\none_blow = \"hammer\"\nspring = 9\n[assumed]\nlean_deg = 40\nwall = 0\n";
+    let read = lot(&[("lot.toml", bad), ("tubes.csv", TUBES), ("readings.csv", LONG)]);
+    let errors = read.findings.iter().filter(|f| f.severity == Severity::Error).count();
+    assert_eq!((errors, read.lot.split.one_blow), (4, OneBlow::Line), "{:?}", read.findings);
+    assert!(read.findings.iter().any(|f| f.expected == "line, across or all"), "{:?}", read.findings);
 }

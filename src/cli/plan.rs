@@ -52,15 +52,15 @@ fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<
         };
         return sink::put(&table.to_csv(), show);
     }
-    let screening = || tables::screen_table(&plan.outcomes, least, units).to_text();
-    let forecast = || text::forecast_lines(plan);
+    let screening = || tables::screen_table(&plan.outcomes, least, units).to_text() + &text::screen_notes(plan);
+    let forecast = || text::forecast_lines(plan, units);
     let doubted = doubts::doubt_lines(&lot.lot, plan.plans().iter().map(|p| &p.fit), units);
     let head =
         text::lot_line(&lot.lot, plan.options, units) + "\n" + text::hanging(&scales::line(&plan.scales), 2).trim_end();
     let body = match view {
         View::Split => {
             let caution = wrapped(cautions::FIRST_OF_ALL);
-            format!("{head}\n{}\n{doubted}\n{caution}", text::split_report(&plan.outcomes, units))
+            format!("{head}\n{}\n{doubted}\n{caution}", text::split_report(plan, units))
         }
         View::Screen if doubted.is_empty() => format!("{head}\n{}", screening()),
         View::Screen => format!("{head}\n{}\n{doubted}", screening()),
@@ -70,7 +70,7 @@ fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<
             built_in::WORDS,
             tables::figures_table(&plan.fits(), units).to_text(),
             screening(),
-            text::split_report(&plan.outcomes, units),
+            text::split_report(plan, units),
             forecast(),
             wrapped(cautions::FIRST_OF_ALL),
         ),

@@ -4,6 +4,7 @@
 
 use super::back::BackGains;
 use super::fan::{Fan, LINES, single};
+use super::lines::{LineBlock, LineFactors, SingleRows, add, least_of, sum_of, weigh};
 use super::room::{self, Side, SideRoom};
 use super::stick::lay;
 use super::{LANES, Lane};
@@ -381,122 +382,6 @@ impl Judge {
         }
         if map.broken[at] & broken::MARK != 0 { least.min(-1.0) } else { least }
     }
-}
-
-/// How the row of a section reads on `LANES` bark lines; one entry per field (of the range each is used with).
-#[derive(Debug, Clone)]
-struct LineFactors {
-    height: Vec<Lane>,
-    radius: Vec<Lane>,
-    shift_out: Vec<Lane>,
-    shift_side: Vec<Lane>,
-    skew: Vec<Lane>,
-    /// how the once-round wall stands on a line, and how it climbs there
-    wall: [Lane; 2],
-    wall_slope: [Lane; 2],
-}
-
-impl LineFactors {
-    fn new(block: usize, fields: Fields, gains: &BackGains) -> LineFactors {
-        let lanes = |f: &dyn Fn(f64) -> f64| -> Lane {
-            std::array::from_fn(|l| single(f(Fan::line_angle(block * LANES + l).radians())))
-        };
-        let lobes = |g: &dyn Fn(usize) -> f64, odd: bool| -> Vec<Lane> {
-            let turn = |n: usize, a: f64| (crate::numeric::summary::count(n) * a).sin_cos();
-            (2..=fields.top)
-                .flat_map(|n| {
-                    // E_n = an cos + bn sin; O_n = bn cos - an sin
-                    let first = lanes(&|a| g(n) * if odd { -turn(n, a).0 } else { turn(n, a).1 });
-                    let second = lanes(&|a| g(n) * if odd { turn(n, a).1 } else { turn(n, a).0 });
-                    [first, second]
-                })
-                .collect()
-        };
-        let mut height = vec![lanes(&|_| 1.0)];
-        height.extend(lobes(&|_| 1.0, false));
-        height.extend([lanes(&f64::cos), lanes(&f64::sin)]);
-        LineFactors {
-            height,
-            radius: lobes(&|n| gains.radius[n], false),
-            shift_out: lobes(&|n| gains.shift_out[n], false),
-            shift_side: lobes(&|n| gains.shift_side[n], true),
-            skew: lobes(&|n| gains.skew[n], true),
-            wall: [lanes(&f64::cos), lanes(&f64::sin)],
-            wall_slope: [lanes(&|a| -a.sin()), lanes(&f64::cos)],
-        }
-    }
-}
-
-/// Sum of the fields times their factors, lane by lane.
-#[inline]
-fn weigh(values: &[f32], factors: &[Lane]) -> Lane {
-    let mut sum = [0.0_f32; LANES];
-    for (v, f) in values.iter().zip(factors) {
-        for l in 0..LANES {
-            sum[l] += v * f[l];
-        }
-    }
-    sum
-}
-
-/// Rows in single precision, the mean radius held as a departure from half the target diameter.
-struct SingleRows {
-    width: usize,
-    count: usize,
-    radius: f32,
-    values: Vec<f32>,
-}
-
-impl SingleRows {
-    fn between(sections: &Sections, places: std::ops::Range<usize>, arc_target_mm: f64) -> SingleRows {
-        let width = sections.fields().count();
-        let mut values = Vec::with_capacity(width * places.len());
-        let count = places.len();
-        for j in places {
-            let row = sections.row(j);
-            values.push(single(row[Fields::R0] - arc_target_mm / 2.0));
-            values.extend(row[1..].iter().map(|&v| single(v)));
-        }
-        SingleRows { width, count, radius: single(arc_target_mm / 2.0), values }
-    }
-
-    fn row(&self, j: usize) -> &[f32] {
-        &self.values[j * self.width..(j + 1) * self.width]
-    }
-}
-
-#[derive(Default)]
-struct LineBlock {
-    height: Vec<Lane>,
-    arc: Vec<Lane>,
-    skew: Vec<Lane>,
-    wall: Vec<Lane>,
-}
-
-impl LineBlock {
-    fn resize(&mut self, n: usize, wall: bool) {
-        for v in [&mut self.height, &mut self.arc, &mut self.skew] {
-            v.resize(n, [0.0; LANES]);
-        }
-        self.wall.resize(if wall { n } else { 0 }, [0.0; LANES]);
-    }
-}
-
-fn add(sum: &mut Lane, row: &Lane, sign: f32) {
-    for l in 0..LANES {
-        sum[l] += sign * row[l];
-    }
-}
-
-fn sum_of(rows: &[Lane]) -> Lane {
-    rows.iter().fold([0.0; LANES], |mut sum, row| {
-        add(&mut sum, row, 1.0);
-        sum
-    })
-}
-
-fn least_of(rows: &[Lane]) -> Lane {
-    rows.iter().fold([f32::INFINITY; LANES], |least, row| std::array::from_fn(|l| least[l].min(row[l])))
 }
 
 /// Furthest that a centreline at equal steps lies off the chord between its ends, mm.

@@ -13,8 +13,14 @@ const TIE_BLANKS: f64 = 0.05;
 pub const FLAT_BLANKS: f64 = 0.1;
 /// Other choices named beside the best are at least this far from it and from each other, degrees.
 const SEPARATE_DEG: f64 = 12.0;
-/// So many parts the draws fall into, draw k into part k modulo this; each part values what the others chose.
-pub(super) const PARTS: usize = 10;
+/// So many parts the draws fall into; each values what the others chose.
+const PARTS: usize = 10;
+
+/// The part that draw `k` falls into: both of a mirrored pair into the same (see [`crate::numeric::draws::mirrored`]),
+/// since one knows the other.
+pub(super) fn part_of(k: usize, parts: usize) -> usize {
+    k / 2 % parts
+}
 
 /// One choice of split angle.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -108,9 +114,10 @@ impl Splitter {
     pub(super) fn choose_by_parts(&self, draws: &[DrawnSurface], mean_map: &BarkMap) -> Chosen {
         let aims = self.aims();
         let parts = if draws.len() >= 2 * PARTS { PARTS } else { 1 };
-        let sums: Vec<Vec<f64>> = (0..parts)
-            .map(|part| self.sum_of_tables(draws.iter().skip(part).step_by(parts).map(|d| &d.table)))
+        let own: Vec<Vec<&DrawnSurface>> = (0..parts)
+            .map(|part| draws.iter().enumerate().filter(|(k, _)| part_of(*k, parts) == part).map(|(_, d)| d).collect())
             .collect();
+        let sums: Vec<Vec<f64>> = own.iter().map(|part| self.sum_of_tables(part.iter().map(|d| &d.table))).collect();
         let mut whole = vec![0.0; sums[0].len()];
         sums.iter().for_each(|sum| whole.iter_mut().zip(sum).for_each(|(w, s)| *w += s));
         let over = |table: &[f64], n: usize| table.iter().map(|t| t / count(n.max(1))).collect::<Vec<f64>>();
@@ -125,19 +132,12 @@ impl Splitter {
         if parts > 1 {
             let level = self.weights_of_all();
             let mut sum = 0.0;
-            for (part, own) in sums.iter().enumerate() {
-                let n = draws.iter().skip(part).step_by(parts).len();
-                let others: Vec<f64> = whole.iter().zip(own).map(|(w, o)| w - o).collect();
-                let aim = aims[margins.pick(&self.scores(&over(&others, draws.len() - n)))];
-                sum += self.value(own, aim);
+            for (part, of_part) in sums.iter().zip(&own) {
+                let others: Vec<f64> = whole.iter().zip(part).map(|(w, o)| w - o).collect();
+                let aim = aims[margins.pick(&self.scores(&over(&others, draws.len() - of_part.len())))];
+                sum += self.value(part, aim);
                 let odds = self.weights(aim);
-                over_arbitrary.extend(
-                    draws
-                        .iter()
-                        .skip(part)
-                        .step_by(parts)
-                        .map(|d| weigh(&odds, &d.table) - weigh_all(&level, &d.table)),
-                );
+                over_arbitrary.extend(of_part.iter().map(|d| weigh(&odds, &d.table) - weigh_all(&level, &d.table)));
                 chosen.push(aim);
             }
             expected = sum / count(draws.len());

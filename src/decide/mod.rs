@@ -7,6 +7,7 @@ pub mod cut_order;
 pub mod cut_plan;
 pub mod fan;
 pub mod leeway;
+mod lines;
 pub mod piece;
 pub mod plan;
 pub mod room;

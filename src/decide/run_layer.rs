@@ -1,6 +1,7 @@
 //! Laying runs on the pieces of a chosen split, and what those marked runs alone give.
 
 use super::bark_map::BarkMap;
+use super::choice::part_of;
 use super::fan::{Fan, LINES};
 use super::room::Side;
 use super::runs::best_places;
@@ -112,7 +113,7 @@ impl RunLayer<'_> {
         }
         let level = vec![0.0; self.splitter.judge().fan().starts()];
         let of_part = |(part, aim): (usize, &f64)| -> f64 {
-            let own = |k: usize| k % aims.len() == part;
+            let own = |k: usize| part_of(k, aims.len()) == part;
             let sets = self.sets(*aim);
             let places: Vec<Vec<usize>> =
                 sets.iter().map(|s| self.places(&self.chances(s, |k| !own(k)), &level)).collect();

@@ -23,7 +23,7 @@ pub fn screen(plan: &TubePlan, target: &Target, rule: &ScreenRule) -> Screened {
     let chance = plan.chance_of(rule.least_blanks);
     let by_rule = by_rule(plan, chance, rule);
     let open = plan.fit.widened.filter(|_| plan.split.is_some() && (1.0 - SURE..SURE).contains(&chance));
-    let reason = reason(plan, target);
+    let reason = reason(plan, target, chance);
     match open {
         Some(widened) if by_rule != Verdict::Doubtful => {
             let what = if by_rule == Verdict::Split { "split" } else { "leave" };
@@ -44,7 +44,7 @@ fn by_rule(plan: &TubePlan, chance: f64, rule: &ScreenRule) -> Verdict {
     }
 }
 
-fn reason(plan: &TubePlan, target: &Target) -> Phrase {
+fn reason(plan: &TubePlan, target: &Target, chance: f64) -> Phrase {
     if plan.split.is_none() {
         return Phrase::new("too short: ")
             .length(plan.fit.length_mm, 0)
@@ -68,15 +68,26 @@ fn reason(plan: &TubePlan, target: &Target) -> Phrase {
     if let Some(place) = only_where(plan.limits.passing_by_third) {
         parts.push(Phrase::new(place));
     }
-    if plan.fit.figures.bow_mm.is_none() {
-        parts.push(Phrase::new("bow not seen by these readings"));
-    }
+    let unseen = unseen(plan);
     if parts.is_empty() {
-        parts.push(Phrase::new("good nearly everywhere"));
+        parts.push(Phrase::new(if unseen.is_none() { "good nearly everywhere" } else { "good as far as is seen" }));
     }
+    // where the verdict could still turn, what nobody saw decides: it comes first
+    let at = if (1.0 - SURE..SURE).contains(&chance) { 0 } else { parts.len() };
+    parts.splice(at..at, unseen);
     let mut parts = parts.into_iter();
     let first = parts.next().unwrap_or_default();
     parts.fold(first, |all, part| all.words("; ").then(part))
+}
+
+/// What the readings do not see of the outside.
+fn unseen(plan: &TubePlan) -> Option<Phrase> {
+    let f = &plan.fit.figures;
+    let all = [("size", f.diameter_mm.is_none()), ("ovality", f.ovality_mm.is_none()), ("bow", f.bow_mm.is_none())];
+    let words: Vec<&str> = all.into_iter().filter(|u| u.1).map(|u| u.0).collect();
+    let (last, others) = words.split_last()?;
+    let list = if others.is_empty() { (*last).to_string() } else { format!("{} and {last}", others.join(", ")) };
+    Some(Phrase::new(format!("{list} not seen by these readings")))
 }
 
 fn explain(limit: &str, plan: &TubePlan, target: &Target) -> Phrase {

@@ -105,8 +105,7 @@ impl Splitter {
         self.judge.judge_passing(&sections, &mut map);
         let passing = Passing::of(&map, self.judge.fan());
         let table = self.table_of(&passing);
-        let mut rng = draws::stream(seed, &format!("{tube}/wander"), k);
-        let off = draws::normals(&mut rng, self.pieces);
+        let off = draws::mirrored_normals(seed, &format!("{tube}/wander"), k, self.pieces);
         // lines that one blow makes are off together
         let wander = (0..self.pieces).map(|i| self.wander * off[self.one_blow.first_of(i, self.pieces)]).collect();
         DrawnSurface { sections, passing, table, wander }
@@ -347,11 +346,11 @@ mod tests {
         let splitter = splitter_for(160.0, FIELDS, &lot, &[], 12.7).expect("long enough");
         let z = splitter.judge().fan().z_mm().to_vec();
         let mut s = Sections::zeros(FIELDS, &z);
-        for j in 0..s.len() {
+        for (j, z) in z.iter().enumerate() {
             // lobe 4 comes and goes along the tube: flat where its cosine is nought, once every 45 degrees
             let row = s.row_mut(j);
             row[0] = 12.7;
-            row[2 * 4 - 3] = 0.9 * ((z[j] - 80.0) / 80.0).powi(2);
+            row[2 * 4 - 3] = 0.9 * ((z - 80.0) / 80.0).powi(2);
         }
         let all = judge_draws(&splitter, |_| s.clone(), 3, "x", draws);
         (splitter, all)

@@ -3,15 +3,18 @@
 use super::outcome::TubeOutcome;
 use super::spent::{CostBasis, Estimated, EstimatedBy, WholePrice, spent, weight_of};
 use super::terms::Terms;
+use crate::decide::leeway::LimitChange;
 use crate::decide::plan::TubePlan;
+use crate::decide::unread::Unchecked;
 use crate::domain::units::G_PER_POUND;
 use crate::numeric::summary::{quantile, to_index};
 use serde::{Deserialize, Serialize};
 
 /// A forecast with its 90 % interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Interval {
     /// What is expected.
+    #[serde(rename = "expected_blanks")]
     pub expected: f64,
     /// 5 % point.
     pub low: f64,
@@ -25,14 +28,32 @@ impl Interval {
     }
 }
 
+/// The blanks of a lot with the grain and wall that nobody read as they may be.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct NotChecked {
+    /// Planned tubes on which no fibre was followed.
+    pub grain: usize,
+    /// Planned tubes on which no wall was read.
+    pub wall: usize,
+    /// Blanks then, of all planned tubes.
+    #[serde(flatten)]
+    pub blanks: Interval,
+}
+
 /// What the planned tubes of a lot are expected to give. A `None` says which figure is missing from the lot.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(into = "Stored", try_from = "Stored")]
 pub struct Forecast {
     /// Tubes planned.
     pub tubes: usize,
-    /// Blanks.
+    /// Blanks when every quarter is gauged again after the split.
     pub blanks: Interval,
+    /// Blanks of the marked runs alone, good or not where they are marked.
+    pub marked: Option<Interval>,
+    /// Blanks with what nobody read taken as it may be; `None` where grain and wall were read on every planned tube.
+    pub not_checked: Option<NotChecked>,
+    /// Blanks were one of the limits tighter or wider, the split angles as they are.
+    pub limit_changes: Vec<LimitChange>,
     /// Blanks if every tube were split at an arbitrary angle.
     pub arbitrary: f64,
     /// Weight of the tubes that have one, g, and how many they are.
@@ -70,6 +91,9 @@ pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms) -> Forecast {
     Forecast {
         tubes: plans.len(),
         blanks,
+        marked: marked(&plans),
+        not_checked: not_checked(&plans),
+        limit_changes: limit_changes(&plans),
         arbitrary: total(plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.arbitrary)),
         weight_g,
         per_kg,
@@ -92,9 +116,56 @@ fn total(values: impl Iterator<Item = f64>) -> f64 {
 }
 
 fn sum_of(plans: &[&TubePlan]) -> Interval {
+    sum_by(plans, TubePlan::expected, TubePlan::blanks_of_draw)
+}
+
+/// The marked runs of all tubes; `None` where no tube has any to mark.
+fn marked(plans: &[&TubePlan]) -> Option<Interval> {
+    plans.iter().any(|p| p.marked.is_some()).then(|| {
+        sum_by(
+            plans,
+            |p| p.marked.as_ref().map_or(0.0, |m| m.expected),
+            |p, k| p.marked.as_ref().and_then(|m| m.draws.get(k)).map_or(0.0, |&n| f64::from(n)),
+        )
+    })
+}
+
+fn not_checked(plans: &[&TubePlan]) -> Option<NotChecked> {
+    let without =
+        |what: fn(&Unchecked) -> bool| plans.iter().filter(|p| p.unchecked.as_ref().is_some_and(what)).count();
+    let (grain, wall) = (without(|u| u.grain), without(|u| u.wall));
+    (grain + wall > 0).then(|| NotChecked {
+        grain,
+        wall,
+        blanks: sum_by(
+            plans,
+            |p| p.unchecked.as_ref().map_or_else(|| p.expected(), |u| u.expected),
+            |p, k| p.unchecked.as_ref().map_or_else(|| p.blanks_of_draw(k), |u| u.blanks_of_draw(k)),
+        ),
+    })
+}
+
+/// Every limit's changes, added over tubes that try the same.
+fn limit_changes(plans: &[&TubePlan]) -> Vec<LimitChange> {
+    let mut sums: Vec<LimitChange> = Vec::new();
+    for change in plans.iter().flat_map(|p| &p.limit_changes) {
+        let same = |c: &&mut LimitChange| c.limit == change.limit && (c.at_mm - change.at_mm).abs() < 1e-9;
+        match sums.iter_mut().find(same) {
+            Some(sum) => sum.blanks += change.blanks,
+            None => sums.push(change.clone()),
+        }
+    }
+    sums
+}
+
+fn sum_by(
+    plans: &[&TubePlan],
+    expected: impl Fn(&TubePlan) -> f64,
+    draw: impl Fn(&TubePlan, usize) -> f64,
+) -> Interval {
     let draws = plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.draws.len()).max().unwrap_or(0);
-    let totals: Vec<f64> = (0..draws).map(|k| total(plans.iter().map(|p| p.blanks_of_draw(k)))).collect();
-    let expected = total(plans.iter().map(|p| p.expected()));
+    let totals: Vec<f64> = (0..draws).map(|k| total(plans.iter().map(|p| draw(p, k)))).collect();
+    let expected = total(plans.iter().map(|p| expected(p)));
     if totals.is_empty() {
         return Interval { expected, low: expected, high: expected };
     }
@@ -123,6 +194,12 @@ struct Stored {
     low: f64,
     high: f64,
     arbitrary_blanks: f64,
+    #[serde(default)]
+    marked_runs: Option<Interval>,
+    #[serde(default)]
+    unchecked: Option<NotChecked>,
+    #[serde(default)]
+    limit_changes: Vec<LimitChange>,
     weight_g: Option<f64>,
     tubes_weighed: usize,
     blanks_per_kg: Option<f64>,
@@ -162,6 +239,9 @@ impl From<Forecast> for Stored {
             low: f.blanks.low,
             high: f.blanks.high,
             arbitrary_blanks: f.arbitrary,
+            marked_runs: f.marked,
+            unchecked: f.not_checked,
+            limit_changes: f.limit_changes,
             weight_g: f.weight_g.map(|w| w.0),
             tubes_weighed: f.weight_g.map_or(0, |w| w.1),
             blanks_per_kg,
@@ -202,6 +282,9 @@ impl TryFrom<Stored> for Forecast {
             tubes: s.tubes,
             blanks: Interval { expected: s.blanks, low: s.low, high: s.high },
             arbitrary: s.arbitrary_blanks,
+            marked: s.marked_runs,
+            not_checked: s.unchecked,
+            limit_changes: s.limit_changes,
             weight_g: s.weight_g.map(|w| (w, s.tubes_weighed)),
             per_kg: rate(s.blanks_per_kg, s.blanks_per_kg_low, s.blanks_per_kg_high)?,
             per_lb: rate(s.blanks_per_lb, s.blanks_per_lb_low, s.blanks_per_lb_high)?,
@@ -231,6 +314,9 @@ mod tests {
         Forecast {
             tubes: 2,
             blanks: interval(0.1 + 0.2, 0.0, 1.0),
+            marked: Some(interval(0.1, 0.0, 1.0)),
+            not_checked: Some(NotChecked { grain: 2, wall: 1, blanks: interval(0.05, 0.0, 1.0) }),
+            limit_changes: vec![LimitChange { limit: "hollow".into(), at_mm: 0.06, blanks: 0.2 }],
             arbitrary: 0.25,
             weight_g: Some((41.5, 2)),
             per_kg: Some(interval(1.0 / 3.0, 0.0, 2.0)),
@@ -487,5 +573,44 @@ mod tests {
     #[test]
     fn a_chance_is_never_rounded_to_none_or_certain() {
         assert_eq!([0.0, 0.001, 0.5, 0.999, 1.0].map(percent), [0, 1, 50, 99, 100]);
+    }
+
+    #[test]
+    fn marked_runs_what_nobody_read_and_limits_are_added_by_hand() {
+        let mut outcomes = vec![
+            planned([180.0, 25.4], None, 4.5, &[4, 5, 4, 5]),
+            planned([180.0, 25.4], None, 6.0, &[6, 6, 7, 5]),
+            only_weighed(180.0, 25.0),
+        ];
+        let change = |at_mm: f64, blanks: f64| LimitChange { limit: "hollow".into(), at_mm, blanks };
+        let interval = |low, high, draws: &[u16]| (low, high, draws.to_vec());
+        for (o, expected, (low, high, draws), changes) in [
+            (0, 4.0, interval(f64::NAN, f64::NAN, &[3, 4, 4, 5]), [change(0.06, 4.0), change(0.10, 5.0)]),
+            (1, 5.5, interval(f64::NAN, f64::NAN, &[5, 6, 6, 5]), [change(0.06, 5.25), change(0.10, 6.5)]),
+        ] {
+            let plan = outcomes[o].plan.as_mut().expect("planned");
+            plan.marked = Some(crate::decide::tube_plan::Marked { expected, low, high, draws });
+            plan.limit_changes = changes.to_vec();
+            plan.unchecked = None;
+        }
+        let first = outcomes[0].plan.as_mut().expect("planned");
+        let (low, high) = (f64::NAN, f64::NAN);
+        first.unchecked =
+            Some(Unchecked { grain: true, wall: false, expected: 1.0, low, high, draws: vec![0, 4, 0, 0] });
+        let f = forecast(&outcomes, &terms(None, None));
+        // draw by draw 8, 10, 10, 10: the 5 % point of four lies 0.15 of the way from the first to the second
+        near(f.marked, [9.5, 8.3, 10.0]);
+        // the second tube was read, and stands as it is: 0 + 6, 4 + 6, 0 + 7, 0 + 5; sorted 5, 6, 7, 10
+        let unread = f.not_checked.expect("a fibre is missing");
+        assert_eq!((unread.grain, unread.wall), (1, 0));
+        near(Some(unread.blanks), [7.0, 5.15, 9.55]);
+        assert_eq!(f.limit_changes, [change(0.06, 9.25), change(0.10, 11.5)]);
+        for o in &mut outcomes {
+            if let Ok(plan) = &mut o.plan {
+                (plan.marked, plan.unchecked, plan.limit_changes) = (None, None, Vec::new());
+            }
+        }
+        let bare = forecast(&outcomes, &terms(None, None));
+        assert!(bare.marked.is_none() && bare.not_checked.is_none() && bare.limit_changes.is_empty());
     }
 }

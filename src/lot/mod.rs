@@ -36,7 +36,7 @@ pub use assessed::Assessed;
 pub use check::{Checked, CheckedScan};
 pub use error::{LotError, RecordError};
 pub use fits::Fits;
-pub use forecast::{Forecast, Interval, forecast, percent};
+pub use forecast::{Forecast, Interval, NotChecked, forecast, percent};
 pub use learned::learned_json;
 pub use options::{Options, Progress};
 pub use outcome::{FitOutcome, TubeOutcome};

@@ -25,6 +25,21 @@ pub fn normals(rng: &mut ChaCha8Rng, n: usize) -> Vec<f64> {
     (0..n).map(|_| StandardNormal.sample(rng)).collect()
 }
 
+/// The stream of the pair that draw `k` belongs to, and the sign its normal numbers take: draws 2 j and 2 j + 1 share
+/// their numbers with opposite signs, so that what they are about cancels in their mean (antithetic variates; J. M.
+/// Hammersley, K. W. Morton, Proc. Camb. Phil. Soc. 52 (1956) 449-475).
+#[must_use]
+pub fn mirrored(seed: u64, name: &str, k: u64) -> (ChaCha8Rng, f64) {
+    (stream(seed, name, k / 2), if k.is_multiple_of(2) { 1.0 } else { -1.0 })
+}
+
+/// `n` standard normal numbers of draw `k` (see [`mirrored`]).
+#[must_use]
+pub fn mirrored_normals(seed: u64, name: &str, k: u64, n: usize) -> Vec<f64> {
+    let (mut rng, sign) = mirrored(seed, name, k);
+    normals(&mut rng, n).into_iter().map(|z| sign * z).collect()
+}
+
 fn fnv1a(text: &str, basis: u64) -> u64 {
     text.bytes().fold(basis, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3))
 }

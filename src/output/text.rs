@@ -6,8 +6,8 @@ use super::tables;
 use super::words::{self, Signs};
 use crate::decide::plan::{PlanOptions, TubePlan};
 use crate::domain::units::{G_PER_POUND, decimal};
-use crate::domain::{Finding, Lot, Severity, counted};
-use crate::lot::{Assessed, Interval, TubeOutcome, percent};
+use crate::domain::{Assumed, Finding, Lot, Severity, counted};
+use crate::lot::{Assessed, Forecast, Interval, percent};
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
@@ -15,7 +15,7 @@ pub use super::fold::{hanging, wrapped};
 
 /// The plan of one tube as a block of text.
 #[must_use]
-fn plan_block(p: &TubePlan, units: Units) -> String {
+fn plan_block(p: &TubePlan, assumed: Assumed, units: Units) -> String {
     let u = units.word();
     let mut out = String::new();
     let weight = p.fit.weight_g.map_or(String::new(), |w| format!(", {w:.1} g"));
@@ -50,6 +50,9 @@ fn plan_block(p: &TubePlan, units: Units) -> String {
         words::flat_top(s, Signs::Plain),
     ];
     out.push_str(&fold("  ", &split, 4));
+    if let Some(m) = &p.marked {
+        out.push_str(&fold("  ", &[words::marked_alone(m)], 4));
+    }
     out.push_str(&fold("  ", &[words::next_best(s, Signs::Plain), words::arbitrary(s)], 4));
     for piece in &p.pieces {
         let runs: Vec<String> = piece
@@ -72,19 +75,8 @@ fn plan_block(p: &TubePlan, units: Units) -> String {
     if let Some(words) = words::saw_first(p.saw_first, units, Signs::Plain) {
         let _ = writeln!(out, "  {words}");
     }
-    out.push_str(&unchecked(p));
-    out
-}
-
-/// Which limits could not be checked, because the readings do not see what they limit.
-fn unchecked(p: &TubePlan) -> String {
-    let mut out = String::new();
-    for (checked, what, words) in
-        [(p.wall_checked, "wall", words::WALL_UNCHECKED), (p.grain_checked, "grain", words::GRAIN_UNCHECKED)]
-    {
-        if !checked {
-            let _ = writeln!(out, "  {what}: {words}");
-        }
+    if let Some(u) = &p.unchecked {
+        out.push_str(&fold("  ", &[words::with_unread(u, assumed)], 4));
     }
     out
 }
@@ -135,7 +127,7 @@ pub fn check_lines(lot: &Lot, files: &[String], findings: &[Finding]) -> String 
 
 /// The forecast as lines of text.
 #[must_use]
-pub fn forecast_lines(assessed: &Assessed) -> String {
+pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
     let f = &assessed.forecast;
     let mut out = String::new();
     let left_out = assessed.outcomes.len() - f.tubes;
@@ -145,7 +137,8 @@ pub fn forecast_lines(assessed: &Assessed) -> String {
         counted(f.tubes, "tube"),
         if left_out > 0 { format!(", {left_out} left out") } else { String::new() }
     );
-    let _ = writeln!(out, "blanks          {}", range(f.blanks, 0));
+    let again = if f.marked.is_some() { " when every quarter is gauged again after the split" } else { "" };
+    let _ = writeln!(out, "blanks          {}{again}", range(f.blanks, 0));
     if f.blanks.expected > 0.0 && f.arbitrary < f.blanks.expected {
         let _ = writeln!(
             out,
@@ -153,6 +146,13 @@ pub fn forecast_lines(assessed: &Assessed) -> String {
             f.arbitrary,
             100.0 * (f.blanks.expected / f.arbitrary.max(1e-9) - 1.0)
         );
+    }
+    if let Some(marked) = f.marked {
+        let _ = writeln!(out, "marked runs     {} alone, good or not where they are marked", range(marked, 0));
+    }
+    if let Some(n) = &f.not_checked {
+        let told = words::lot_with_unread(n, f.tubes, assessed.lot.assumed);
+        out.push_str(&fold("not checked     ", &told, 16));
     }
     match (f.per_kg, f.per_lb, f.weight_g) {
         (Some(kg), Some(lb), Some((w, n))) => {
@@ -181,7 +181,28 @@ pub fn forecast_lines(assessed: &Assessed) -> String {
             let _ = writeln!(out, "cost per blank  {why}");
         }
     }
+    out.push_str(&limit_lines(f, units));
     out
+}
+
+/// What stands below a screening: what it did not check, and what that may cost.
+#[must_use]
+pub fn screen_notes(assessed: &Assessed) -> String {
+    let f = &assessed.forecast;
+    let Some(n) = &f.not_checked else { return String::new() };
+    let mut told = vec![format!("blanks of all tubes {} as screened", range(f.blanks, 0))];
+    told.extend(words::lot_with_unread(n, f.tubes, assessed.lot.assumed));
+    fold("", &told, 0)
+}
+
+/// What each limit costs, as lines of text; empty where none was tried.
+fn limit_lines(f: &Forecast, units: Units) -> String {
+    let rows = words::limit_rows(f, units);
+    if rows.is_empty() {
+        return String::new();
+    }
+    let told: Vec<String> = rows.iter().map(|r| format!("{} {}", r.limit, r.told())).collect();
+    fold("other limits    ", &told, 16)
 }
 
 fn range(i: Interval, decimals: usize) -> String {
@@ -191,11 +212,12 @@ fn range(i: Interval, decimals: usize) -> String {
 
 /// The plan of every tube: summary table, then a block each.
 #[must_use]
-pub fn split_report(outcomes: &[TubeOutcome], units: Units) -> String {
+pub fn split_report(assessed: &Assessed, units: Units) -> String {
+    let (outcomes, assumed) = (&assessed.outcomes, assessed.lot.assumed);
     let mut out = tables::splits_table(outcomes).to_text();
     for p in outcomes.iter().filter_map(|o| o.plan.as_ref().ok()) {
         out.push('\n');
-        out.push_str(&plan_block(p, units));
+        out.push_str(&plan_block(p, assumed, units));
     }
     out
 }
@@ -205,7 +227,7 @@ mod tests {
     use super::*;
     use crate::decide::plan::NoPlan;
     use crate::domain::Tube;
-    use crate::lot::{CostBasis, Estimated, EstimatedBy, ScalesUsed, WholePrice};
+    use crate::lot::{CostBasis, Estimated, EstimatedBy, ScalesUsed, TubeOutcome, WholePrice};
 
     /// A lot of two tubes nobody measured.
     fn unmeasured(weight_g: Option<f64>) -> Assessed {
@@ -217,7 +239,7 @@ mod tests {
 
     #[test]
     fn a_lot_of_which_nothing_is_measured_is_not_said_to_lack_weights_and_has_no_negative_nought() {
-        let shown = forecast_lines(&unmeasured(Some(25.0)));
+        let shown = forecast_lines(&unmeasured(Some(25.0)), Units::Mm);
         let want = "0 tubes planned, 2 left out; every interval is 90 %\n\
                     blanks          0 (0 to 0)\n\
                     blanks per kg   not known: no tube is planned\n\
@@ -233,9 +255,12 @@ mod tests {
     fn the_sentence_of_a_missing_weight_says_whose_is_missing() {
         let mut a = unmeasured(None);
         a.forecast.tubes = 1;
-        assert!(forecast_lines(&a).contains("not known: no tube has a weight (tubes.csv, column weight)\n"));
+        assert!(forecast_lines(&a, Units::Mm).contains("not known: no tube has a weight (tubes.csv, column weight)\n"));
         a.outcomes[1].weight_g = Some(25.0);
-        assert!(forecast_lines(&a).contains("not known: no planned tube has a weight (tubes.csv, column weight)\n"));
+        assert!(
+            forecast_lines(&a, Units::Mm)
+                .contains("not known: no planned tube has a weight (tubes.csv, column weight)\n")
+        );
     }
 
     #[test]
@@ -279,7 +304,7 @@ mod tests {
             f.cost_per_blank = Some(Interval { expected: 0.6, low: 0.5, high: 0.75 });
             (f.cost_basis, f.whole_price, f.estimated, f.currency) =
                 (Some(basis), whole_price, estimated, "EUR".into());
-            let shown = forecast_lines(&a);
+            let shown = forecast_lines(&a, Units::Mm);
             let cost = shown.split_once("cost per blank").expect("told").1;
             let cost = cost.split_whitespace().collect::<Vec<&str>>().join(" ");
             assert_eq!(cost, format!("0.60 EUR (0.50 to 0.75); {words}"));

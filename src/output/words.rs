@@ -8,8 +8,12 @@ use super::show::Units;
 use crate::decide::plan::PlannedPiece;
 use crate::decide::saw_first::SawFirst;
 use crate::decide::split::{Choice, SplitChoice};
+use crate::decide::tube_plan::Marked;
+use crate::decide::unread::Unchecked;
+use crate::domain::Assumed;
 use crate::domain::units::decimal;
 use crate::domain::{Severity, counted};
+use crate::lot::NotChecked;
 use crate::lot::{CostBasis, EstimatedBy, Forecast, TubeOutcome, WholePrice};
 use crate::numeric::summary::count;
 use crate::tube::Widened;
@@ -104,10 +108,96 @@ pub fn expected(s: &SplitChoice) -> String {
     format!("{} blanks expected (90 %: {low} to {high})", decimal(s.best.expected, 1))
 }
 
+/// What the maker does for the expected number, and what there is without it.
+#[must_use]
+pub fn marked_alone(m: &Marked) -> String {
+    format!(
+        "gauge every quarter again after the split: the marked runs alone give {} (90 %: {:.0} to {:.0})",
+        decimal(m.expected, 1),
+        m.low,
+        m.high
+    )
+}
+
+/// What a tube would give were what nobody read of it as it may be.
+#[must_use]
+pub(crate) fn with_unread(u: &Unchecked, assumed: Assumed) -> String {
+    let how = taken_as(assumed, u.grain, u.wall);
+    format!(
+        "{} not read, taken as good; {how} {} blanks ({:.0} to {:.0})",
+        u.what(),
+        decimal(u.expected, 1),
+        u.low,
+        u.high
+    )
+}
+
+/// As what is taken what nobody read.
+fn taken_as(assumed: Assumed, grain: bool, wall: bool) -> &'static str {
+    let told = [(grain, assumed.lean_deg.is_some()), (wall, assumed.wall_mm.is_some())];
+    let asked = told.iter().filter(|t| t.0);
+    if asked.clone().all(|t| t.1) {
+        "as lot.toml assumes"
+    } else if asked.clone().any(|t| t.1) {
+        "as lot.toml assumes and for all that is known"
+    } else {
+        "for all that is known"
+    }
+}
+
+/// The same of a lot, in parts, with what would narrow it.
+#[must_use]
+pub(crate) fn lot_with_unread(n: &NotChecked, tubes: usize, assumed: Assumed) -> Vec<String> {
+    let of = |k: usize, what: &str| (k > 0).then(|| format!("{what} not read on {k} of {}", counted(tubes, "tube")));
+    let how = taken_as(assumed, n.grain > 0, n.wall > 0);
+    let [expected, low, high] = [n.blanks.expected, n.blanks.low, n.blanks.high].map(|x| decimal(x, 0));
+    let first = format!("{expected} ({low} to {high}) {how}, taken as good above");
+    let narrower =
+        ["a followed fibre (kind grain) or two walls (kind wall) make it surer", "so does [assumed] in lot.toml"];
+    let read = [of(n.grain, "grain"), of(n.wall, "wall")].into_iter().flatten();
+    std::iter::once(first).chain(read).chain(narrower.map(String::from)).collect()
+}
+
+/// One limit with the blanks it leaves a quarter tighter and wider.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LimitRow {
+    /// The limit in words.
+    pub limit: String,
+    /// What it is changed to with its unit, and the blanks expected then.
+    pub changes: Vec<(String, f64)>,
+}
+
+impl LimitRow {
+    /// In words.
+    #[must_use]
+    pub fn told(&self) -> String {
+        let one = |(at, blanks): &(String, f64)| format!("{at}: {}", decimal(*blanks, 0));
+        self.changes.iter().map(one).collect::<Vec<String>>().join(", ")
+    }
+}
+
+/// The limits of a lot as rows.
+#[must_use]
+pub fn limit_rows(f: &Forecast, units: Units) -> Vec<LimitRow> {
+    let mut rows: Vec<LimitRow> = Vec::new();
+    for c in &f.limit_changes {
+        let limit = c.limit.replace('_', " ");
+        let change = (units.with_word(c.at_mm, 2), c.blanks);
+        match rows.iter_mut().find(|r| r.limit == limit) {
+            Some(row) => row.changes.push(change),
+            None => rows.push(LimitRow { limit, changes: vec![change] }),
+        }
+    }
+    rows
+}
+
 /// Which other angles do as well.
 #[must_use]
 pub fn flat_top(s: &SplitChoice, signs: Signs) -> String {
     let (from, to) = s.flat_top;
+    if s.any_angle {
+        return "any angle does as well as these readings can tell".to_string();
+    }
     if to - from < 0.5 {
         return format!("no other angle than {} does as well", signs.degrees(s.best.angle_deg));
     }

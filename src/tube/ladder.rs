@@ -161,9 +161,10 @@ impl Ladder {
         let doubt = &self.population.doubt;
         let theta = doubt.drawn(seed, k);
         let mut scales = scales_at(&theta, &self.population);
-        let mut rng = draws::stream(seed, tube, k);
+        let (mut rng, sign) = draws::mirrored(seed, tube, k);
         let pick: f64 = rng.random();
-        let own = draws::normals(&mut rng, 1)[0];
+        let pick = if sign < 0.0 { 1.0 - pick } else { pick };
+        let own = sign * draws::normals(&mut rng, 1)[0];
         let larger = (OWN_LOBE_SD * own).exp();
         for lobe in scales.lobes.iter_mut().skip(1) {
             lobe.level *= larger;
@@ -186,13 +187,13 @@ impl Ladder {
         let mut high = self.high.clone();
         let n = rung.low.len();
         for c in &self.common {
-            let z = draws::normals(&mut draws::stream(seed, &format!("common/{:?}", c.unknown), k), 1)[0];
+            let z = draws::mirrored_normals(seed, &format!("common/{:?}", c.unknown), k, 1)[0];
             let value = c.mean + c.sd * z - self.centre[n + c.at];
             prior[c.at] = GIVEN;
             high[c.at] += GIVEN * value;
         }
         rung.factor.border_forward(&rung.low, &mut high);
-        let noise = draws::normals(&mut rng, n + high.len());
+        let noise: Vec<f64> = draws::normals(&mut rng, n + high.len()).into_iter().map(|z| sign * z).collect();
         // positive precisions on the diagonal of what was positive definite keep it so
         if let Some(corner) = rung.factor.corner_with(|r| prior[r]) {
             corner.forward(&mut high);

@@ -116,7 +116,7 @@ impl ScaleDoubt {
     /// The numbers of draw `k`, common to every tube of a lot. Depends on (seed, k) only.
     pub(super) fn drawn(&self, seed: u64, k: u64) -> Vec<f64> {
         let n = self.mean.len();
-        let z = DVector::from_vec(draws::normals(&mut draws::stream(seed, "scales of the lot", k), n));
+        let z = DVector::from_vec(draws::mirrored_normals(seed, "scales of the lot", k, n));
         let part = |i: usize| -> f64 { (0..=i).map(|j| self.factor[i * n + j] * z[j]).sum() };
         (0..n).map(|i| self.mean[i] + part(i)).collect()
     }

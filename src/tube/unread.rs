@@ -37,8 +37,8 @@ impl Unread {
     pub fn drawn(model: &Model, tube: &str, radius_mm: f64, seed: u64, k: u64) -> Unread {
         let doubt = &model.population.doubt;
         let scales = scales_at(&doubt.drawn(seed, k), &model.population);
-        let own = draws::normals(&mut draws::stream(seed, &format!("{tube}/unread"), k), 5);
-        let common = draws::normals(&mut draws::stream(seed, "wall of the lot", k), 1)[0];
+        let own = draws::mirrored_normals(seed, &format!("{tube}/unread"), k, 5);
+        let common = draws::mirrored_normals(seed, "wall of the lot", k, 1)[0];
         let turn_per_mm = match model.assumed.lean_deg {
             Some(lean) => lean.to_radians().tan() / radius_mm,
             None => scales.twist.tilt.to_radians() * own[0] / SPAN_MM,
@@ -107,8 +107,9 @@ mod tests {
         let lot = Lot { assumed: Assumed { lean_deg: Some(1.0), wall_mm: Some(3.5) }, ..Lot::default() };
         let assumed = Unread::drawn(&Model::of(&lot).expect("no scales"), "T", 12.7, 1, 0);
         // a lean of 1 deg: 0.01746 mm round for every mm along
-        assert!((assumed.turn_per_mm - 0.017_455 / 12.7).abs() < 1e-6 && assumed.wall_mm == 3.5, "{assumed:?}");
-        assert!(assumed.wall_taper == 0.0 && assumed.wall_lean_mm == [0.0; 2]);
+        assert!((assumed.turn_per_mm - 0.017_455 / 12.7).abs() < 1e-6, "{assumed:?}");
+        let turn_per_mm = assumed.turn_per_mm;
+        assert_eq!(assumed, Unread { turn_per_mm, wall_mm: 3.5, wall_taper: 0.0, wall_lean_mm: [0.0; 2] });
     }
 
     #[test]

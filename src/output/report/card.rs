@@ -5,7 +5,7 @@ use super::bench::bench;
 use super::cuts;
 use crate::decide::plan::{PlannedPiece, PlannedRun, TubePlan};
 use crate::decide::tube_view::TubeView;
-use crate::domain::Tube;
+use crate::domain::{Assumed, Tube};
 use crate::lot::percent;
 use crate::output::figures::{Source, bark_map, centreline, score, section};
 use crate::output::show::{Units, measured_degrees};
@@ -45,7 +45,7 @@ pub(crate) fn card(
             h3 { "Tube " (plain(&plan.fit.tube)) span.verdict { (plan.screen.verdict.word()) } }
             p.why { (plain(&input.units.told(&plan.screen.reason))) }
             (facts(input.units, tube, plan))
-            (split_words(input.units, plan))
+            (split_words(input.units, input.results.lot.assumed, plan))
             div.pictures {
                 (map)
                 div.column { (shape) (line) @if let Some(c) = curve { (c) } }
@@ -84,14 +84,15 @@ fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
     }
 }
 
-fn split_words(units: Units, plan: &TubePlan) -> Markup {
+fn split_words(units: Units, assumed: Assumed, plan: &TubePlan) -> Markup {
     let Some(s) = &plan.split else {
         return html! { p.split { (sentence(words::TOO_SHORT)) } };
     };
     html! {
         p.split {
             strong { "Split at " (Signs::Print.degrees(s.best.angle_deg)) }
-            ": " (words::expected(s)) ". " (sentence(&words::flat_top(s, Signs::Print))) " "
+            ": " (words::expected(s)) ". " @if let Some(m) = &plan.marked { (sentence(&words::marked_alone(m))) " " }
+            (sentence(&words::flat_top(s, Signs::Print))) " "
             (sentence(&words::next_best(s, Signs::Print))) " " (sentence(&words::arbitrary(s)))
         }
         p.small {
@@ -100,6 +101,7 @@ fn split_words(units: Units, plan: &TubePlan) -> Markup {
             @if plan.fit.seen.size { "The wrap strip carries all of them." }
             @else { (sentence(words::CHECK_GIRTH)) }
         }
+        @if let Some(u) = &plan.unchecked { p.small { (sentence(&words::with_unread(u, assumed))) } }
         @if let Some(words) = words::saw_first(plan.saw_first, units, Signs::Print) { p.small { (sentence(&words)) } }
     }
 }

@@ -10,7 +10,7 @@ use crate::domain::units::decimal;
 use crate::lot::{ScalesUsed, percent};
 use crate::output::cautions::{CAUTIONS, FIRST_OF_ALL};
 use crate::output::doubts::doubts;
-use crate::output::figures::{Source, lot_board};
+use crate::output::figures::{Source, limits, lot_board};
 use crate::output::show::Units;
 use crate::output::words::{self, why_not};
 use crate::output::{fit_report, scales, text};
@@ -25,6 +25,7 @@ const STYLE: &str = include_str!("style.css");
 pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Result<String, DrawError> {
     let r = input.results;
     let boards = boards(input)?;
+    let limits = limits_figure(input)?;
     let cards = cards(input)?;
     let sheet = match input.paper {
         Paper::A4 => "@page{size:A4;margin:13mm}",
@@ -62,7 +63,11 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                         @for (_, c) in &cards { (c) }
                     }
                     (left_out(input))
-                    section id="forecast" { h2 { "Forecast" } pre { (text::forecast_lines(r)) } }
+                    section id="forecast" {
+                        h2 { "Forecast" }
+                        pre { (text::forecast_lines(r, input.units)) }
+                        @if let Some(f) = &limits { (f) }
+                    }
                     (cautions())
                     (in_doubt(input, plans, no_strip))
                     (method(input))
@@ -71,6 +76,12 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
         }
     };
     Ok(page.into_string())
+}
+
+fn limits_figure(input: &ReportInput<'_>) -> Result<Option<Markup>, DrawError> {
+    let r = input.results;
+    let source = Source { lot: &r.lot.name, options: r.options, units: input.units };
+    limits::draw(&r.forecast, &source)?.map(|s| figure(&s, "limits", "flat")).transpose()
 }
 
 fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> {
@@ -112,9 +123,28 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
             said(Verdict::Split).to_string(),
             format!("{} doubtful, {} to leave", said(Verdict::Doubtful), said(Verdict::Leave)),
         ),
-        ("blanks expected", decimal(f.blanks.expected, 0), format!("90 %: {}", range(f.blanks, 0))),
+        (
+            "blanks expected",
+            decimal(f.blanks.expected, 0),
+            format!("90 %: {}, quarters gauged again", range(f.blanks, 0)),
+        ),
         ("at arbitrary angles", decimal(f.arbitrary, 0), "blanks, splits not chosen".to_string()),
     ];
+    if let Some(m) = f.marked {
+        cells.push(("marked runs alone", decimal(m.expected, 0), format!("90 %: {}", range(m, 0))));
+    }
+    if let Some(n) = &f.not_checked {
+        let what = match (n.grain > 0, n.wall > 0) {
+            (true, true) => "grain and wall",
+            (true, false) => "grain",
+            _ => "wall",
+        };
+        cells.push((
+            "with what was not read",
+            decimal(n.blanks.expected, 0),
+            format!("{what}; 90 %: {}", range(n.blanks, 0)),
+        ));
+    }
     if let (Some(kg), Some(lb)) = (f.per_kg, f.per_lb) {
         cells.push(("blanks per kg", format!("{:.0}", kg.expected), format!("{:.0} per lb", lb.expected)));
     }
