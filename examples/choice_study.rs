@@ -91,7 +91,7 @@ fn makes(args: &[String]) {
             100.0 * (1.0 - arbitrary / best)
         );
         println!(
-            "{:<24} {:>8} {:>12} {:>12} {:>6} {:>6} {:>6} {:>9} {:>6} {:>8} {:>9}  misses",
+            "{:<24} {:>8} {:>12} {:>12} {:>6} {:>6} {:>6} {:>9} {:>7} {:>6} {:>6} {:>8} {:>9}  misses",
             "plan",
             "readings",
             "lost",
@@ -100,6 +100,8 @@ fn makes(args: &[String]) {
             "exact",
             "sums",
             "promised",
+            "marked",
+            "sums",
             "width",
             "doubted",
             "suspected"
@@ -118,13 +120,15 @@ fn row(word: &str, plan: Plan, lots: u64, own: &Outcome, known: Option<&Outcome>
     let loss = |o: &Outcome| format!("{} +-{}", p(o.lost.0), p(o.lost.1));
     let line = |name: &str, o: &Outcome, beside: &str, missed: &str| {
         println!(
-            "{name:<24} {:>8.0} {:>12} {beside:>12} {:>6} {:>6} {:>6} {:>9} {:>6.2} {:>8} {:>9}  {missed}",
+            "{name:<24} {:>8.0} {:>12} {beside:>12} {:>6} {:>6} {:>6} {:>9} {:>7} {:>6} {:>6.2} {:>8} {:>9}  {missed}",
             o.readings,
             loss(o),
             p(o.hold),
             p(o.exact),
             p(o.sums),
             format!("{:+.1}", 100.0 * o.promised),
+            format!("{:+.1}", 100.0 * o.marked.0),
+            p(o.marked.1),
             o.width,
             format!("{:.2}", 100.0 * o.blamed.0),
             p(o.blamed.1)

@@ -40,8 +40,11 @@ fn caliper_readings_alone_promise_little() {
 }
 
 /// Share of the tubes whose true shortfall is within the 90 % point that their own draws state for it.
+/// Share of tubes whose shortfall is no more than stated; less than a fiftieth of a blank is none, for two scores on lines a
+/// degree and two apart differ by that.
 fn held(s: &Study) -> f64 {
-    s.short.iter().zip(&s.stated).filter(|(short, stated)| **short <= stated.1).count() as f64 / s.short.len() as f64
+    let within = |(short, stated): (&f64, &(f64, f64))| *short <= stated.1.max(0.02);
+    s.short.iter().zip(&s.stated).filter(|pair| within(*pair)).count() as f64 / s.short.len() as f64
 }
 
 /// The stated doubt of a chosen angle is the belief's own: for each draw, how many blanks its best angle gives more than
@@ -68,9 +71,9 @@ fn every_way_of_measuring_gives_yields_that_differ_by_less_than_is_stated() {
         assert!(loss <= most, "{name}: {loss}");
         // a tenth of sixty tubes has a standard error of 4 %
         assert!(held(&s) >= 0.80, "{name}: {}", held(&s));
-        // neither boastful nor shy, but sixty tubes leave a quarter of the shortfall to chance; a straightedge and a caliper do not see how large the odd lobes are, and these tubes have
+        // neither boastful nor shy; a straightedge and a caliper do not see how large the odd lobes are, and these tubes have
         // smaller ones than their doubt allows for
-        let shy = if readings == Readings::By(Plan::Gap) { 2.6 } else { 2.2 };
+        let shy = if readings == Readings::By(Plan::Gap) { 2.2 } else { 1.7 };
         assert!((0.6..=shy).contains(&(stated / short)), "{name}: {stated} {short}");
         ways.push(s);
     }

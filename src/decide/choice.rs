@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 
 /// Split angles whose expected blanks differ by less than this count as equal: the middle of an unbroken range of them is
 /// aimed at.
-const TIE_BLANKS: f64 = 0.05;
+const TIE_BLANKS: f64 = 0.03;
 /// An angle does as well as the best when it loses less than this many blanks.
 pub const FLAT_BLANKS: f64 = 0.1;
 /// Other choices named beside the best are at least this far from it and from each other, degrees.
@@ -271,7 +271,7 @@ mod tests {
         let mut scores = vec![3.0; 90];
         (10..=18).for_each(|i| scores[i] = 5.0);
         // within a tie of the top, and just beyond it
-        (scores[19], scores[20], scores[9]) = (4.96, 4.96, 4.94);
+        (scores[19], scores[20], scores[9]) = (4.98, 4.98, 4.96);
         assert_eq!(middles(&scores), [15]);
         // across the end of the period
         let mut turned = scores.clone();

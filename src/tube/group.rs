@@ -4,7 +4,7 @@ use super::fields::Fields;
 use super::population::{FieldScale, Population};
 
 /// Reach of the unevenness of wall and grain, mm. Common practice, no source.
-const INSIDE_REACH_MM: f64 = 150.0;
+pub(super) const INSIDE_REACH_MM: f64 = 150.0;
 
 /// The fields of one scale.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

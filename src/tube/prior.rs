@@ -8,7 +8,7 @@
 
 use super::population::ROUGH_SPACING_MM;
 
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 
 /// The diagonal, first and second off-diagonal entries of a symmetric matrix of five diagonals.
 pub(super) type Banded = [Vec<f64>; 3];
@@ -30,11 +30,12 @@ fn pull(h: f64, rough: f64) -> f64 {
     (rough * (h / ROUGH_SPACING_MM).powf(1.5)).powi(-2)
 }
 
-/// What the precision of one field says by itself: half the logarithm of its determinant for a roughness of 1, half the
-/// trace of its inverse times its slope by the logarithm of the reach, and half that of the square of the same.
+/// What the precision of one field says by itself: half the logarithm of its determinant for a roughness of 1, and half the
+/// trace of the square of its inverse times its slope by the logarithm of the reach, which is the information about that.
 pub(super) struct Alone {
+    /// Lower factor for a roughness of 1.
+    factor: DMatrix<f64>,
     pub(super) half_log_det: f64,
-    pub(super) half_trace: f64,
     pub(super) half_square: f64,
 }
 
@@ -43,8 +44,17 @@ impl Alone {
         let factor = dense(&unevenness(m, h, 1.0, reach_mm)).cholesky()?;
         let along = factor.solve(&dense(&unevenness_by_reach(m, h, 1.0, reach_mm)));
         let half_log_det = factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
-        let (half_trace, half_square) = (0.5 * along.trace(), 0.5 * (&along * &along).trace());
-        Some(Alone { half_log_det, half_trace, half_square })
+        let half_square = 0.5 * (&along * &along).trace();
+        Some(Alone { factor: factor.unpack(), half_log_det, half_square })
+    }
+
+    /// Coefficients that these independent normal numbers are by this precision, for a roughness of 1: what the factor of
+    /// all fields together makes of them where nothing was read.
+    pub(super) fn backward(&self, z: impl Iterator<Item = f64>) -> Vec<f64> {
+        let mut x = DVector::from_iterator(self.factor.nrows(), z);
+        // a factor of positive diagonal always solves
+        self.factor.tr_solve_lower_triangular_mut(&mut x);
+        x.as_slice().to_vec()
     }
 }
 
@@ -99,12 +109,16 @@ mod tests {
         let (m, h, reach, d) = (24, 10.0, 60.0, 1e-5_f64);
         let at = |r: f64| Alone::of(m, h, r).expect("regular");
         let (up, down) = (reach * d.exp(), reach * (-d).exp());
-        let by = |a: f64, b: f64| (a - b) / (2.0 * d);
         let here = at(reach);
-        assert!((by(at(up).half_log_det, at(down).half_log_det) - here.half_trace).abs() < 1e-6);
         let [a, b] = [up, down].map(|r| dense(&unevenness(m, h, 0.01, r)));
         let slope = dense(&unevenness_by_reach(m, h, 0.01, reach));
         assert!(((a - b) / (2.0 * d) - &slope).amax() < 1e-6 * slope.amax());
+        // half the slope of the determinant is half the trace
+        let by_trace = 0.5
+            * (dense(&unevenness(m, h, 1.0, reach)).try_inverse().expect("regular")
+                * dense(&unevenness_by_reach(m, h, 1.0, reach)))
+            .trace();
+        assert!(((at(up).half_log_det - at(down).half_log_det) / (2.0 * d) - by_trace).abs() < 1e-6);
         assert!(here.half_square > 0.0);
     }
 }

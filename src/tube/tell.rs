@@ -7,10 +7,10 @@
 //! 433-450), so a slope costs little more than a factorisation; with few readings, of which each says much, the share of the
 //! border and the variance of each reading are exact.
 
-use super::group::Group;
+use super::group::{Group, INSIDE_REACH_MM};
 use super::model::Model;
 use super::population::{PARTS, Population, REACH};
-use super::prior::{Alone, Banded, unevenness, unevenness_by_reach};
+use super::prior::{Alone, Banded, unevenness};
 use super::problem::{Problem, Solved};
 use super::rounding::Site;
 use super::tangent::Tangent;
@@ -25,6 +25,8 @@ use std::collections::BTreeMap;
 const PROBES: u32 = 6;
 /// The same where readings are few, and the probes cheap.
 const MANY_PROBES: u32 = 24;
+/// Step of the logarithm of the reach for its slope.
+const REACH_STEP: f64 = 0.02;
 /// Up to so many rows the traces are worked out for themselves as far as probes would drown what they say.
 const FEW_ROWS: usize = 80;
 /// What the square of a good residual comes to on average once it is weighed as the fit weighs it: the integral of
@@ -83,8 +85,10 @@ impl<'a> Walker<'a> {
 
 /// How the unknowns of a fit spread about its mean.
 struct Spread {
-    /// Expected squares are sums over these, each with its weight.
-    parts: Vec<(f64, Vec<f64>)>,
+    /// Random probes, each with the numbers it was made from.
+    probes: Vec<[Vec<f64>; 2]>,
+    /// What stands for itself: expected squares are means over the probes and sums over these.
+    units: Vec<Vec<f64>>,
     /// With few rows the variance of a reading is worked out for itself: its noise would otherwise be drowned by that of
     /// the probes.
     exact: bool,
@@ -95,29 +99,45 @@ impl Spread {
         let (n, size) = (problem.layout.band(), problem.layout.size());
         let exact = problem.rows.len() <= FEW_ROWS;
         let mut rng = draws::stream(0x7ace, &tube.name, 0);
-        let mut parts: Vec<(f64, Vec<f64>)> = Vec::new();
         let probes = if exact { MANY_PROBES } else { PROBES };
-        for _ in 0..probes {
+        let probes = (0..probes).map(|_| {
             let mut z: Vec<f64> = draws::normals(&mut rng, size).iter().map(|v| v.signum()).collect();
             if exact {
                 z[n..].fill(0.0);
             }
-            parts.push((1.0 / f64::from(probes), z));
-        }
-        if exact {
-            // the border's share of the spread for itself: a height that nothing holds would shake every probe
-            parts.extend((n..size).map(|at| {
-                let mut unit = vec![0.0; size];
-                unit[at] = 1.0;
-                (1.0, unit)
-            }));
-        }
-        parts.iter_mut().for_each(|(_, z)| solved.factor.backward(z));
-        Spread { parts, exact }
+            let mut spread = z.clone();
+            solved.factor.backward(&mut spread);
+            [z, spread]
+        });
+        let probes = probes.collect();
+        // the border's share of the spread for itself: a height that nothing holds would shake every probe
+        let units = (if exact { n..size } else { 0..0 }).map(|at| {
+            let mut unit = vec![0.0; size];
+            unit[at] = 1.0;
+            solved.factor.backward(&mut unit);
+            unit
+        });
+        Spread { probes, units: units.collect(), exact }
     }
 
     fn mean(&self, square: impl Fn(&[f64]) -> f64) -> f64 {
-        self.parts.iter().map(|(weight, z)| weight * square(z)).sum()
+        let probes = self.probes.iter().map(|[_, z]| square(z)).sum::<f64>() / count(self.probes.len());
+        probes + self.units.iter().map(|z| square(z)).sum::<f64>()
+    }
+
+    /// Expected form of the coefficients of a field, of which the prior's own, `before`, is known. Where the readings leave
+    /// nearly all of it the probes only have to tell what they take: what the prior makes of the same probes is a control
+    /// variate, the more of it the less was seen.
+    fn of_field(&self, form: impl Fn(&[f64]) -> f64, prior: impl Fn(&[f64]) -> f64, before: f64) -> f64 {
+        let n = count(self.probes.len());
+        let left = self.probes.iter().map(|[_, z]| form(z)).sum::<f64>() / n;
+        let units = self.units.iter().map(|z| form(z)).sum::<f64>();
+        if !self.exact {
+            return left + units;
+        }
+        let all = self.probes.iter().map(|[z, _]| prior(z)).sum::<f64>() / n;
+        let share = if all > 0.0 { (left / all).min(1.0) } else { 1.0 };
+        left - share * share * (all - before) + units
     }
 
     /// Variance of what a reading should show.
@@ -144,6 +164,7 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
     let mut scales: BTreeMap<(String, usize), (f64, f64)> = BTreeMap::new();
     let mut log_prior = 0.0;
     let alone = Alone::of(m, layout.spline.spacing(), population.reach_mm)?;
+    let inside = Alone::of(m, layout.spline.spacing(), INSIDE_REACH_MM)?;
     for field in 0..fields.count() {
         let group = Group::of(fields, field);
         let reach_mm = group.reach_mm(population);
@@ -163,8 +184,13 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
         let spacing = layout.spline.spacing();
         let diagonals = unevenness(m, spacing, 1.0, reach_mm);
         let form = |v: &[f64]| form(&diagonals, |knot| v[layout.coefficient(knot, field)]);
-        let left = spread.mean(form);
         let square = scale.rough * scale.rough;
+        // what the precision of this field alone makes of the numbers of a probe
+        let own = |z: &[f64]| -> Vec<f64> {
+            let alone = if learns_reach { &alone } else { &inside };
+            alone.backward((0..m).map(|knot| z[layout.coefficient(knot, field)]))
+        };
+        let left = spread.of_field(form, |z| square * self::form(&diagonals, at(&own(z))), count(m) * square);
         let slope = (form(&off) + left) / square - count(m);
         let seen = (1.0 - left / square / count(m)).clamp(0.0, 1.0);
         let place = scales.entry((group, 3)).or_default();
@@ -173,10 +199,7 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
         log_prior -= count(m) * scale.rough.ln();
         if learns_reach {
             log_prior += alone.half_log_det;
-            let by_reach = unevenness_by_reach(m, spacing, 1.0, reach_mm);
-            let slope_of = |v: &[f64]| self::form(&by_reach, |knot| v[layout.coefficient(knot, field)]) / square;
             let place = scales.entry((REACH[0].into(), PARTS.len())).or_default();
-            place.0 += alone.half_trace - 0.5 * (slope_of(&off) + spread.mean(slope_of));
             place.1 += alone.half_square * seen;
         }
     }
@@ -187,8 +210,30 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
         v.iter().map(|x| x * x).sum()
     };
     let noise = noise_of(tube, problem, solved, &spread);
+    // probes would drown this slope: a reach shows in the few longest waves of a field
+    let [down, up] = [-REACH_STEP, REACH_STEP].map(|step| evidence_by_reach(problem, solved, population, step));
+    scales.entry((REACH[0].into(), PARTS.len())).or_default().0 = (up? - down?) / (2.0 * REACH_STEP);
     let evidence = log_prior + 0.5 * (pull - solved.factor.log_det());
     evidence.is_finite().then_some(Told { scales, noise, evidence })
+}
+
+/// What changes of the log evidence with the reach times `e^step`, what the readings added as it is.
+fn evidence_by_reach(problem: &Problem, solved: &Solved, population: &Population, step: f64) -> Option<f64> {
+    let layout = &problem.layout;
+    let moved = Population { reach_mm: population.reach_mm * step.exp(), ..population.clone() };
+    let alone = Alone::of(layout.spline.size(), layout.spline.spacing(), moved.reach_mm)?;
+    let mut whole = problem.band_prior(&moved, 1.0);
+    whole.add_all(&solved.added);
+    let factor = whole.factor_with(|r| problem.border[r])?;
+    let mut v = solved.right.clone();
+    factor.forward(&mut v);
+    let pull: f64 = v.iter().map(|x| x * x).sum();
+    Some(count(layout.fields.outside()) * alone.half_log_det + 0.5 * (pull - factor.log_det()))
+}
+
+/// The coefficients of a list by their number.
+fn at(c: &[f64]) -> impl Fn(usize) -> f64 + '_ {
+    |knot| c[knot]
 }
 
 /// `c' B c` of the coefficients of one field.
@@ -223,4 +268,51 @@ fn noise_of(tube: &Tube, problem: &Problem, solved: &Solved, spread: &Spread) ->
         place.1 += 2.0 * (1.0 - used).clamp(0.0, 1.0);
     });
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Angle, Reading};
+
+    /// Sums over twelve tubes read by caliper at some stations: of the slope by one number as it is told, and as the evidence
+    /// changes.
+    fn slopes(stations: u32, angles: u32, place: (&str, usize), name: &str) -> [f64; 2] {
+        let model = Model::default();
+        let one = |k: u32| -> [f64; 2] {
+            let mut tube = Tube { name: format!("T{k}"), length_mm: 200.0, ..Tube::default() };
+            for j in 0..stations {
+                for i in 0..angles {
+                    let z = 100.0 + 20.0 * (f64::from(j) - f64::from(stations - 1) / 2.0);
+                    let a = Angle::from_degrees(180.0 / f64::from(angles) * f64::from(i));
+                    tube.readings.push(Reading::new(Kind::Diameter, z, a, 25.4));
+                }
+            }
+            let tube = Problem::new(&tube, &model).expect("complete").drawn(&tube, 7 + u64::from(k));
+            let mut walker = Walker::new(Cow::Owned(tube));
+            let told = walker.step(&model, 8).expect("fitted");
+            let at = |log: f64| {
+                let mut m = model.clone();
+                *m.population.scale_mut(name).expect("a scale") *= log.exp();
+                walker.told_under(&m).expect("fitted").evidence
+            };
+            [told.scales[&(place.0.to_string(), place.1)].0, (at(0.02) - at(-0.02)) / 0.04]
+        };
+        (0..12).map(one).fold([0.0; 2], |sum, s| [sum[0] + s[0], sum[1] + s[1]])
+    }
+
+    #[test]
+    fn slopes_are_those_of_the_evidence() {
+        for (stations, angles) in [(1, 2), (8, 12)] {
+            let [told, real] = slopes(stations, angles, (REACH[0], PARTS.len()), "unevenness_reach");
+            assert!((told - real).abs() < 0.01 + 1e-3 * real.abs(), "reach, {stations} x {angles}: {told} {real}");
+            for (group, scale) in [("lobe2", "lobe2_rough"), ("radius", "radius_rough")] {
+                let [told, real] = slopes(stations, angles, (group, 3), scale);
+                println!("{scale}, {stations} x {angles}: {told} {real}");
+                // probes: a fraction of a unit a tube
+                let near = if stations == 1 { 1.0 } else { 12.0 };
+                assert!((told - real).abs() < near, "{scale}, {stations} x {angles}: {told} {real}");
+            }
+        }
+    }
 }

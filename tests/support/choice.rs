@@ -21,6 +21,9 @@ use truth::{spread, whole};
 /// Sd of where a split line falls, degrees: the lot's default.
 const WANDER_DEG: f64 = 3.0;
 
+/// So many real splits show what marked runs give on average.
+const WANDERS: u32 = 20;
+
 /// How the tubes are read. Noise: dials 0.02 mm, straightedge gaps 0.03, calipers 0.05.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Readings {
@@ -120,6 +123,21 @@ impl Known {
     /// What an arbitrary angle gives.
     pub fn arbitrary(&self) -> f64 {
         truth::mean(&self.by_angle)
+    }
+
+    /// How many marked runs are good when the one real split is aimed at this angle.
+    pub fn cut_marked(&self, deg: f64, places: &[Vec<f64>]) -> f64 {
+        self.judged.good_at(deg, &self.off, places) as f64
+    }
+
+    /// The same on average over the wander.
+    pub fn marked(&self, deg: f64, places: &[Vec<f64>], seed: u64) -> f64 {
+        let mut c = Chance::of(seed, &format!("wander of the marks of {}", self.tube.name), 0);
+        let mut one = || {
+            let off: Vec<f64> = self.off.iter().map(|_| WANDER_DEG * c.normal()).collect();
+            self.judged.good_at(deg, &off, places) as f64
+        };
+        truth::mean(&(0..WANDERS).map(|_| one()).collect::<Vec<f64>>())
     }
 
     /// Blanks of the one real split aimed at this angle.

@@ -69,6 +69,8 @@ pub struct Outcome {
     pub exact: f64,
     /// Share of lots of ten whose sum lies in its interval.
     pub sums: f64,
+    /// Marked runs promised over those that are good, less 1, and share of lots of ten whose sum of them lies in its interval.
+    pub marked: (f64, f64),
     /// Mean width of the tubes' intervals, blanks.
     pub width: f64,
     /// Share of the readings doubted, and of the tubes on which something is suspected.
@@ -109,6 +111,13 @@ pub fn outcome(make: &Make, plan: Plan, hand: &Rig, with: Option<&Scales>, draws
         let truth: f64 = cut.iter().sum();
         f64::from(u8::from((quantile(&totals, 0.05)..=quantile(&totals, 0.95)).contains(&truth)))
     });
+    let good: f64 = all.par_iter().map(|(k, p, _)| k.marked(p.angle_deg, &p.marks, make.seed)).sum();
+    let marked_lots = all.chunks(IN_A_LOT).map(|lot| {
+        let totals: Vec<f64> =
+            (0..lot[0].1.marked.1.len()).map(|k| lot.iter().map(|(_, p, _)| p.marked.1[k]).sum()).collect();
+        let truth: f64 = lot.iter().map(|(k, p, _)| k.cut_marked(p.angle_deg, &p.marks)).sum();
+        f64::from(u8::from((quantile(&totals, 0.05)..=quantile(&totals, 0.95)).contains(&truth)))
+    });
     let read: f64 = all.iter().map(|a| a.2 as f64).sum();
     Outcome {
         lost: (losses.iter().sum::<f64>() / best, spread(&losses) * n.sqrt() / best),
@@ -116,6 +125,10 @@ pub fn outcome(make: &Make, plan: Plan, hand: &Rig, with: Option<&Scales>, draws
         hold: share(&|i| (all[i].1.interval.0..=all[i].1.interval.1).contains(&cut[i])),
         exact: share(&within),
         sums: mean(&lots.collect::<Vec<f64>>()),
+        marked: (
+            all.iter().map(|(_, p, _)| p.marked.0).sum::<f64>() / good.max(1e-9) - 1.0,
+            mean(&marked_lots.collect::<Vec<f64>>()),
+        ),
         width: mean(&all.iter().map(|(_, p, _)| p.interval.1 - p.interval.0).collect::<Vec<f64>>()),
         blamed: (all.iter().map(|(_, p, _)| p.doubted as f64).sum::<f64>() / read, share(&|i| all[i].1.suspicions > 0)),
         readings: read / n,

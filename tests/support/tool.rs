@@ -29,6 +29,10 @@ pub struct Promise {
     pub interval: (f64, f64),
     /// Blanks of every draw.
     pub draws: Vec<f64>,
+    /// Expected of the marked runs alone, and of every draw.
+    pub marked: (f64, Vec<f64>),
+    /// Where the marked runs begin, mm, piece by piece.
+    pub marks: Vec<Vec<f64>>,
     /// Readings doubted.
     pub doubted: usize,
     /// Suspicions raised.
@@ -138,6 +142,11 @@ pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64
                 expected: split.best.expected,
                 interval: split.interval,
                 draws: split.draws.iter().map(|&n| f64::from(n)).collect(),
+                marked: plan
+                    .marked
+                    .as_ref()
+                    .map_or((0.0, Vec::new()), |m| (m.expected, m.draws.iter().map(|&n| f64::from(n)).collect())),
+                marks: plan.pieces.iter().map(|p| p.runs.iter().map(|r| r.from_mm).collect()).collect(),
                 doubted: plan.fit.doubted.len(),
                 suspicions: plan.fit.suspicions.len(),
             }
@@ -212,6 +221,8 @@ pub fn promise_closely(tube: &Tube, model: &Model, seed: u64, n_draws: u64) -> C
         expected: choice.best.expected,
         interval: choice.interval,
         draws: choice.draws.iter().map(|&n| f64::from(n)).collect(),
+        marked: (0.0, Vec::new()),
+        marks: Vec::new(),
         doubted: belief.doubted().len(),
         suspicions: 0,
     };

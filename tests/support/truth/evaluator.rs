@@ -281,6 +281,19 @@ impl Judged {
         (0..n).map(|p| self.runs_between(line(p), line(p + 1))).collect()
     }
 
+    /// How many of the stretches that begin at these places, mm, piece by piece, are good somewhere across their piece when
+    /// the split is aimed and falls as in [`Judged::runs_at`]: at the starts on either side of the place.
+    pub fn good_at(&self, aim: f64, off: &[f64], places: &[Vec<f64>]) -> usize {
+        let n = self.rules.pieces;
+        let line = |p: usize| aim + (p * 360) as f64 / n as f64 + off.get(p % n).copied().unwrap_or(0.0);
+        let good = |p: usize, from_mm: f64| {
+            let at = ((from_mm - self.rules.trim_mm) / self.step_mm).max(0.0);
+            let last = self.starts().saturating_sub(1);
+            [at.floor(), at.ceil()].iter().all(|s| self.stretch_between(whole(*s).min(last), line(p), line(p + 1)))
+        };
+        places.iter().enumerate().map(|(p, list)| list.iter().filter(|z| good(p, **z)).count()).sum()
+    }
+
     /// Expected blanks at split angles 0, 1, 2, ... degrees, below `360 / pieces`: every split line falls about its aim
     /// with this standard deviation (degrees), each by itself. 0: as aimed.
     pub fn by_angle(&self, wander_deg: f64) -> Vec<f64> {
