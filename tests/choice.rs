@@ -39,9 +39,8 @@ fn caliper_readings_alone_promise_little() {
     assert!(caliper.covered >= 0.86, "{:.3}", caliper.covered);
 }
 
-/// Share of the tubes whose true shortfall is within the 90 % point that their own draws state for it.
-/// Share of tubes whose shortfall is no more than stated; less than a fiftieth of a blank is none, for two scores on lines a
-/// degree and two apart differ by that.
+/// Share of the tubes whose true shortfall is within the 90 % point that their own draws state for it. Less than a fiftieth of
+/// a blank is none: two scores, on lines one and two degrees apart, differ by that.
 fn held(s: &Study) -> f64 {
     let within = |(short, stated): (&f64, &(f64, f64))| *short <= stated.1.max(0.02);
     s.short.iter().zip(&s.stated).filter(|pair| within(*pair)).count() as f64 / s.short.len() as f64

@@ -68,8 +68,17 @@ fn count_cell(n: usize) -> Cell {
 /// One line a tube: angle, blanks, flat top.
 #[must_use]
 pub(crate) fn splits_table(outcomes: &[TubeOutcome]) -> Table {
-    let mut t =
-        Table::new(&["tube", "split at deg", "blanks", "low", "high", "as good from deg", "to deg", "any angle gives"]);
+    let mut t = Table::new(&[
+        "tube",
+        "split at deg",
+        "blanks",
+        "low",
+        "high",
+        "marked alone",
+        "as good from deg",
+        "to deg",
+        "any angle gives",
+    ]);
     for o in outcomes {
         match &o.plan {
             Ok(p) => match &p.split {
@@ -79,6 +88,7 @@ pub(crate) fn splits_table(outcomes: &[TubeOutcome]) -> Table {
                     Cell::Number(s.best.expected, 1),
                     Cell::Number(s.interval.0, 0),
                     Cell::Number(s.interval.1, 0),
+                    Cell::known(p.marked.as_ref().map(|m| m.expected), 1),
                     Cell::Number(round_the_clock(s.flat_top.0), 0),
                     Cell::Number(round_the_clock(s.flat_top.1), 0),
                     Cell::Number(s.arbitrary, 1),
@@ -190,6 +200,8 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
         "blanks",
         "low",
         "high",
+        "marked alone",
+        "with what nobody read",
         "blanks per kg",
         "blanks per lb",
         "cost per blank",
@@ -205,6 +217,8 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
             Cell::Number(p.expected(), 2),
             Cell::Number(low, 0),
             Cell::Number(high, 0),
+            Cell::known(p.marked.as_ref().map(|m| m.expected), 2),
+            Cell::known(p.unchecked.as_ref().map(|u| u.expected), 2),
             Cell::known(rate.map(|r| r * 1000.0), 1),
             Cell::known(rate.map(|r| r * G_PER_POUND), 1),
         ]);
@@ -215,6 +229,8 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
         Cell::Number(f.blanks.expected, 2),
         Cell::Number(f.blanks.low, 0),
         Cell::Number(f.blanks.high, 0),
+        Cell::known(f.marked.map(|m| m.expected), 2),
+        Cell::known(f.not_checked.map(|n| n.blanks.expected), 2),
         Cell::known(f.per_kg.map(|i| i.expected), 1),
         Cell::known(f.per_lb.map(|i| i.expected), 1),
         Cell::known(f.cost_per_blank.map(|i| i.expected), 3),

@@ -91,6 +91,7 @@ pub fn section(input: &ReportInput<'_>, plan: &TubePlan) -> Markup {
         @if any {
             h4 { "Cut list" }
             p.small {
+                "For the runs as marked. Gauge each quarter again before it is sawn: where more fits, mark and saw that instead. "
                 "Stop positions are measured from the near face of the blade to the held end, saw marks from the index end. "
                 "No hand nearer to the blade than " (bench(input.hold.no_hands_mm, input.units)) "."
             }
