@@ -3,7 +3,7 @@
 use super::bark_map::BarkMap;
 use super::split::{DrawnSurface, Splitter};
 use crate::domain::Angle;
-use crate::numeric::summary::{count, mean, quantile, sd};
+use crate::numeric::summary::{count, mean, ninety, numbers, sd};
 use serde::{Deserialize, Serialize};
 
 /// Split angles whose expected blanks differ by less than this count as equal: the middle of an unbroken range of them is
@@ -137,7 +137,7 @@ impl Splitter {
                 let aim = aims[margins.pick(&self.scores(&over(&others, draws.len() - of_part.len())))];
                 sum += self.value(part, aim);
                 let odds = self.weights(aim);
-                over_arbitrary.extend(of_part.iter().map(|d| weigh(&odds, &d.table) - weigh_all(&level, &d.table)));
+                over_arbitrary.extend(of_part.iter().map(|d| d.table.weighed(&odds) - weigh_all(&level, &d.table)));
                 chosen.push(aim);
             }
             expected = sum / count(draws.len());
@@ -147,10 +147,9 @@ impl Splitter {
         let by_angle: Vec<Choice> =
             aims.iter().zip(&scores).map(|(a, &expected)| Choice { angle_deg: tidy_degrees(*a), expected }).collect();
         let totals: Vec<u16> = draws.iter().map(|d| self.runs_at(d, aims[best])).collect();
-        let numbers: Vec<f64> = totals.iter().map(|&t| f64::from(t)).collect();
         let choice = SplitChoice {
             best: Choice { angle_deg: by_angle[best].angle_deg, expected },
-            interval: (quantile(&numbers, 0.05), quantile(&numbers, 0.95)),
+            interval: ninety(&numbers(&totals)),
             flat_top: flat_top(&by_angle, best, top),
             any_angle,
             winners_gain: self.value(&table, aims[best]) - expected,
@@ -162,11 +161,6 @@ impl Splitter {
         };
         Chosen { choice, aims: chosen }
     }
-}
-
-/// Sparse weights times a table of whole runs.
-fn weigh(weights: &[(usize, f64)], table: &super::piece::PieceTable) -> f64 {
-    weights.iter().map(|&(at, w)| w * f64::from(table.values()[at])).sum()
 }
 
 /// Weights of every place of the table.

@@ -2,7 +2,6 @@
 
 use super::bark_map::{BarkMap, broken};
 use super::piece::Passing;
-use super::runs::most_runs;
 use super::split::{DrawnSurface, Splitter};
 use crate::domain::Target;
 use crate::numeric::summary::count;
@@ -51,13 +50,14 @@ pub(super) fn changes(splitter: &Splitter, draws: &[DrawnSurface], aim: f64, exp
             let mut map = BarkMap::default();
             judge.judge(&d.sections, &mut map);
             let kept = map.broken.clone();
-            let mut runs = vec![runs_of(splitter, d, &map, aim)];
+            let counted = |map: &BarkMap| splitter.runs_of(&Passing::of(map, judge.fan()), aim, &d.wander);
+            let mut runs = vec![counted(&map)];
             for ((_, _, bits), at_mm) in &tried {
                 for (window, b) in map.broken.iter_mut().enumerate() {
                     *b = kept[window] & !bits;
                 }
                 add_broken(&mut map, *bits, *at_mm, target.arc_diameter_mm);
-                runs.push(runs_of(splitter, d, &map, aim));
+                runs.push(counted(&map));
             }
             runs
         })
@@ -86,16 +86,6 @@ fn add_broken(map: &mut BarkMap, bits: u8, at_mm: f64, arc_mm: f64) {
         });
         *b |= if value > at_mm { bits } else { 0 };
     }
-}
-
-fn runs_of(splitter: &Splitter, draw: &DrawnSurface, map: &BarkMap, aim: f64) -> usize {
-    let passing = Passing::of(map, splitter.judge().fan());
-    (0..splitter.pieces())
-        .map(|p| {
-            let (first, width) = splitter.lines_of(aim, p, &draw.wander);
-            most_runs(&passing.any(first, width), passing.starts(), splitter.need_steps())
-        })
-        .sum()
 }
 
 #[cfg(test)]

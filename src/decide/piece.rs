@@ -174,6 +174,12 @@ impl PieceTable {
         if width == 0 { 0 } else { self.runs[first % LINES * self.widest + width.min(self.widest) - 1] }
     }
 
+    /// Expected runs where the pieces are at these places of the table with these chances.
+    #[must_use]
+    pub(super) fn weighed(&self, odds: &[(usize, f64)]) -> f64 {
+        odds.iter().map(|&(at, p)| p * f64::from(self.runs[at])).sum()
+    }
+
     /// The raw table, for summing over draws.
     #[must_use]
     pub fn values(&self) -> &[u8] {

@@ -7,7 +7,7 @@ use super::room::Side;
 use super::runs::best_places;
 use super::split::{DrawnSurface, Splitter};
 use super::tube_plan::{Marked, PlannedPiece, PlannedRun, tidy};
-use crate::numeric::summary::{count, mean, quantile, sd, to_index};
+use crate::numeric::summary::{count, mean, ninety, numbers, sd, to_index};
 use crate::tube::{Belief, Coverage, Measured, Quantity};
 
 /// Runs whose chance is below this are not laid out; they still count in the expected blanks.
@@ -106,18 +106,23 @@ impl RunLayer<'_> {
         let place = |run: &PlannedRun| to_index(((run.from_mm - first_mm) / PLACE_STEP_MM).round());
         let places: Vec<Vec<usize>> = pieces.iter().map(|p| p.runs.iter().map(place).collect()).collect();
         let draws: Vec<u16> = (0..self.draws.len()).map(|k| self.good_of(&places, sets, k)).collect();
-        let numbers: Vec<f64> = draws.iter().map(|&n| f64::from(n)).collect();
-        let (low, high) = (quantile(&numbers, 0.05), quantile(&numbers, 0.95));
+        let good = numbers(&draws);
+        let (low, high) = ninety(&good);
         if aims.is_empty() {
-            return Marked { expected: mean(&numbers), low, high, draws };
+            return Marked { expected: mean(&good), low, high, draws };
         }
         let level = vec![0.0; self.splitter.judge().fan().starts()];
+        // most parts choose the same angle
+        let mut distinct: Vec<f64> = aims.to_vec();
+        distinct.sort_by(f64::total_cmp);
+        distinct.dedup();
+        let of_aims: Vec<Vec<Sets>> = distinct.iter().map(|aim| self.sets(*aim)).collect();
         let of_part = |(part, aim): (usize, &f64)| -> f64 {
             let own = |k: usize| part_of(k, aims.len()) == part;
-            let sets = self.sets(*aim);
+            let sets = &of_aims[distinct.partition_point(|a| a < aim)];
             let places: Vec<Vec<usize>> =
                 sets.iter().map(|s| self.places(&self.chances(s, |k| !own(k)), &level)).collect();
-            (0..self.draws.len()).filter(|k| own(*k)).map(|k| f64::from(self.good_of(&places, &sets, k))).sum()
+            (0..self.draws.len()).filter(|k| own(*k)).map(|k| f64::from(self.good_of(&places, sets, k))).sum()
         };
         let expected = aims.iter().enumerate().map(of_part).sum::<f64>() / count(self.draws.len());
         Marked { expected, low, high, draws }

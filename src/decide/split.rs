@@ -197,6 +197,18 @@ impl Splitter {
             .sum()
     }
 
+    /// Runs in all pieces of one set of passing windows at one aim, the lines falling `off` from their aims: for the few sets
+    /// that need no table.
+    #[must_use]
+    pub(super) fn runs_of(&self, passing: &Passing, aim: f64, off: &[f64]) -> usize {
+        (0..self.pieces)
+            .map(|p| {
+                let (first, width) = self.lines_of(aim, p, off);
+                most_runs(&passing.any(first, width), passing.starts(), self.need)
+            })
+            .sum()
+    }
+
     /// Average of the tables of many draws.
     #[must_use]
     pub fn mean_table(&self, draws: &[DrawnSurface]) -> Vec<f64> {
@@ -231,7 +243,7 @@ impl Splitter {
     /// Expected runs of all pieces at one aim, averaged over the wander, for one table.
     #[must_use]
     pub(crate) fn expected_at(&self, table: &PieceTable, aim: f64) -> f64 {
-        self.weights(aim).iter().map(|&(at, p)| p * f64::from(table.values()[at])).sum()
+        table.weighed(&self.weights(aim))
     }
 
     /// Largest least margin of the most runs every piece holds on a known surface, without wander; `None` without a run.

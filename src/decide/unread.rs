@@ -5,9 +5,8 @@
 
 use super::fan::Fan;
 use super::room::Side;
-use super::runs::most_runs;
 use super::split::{DrawnSurface, Splitter};
-use crate::numeric::summary::{mean, quantile};
+use crate::numeric::summary::{mean, ninety, numbers};
 use crate::tube::Unread;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -49,17 +48,10 @@ pub(super) fn unchecked(
         runs_with(splitter, d, aim, &u, wall)
     };
     let counts: Vec<u16> = draws.par_iter().enumerate().map(one).collect();
-    let numbers: Vec<f64> = counts.iter().map(|&n| f64::from(n)).collect();
-    let of_plain = mean(&plain.iter().map(|&n| f64::from(n)).collect::<Vec<f64>>());
-    let share = if of_plain > 0.0 { mean(&numbers) / of_plain } else { 0.0 };
-    Unchecked {
-        grain,
-        wall,
-        expected: share * expected,
-        low: quantile(&numbers, 0.05),
-        high: quantile(&numbers, 0.95),
-        draws: counts,
-    }
+    let (of_counts, of_plain) = (numbers(&counts), mean(&numbers(plain)));
+    let share = if of_plain > 0.0 { mean(&of_counts) / of_plain } else { 0.0 };
+    let (low, high) = ninety(&of_counts);
+    Unchecked { grain, wall, expected: share * expected, low, high, draws: counts }
 }
 
 /// Runs of all pieces of one draw whose grain turns evenly and whose wall is this one.
@@ -91,16 +83,10 @@ fn runs_with(splitter: &Splitter, draw: &DrawnSurface, aim: f64, unread: &Unread
         unread.wall_mm + along + unread.wall_lean_mm[0] * cos + unread.wall_lean_mm[1] * sin >= need
     };
     let passing = draw.passing.turned(&side, thick);
-    let runs: usize = (0..splitter.pieces())
-        .map(|p| {
-            let (first, width) = splitter.lines_of(aim, p, &draw.wander);
-            most_runs(&passing.any(first, width), passing.starts(), splitter.need_steps())
-        })
-        .sum();
+    let runs = splitter.runs_of(&passing, aim, &draw.wander);
     u16::try_from(runs).unwrap_or(u16::MAX)
 }
 
-/// Sum of tubes as a lot needs it: blanks of draw `k`, with or without something unread.
 impl Unchecked {
     /// Blanks of draw `k`; 0 beyond the last.
     #[must_use]
@@ -111,11 +97,17 @@ impl Unchecked {
     /// What was not read, in words.
     #[must_use]
     pub fn what(&self) -> &'static str {
-        match (self.grain, self.wall) {
-            (true, true) => "grain and wall",
-            (true, false) => "grain",
-            _ => "wall",
-        }
+        unread_words(self.grain, self.wall)
+    }
+}
+
+/// Grain, wall or both, in words.
+#[must_use]
+pub fn unread_words(grain: bool, wall: bool) -> &'static str {
+    match (grain, wall) {
+        (true, true) => "grain and wall",
+        (true, false) => "grain",
+        _ => "wall",
     }
 }
 

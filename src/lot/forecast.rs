@@ -7,7 +7,7 @@ use crate::decide::leeway::LimitChange;
 use crate::decide::plan::TubePlan;
 use crate::decide::unread::Unchecked;
 use crate::domain::units::G_PER_POUND;
-use crate::numeric::summary::{quantile, to_index};
+use crate::numeric::summary::{ninety, to_index};
 use serde::{Deserialize, Serialize};
 
 /// A forecast with its 90 % interval.
@@ -169,7 +169,8 @@ fn sum_by(
     if totals.is_empty() {
         return Interval { expected, low: expected, high: expected };
     }
-    Interval { expected, low: quantile(&totals, 0.05), high: quantile(&totals, 0.95) }
+    let (low, high) = ninety(&totals);
+    Interval { expected, low, high }
 }
 
 /// `None` where no blank is expected.

@@ -54,6 +54,18 @@ pub fn quantile(values: &[f64], p: f64) -> f64 {
     quantile_sorted(&sorted, p)
 }
 
+/// 5 % and 95 % points: the ends of a 90 % interval; NaN of an empty list.
+#[must_use]
+pub fn ninety(values: &[f64]) -> (f64, f64) {
+    (quantile(values, 0.05), quantile(values, 0.95))
+}
+
+/// Counts as numbers.
+#[must_use]
+pub fn numbers(counts: &[u16]) -> Vec<f64> {
+    counts.iter().map(|&n| f64::from(n)).collect()
+}
+
 /// Median; NaN of an empty list.
 #[must_use]
 pub fn median(values: &[f64]) -> f64 {

@@ -48,13 +48,15 @@ impl Group {
         }
     }
 
+    /// True of the fields of the outside, whose unevenness reaches as far as the lot teaches.
+    pub(super) fn is_outside(self) -> bool {
+        matches!(self, Group::Radius | Group::Lobe(_) | Group::Centre)
+    }
+
     /// How far its unevenness reaches along the tube, mm: of the outside as the population has it; of wall and grain, which
     /// few readings tell, [`INSIDE_REACH_MM`].
     pub(super) fn reach_mm(self, p: &Population) -> f64 {
-        match self {
-            Group::Radius | Group::Lobe(_) | Group::Centre => p.reach_mm,
-            Group::Twist | Group::Wall | Group::WallLean => INSIDE_REACH_MM,
-        }
+        if self.is_outside() { p.reach_mm } else { INSIDE_REACH_MM }
     }
 
     /// Its scale under a population.

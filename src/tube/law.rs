@@ -18,7 +18,7 @@ const fn number(centre: f64, sd: f64) -> Parameter {
     Parameter { centre, sd }
 }
 
-/// The numbers, in the order of every vector of them: natural logarithms of sizes, and two exponents.
+/// The numbers, in the order of every vector of them: natural logarithms, and the exponent of the lobes.
 pub(super) const LAW: [Parameter; 16] = [
     number(-1.609, 0.6), // oval: 0.20 mm of a2 and b2 each, an ovality of about 1 mm
     number(-3.352, 0.8), // third lobe: 0.035 mm

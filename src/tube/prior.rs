@@ -30,22 +30,34 @@ fn pull(h: f64, rough: f64) -> f64 {
     (rough * (h / ROUGH_SPACING_MM).powf(1.5)).powi(-2)
 }
 
-/// What the precision of one field says by itself: half the logarithm of its determinant for a roughness of 1, and half the
-/// trace of the square of its inverse times its slope by the logarithm of the reach, which is the information about that.
+/// The precision of one field by itself, for a roughness of 1.
 pub(super) struct Alone {
-    /// Lower factor for a roughness of 1.
+    spacing_mm: f64,
+    reach_mm: f64,
+    /// Its diagonals.
+    pub(super) diagonals: Banded,
+    /// Its lower factor.
     factor: DMatrix<f64>,
-    pub(super) half_log_det: f64,
-    pub(super) half_square: f64,
 }
 
 impl Alone {
     pub(super) fn of(m: usize, h: f64, reach_mm: f64) -> Option<Alone> {
-        let factor = dense(&unevenness(m, h, 1.0, reach_mm)).cholesky()?;
-        let along = factor.solve(&dense(&unevenness_by_reach(m, h, 1.0, reach_mm)));
-        let half_log_det = factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
-        let half_square = 0.5 * (&along * &along).trace();
-        Some(Alone { factor: factor.unpack(), half_log_det, half_square })
+        let diagonals = unevenness(m, h, 1.0, reach_mm);
+        let factor = dense(&diagonals).cholesky()?.unpack();
+        Some(Alone { spacing_mm: h, reach_mm, diagonals, factor })
+    }
+
+    /// Half the logarithm of its determinant.
+    pub(super) fn half_log_det(&self) -> f64 {
+        self.factor.diagonal().iter().map(|d| d.ln()).sum()
+    }
+
+    /// The information it holds about the logarithm of the reach: half the trace of the square of its inverse times its
+    /// slope.
+    pub(super) fn information(&self) -> Option<f64> {
+        let slope = dense(&unevenness_by_reach(self.factor.nrows(), self.spacing_mm, 1.0, self.reach_mm));
+        let along = self.factor.tr_solve_lower_triangular(&self.factor.solve_lower_triangular(&slope)?)?;
+        Some(0.5 * (&along * &along).trace())
     }
 
     /// Coefficients that these independent normal numbers are by this precision, for a roughness of 1: what the factor of
@@ -118,7 +130,10 @@ mod tests {
             * (dense(&unevenness(m, h, 1.0, reach)).try_inverse().expect("regular")
                 * dense(&unevenness_by_reach(m, h, 1.0, reach)))
             .trace();
-        assert!(((at(up).half_log_det - at(down).half_log_det) / (2.0 * d) - by_trace).abs() < 1e-6);
-        assert!(here.half_square > 0.0);
+        assert!(((at(up).half_log_det() - at(down).half_log_det()) / (2.0 * d) - by_trace).abs() < 1e-6);
+        let inverse = dense(&here.diagonals).try_inverse().expect("regular");
+        let along = inverse * dense(&unevenness_by_reach(m, h, 1.0, reach));
+        let (told, traced) = (here.information().expect("regular"), 0.5 * (&along * &along).trace());
+        assert!((told - traced).abs() < 1e-6 * traced, "{told} {traced}");
     }
 }

@@ -10,7 +10,7 @@
 use super::group::{Group, INSIDE_REACH_MM};
 use super::model::Model;
 use super::population::{PARTS, Population, REACH};
-use super::prior::{Alone, Banded, unevenness};
+use super::prior::{Alone, Banded};
 use super::problem::{Problem, Solved};
 use super::rounding::Site;
 use super::tangent::Tangent;
@@ -165,10 +165,11 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
     let mut log_prior = 0.0;
     let alone = Alone::of(m, layout.spline.spacing(), population.reach_mm)?;
     let inside = Alone::of(m, layout.spline.spacing(), INSIDE_REACH_MM)?;
+    let (half_log_det, information) = (alone.half_log_det(), alone.information()?);
     for field in 0..fields.count() {
         let group = Group::of(fields, field);
-        let reach_mm = group.reach_mm(population);
-        let learns_reach = matches!(group, Group::Radius | Group::Lobe(_) | Group::Centre);
+        let outside = group.is_outside();
+        let alone = if outside { &alone } else { &inside };
         let (group, scale) = (group.name(), group.scale(population));
         for (shape, sd) in [scale.level, scale.tilt, scale.bend].into_iter().enumerate() {
             let at = layout.effect(field, shape) - n;
@@ -181,39 +182,32 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
             place.1 += 2.0 * seen;
         }
         // e' R e with R the precision for a roughness of 1
-        let spacing = layout.spline.spacing();
-        let diagonals = unevenness(m, spacing, 1.0, reach_mm);
-        let form = |v: &[f64]| form(&diagonals, |knot| v[layout.coefficient(knot, field)]);
+        let form = |v: &[f64]| form(&alone.diagonals, |knot| v[layout.coefficient(knot, field)]);
         let square = scale.rough * scale.rough;
         // what the precision of this field alone makes of the numbers of a probe
-        let own = |z: &[f64]| -> Vec<f64> {
-            let alone = if learns_reach { &alone } else { &inside };
-            alone.backward((0..m).map(|knot| z[layout.coefficient(knot, field)]))
+        let own = |z: &[f64]| {
+            let c = alone.backward((0..m).map(|knot| z[layout.coefficient(knot, field)]));
+            square * self::form(&alone.diagonals, |knot| c[knot])
         };
-        let left = spread.of_field(form, |z| square * self::form(&diagonals, at(&own(z))), count(m) * square);
+        let left = spread.of_field(form, own, count(m) * square);
         let slope = (form(&off) + left) / square - count(m);
         let seen = (1.0 - left / square / count(m)).clamp(0.0, 1.0);
         let place = scales.entry((group, 3)).or_default();
         place.0 += slope;
         place.1 += 2.0 * count(m) * seen;
         log_prior -= count(m) * scale.rough.ln();
-        if learns_reach {
-            log_prior += alone.half_log_det;
+        if outside {
+            log_prior += half_log_det;
             let place = scales.entry((REACH[0].into(), PARTS.len())).or_default();
-            place.1 += alone.half_square * seen;
+            place.1 += information * seen;
         }
     }
     log_prior += 0.5 * problem.border.iter().map(|p| p.ln()).sum::<f64>();
-    let pull: f64 = {
-        let mut v = solved.right.clone();
-        solved.factor.forward(&mut v);
-        v.iter().map(|x| x * x).sum()
-    };
     let noise = noise_of(tube, problem, solved, &spread);
     // probes would drown this slope: a reach shows in the few longest waves of a field
     let [down, up] = [-REACH_STEP, REACH_STEP].map(|step| evidence_by_reach(problem, solved, population, step));
     scales.entry((REACH[0].into(), PARTS.len())).or_default().0 = (up? - down?) / (2.0 * REACH_STEP);
-    let evidence = log_prior + 0.5 * (pull - solved.factor.log_det());
+    let evidence = log_prior + of_readings(&solved.factor, &solved.right);
     evidence.is_finite().then_some(Told { scales, noise, evidence })
 }
 
@@ -225,15 +219,15 @@ fn evidence_by_reach(problem: &Problem, solved: &Solved, population: &Population
     let mut whole = problem.band_prior(&moved, 1.0);
     whole.add_all(&solved.added);
     let factor = whole.factor_with(|r| problem.border[r])?;
-    let mut v = solved.right.clone();
-    factor.forward(&mut v);
-    let pull: f64 = v.iter().map(|x| x * x).sum();
-    Some(count(layout.fields.outside()) * alone.half_log_det + 0.5 * (pull - factor.log_det()))
+    Some(count(layout.fields.outside()) * alone.half_log_det() + of_readings(&factor, &solved.right))
 }
 
-/// The coefficients of a list by their number.
-fn at(c: &[f64]) -> impl Fn(usize) -> f64 + '_ {
-    |knot| c[knot]
+/// What the log evidence holds of the readings: `(right' C right - log det P) / 2`, P the precision behind `factor` and C its
+/// inverse.
+fn of_readings(factor: &ArrowFactor, right: &[f64]) -> f64 {
+    let mut v = right.to_vec();
+    factor.forward(&mut v);
+    0.5 * (v.iter().map(|x| x * x).sum::<f64>() - factor.log_det())
 }
 
 /// `c' B c` of the coefficients of one field.

@@ -5,6 +5,7 @@ use super::bench::bench;
 use super::card::{card, figure};
 use crate::decide::plan::TubePlan;
 use crate::decide::screen::{Screened, Verdict};
+use crate::decide::unread::unread_words;
 use crate::domain::counted;
 use crate::domain::units::decimal;
 use crate::lot::{ScalesUsed, percent};
@@ -134,11 +135,7 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
         cells.push(("marked runs alone", decimal(m.expected, 0), format!("90 %: {}", range(m, 0))));
     }
     if let Some(n) = &f.not_checked {
-        let what = match (n.grain > 0, n.wall > 0) {
-            (true, true) => "grain and wall",
-            (true, false) => "grain",
-            _ => "wall",
-        };
+        let what = unread_words(n.grain > 0, n.wall > 0);
         cells.push((
             "with what was not read",
             decimal(n.blanks.expected, 0),
