@@ -2,6 +2,7 @@
 
 mod arc_fit;
 mod belief;
+mod bridge;
 mod climb;
 mod contact;
 mod coverage;
