@@ -93,6 +93,22 @@ fn faults_along_a_straightedge_are_found_and_named() {
 }
 
 #[test]
+fn faults_of_bars_are_found_and_named() {
+    let plants = [
+        (Plant::Slip(0.3), 95),
+        (Plant::SwapFar, 95),
+        (Plant::Decimal(0.2), 95),
+        (Plant::InchReading(0.2), 95),
+        (Plant::InchRing, 95),
+        (Plant::InchPlace, 95),
+        (Plant::Turn, 95),
+        (Plant::SignSet, 95),
+        (Plant::SignRing, 95),
+    ];
+    named(Bench::Bar, &plants);
+}
+
+#[test]
 fn faults_of_a_caliper_are_found_and_named() {
     let plants = [
         (Plant::Slip(0.3), 95),
@@ -121,7 +137,7 @@ fn two_faults_on_one_tube_are_both_named() {
 
 #[test]
 fn clean_tubes_are_not_suspected() {
-    for bench in [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Caliper] {
+    for bench in [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Bar, Bench::Caliper] {
         let list = false_alarms(bench, 12, 62, 1, 4);
         assert!(list.is_empty(), "{bench:?}: {list:?}");
     }
@@ -131,7 +147,7 @@ fn clean_tubes_are_not_suspected() {
 fn sparse_and_traced_readings_of_other_makes_are_not_accused() {
     // the ways that were: a line with one gap, whose height is free, and tracings, which have no zero to slip
     for make in [Population::RoughLobes, Population::SlowDecay] {
-        for way in [Way::OneGapEach, Way::Plan(Plan::Ends), Way::Plan(Plan::Pair)] {
+        for way in [Way::OneGapEach, Way::Bars, Way::Plan(Plan::Ends), Way::Plan(Plan::Pair)] {
             let c = clean(make, way, 71, 1);
             assert!(c.tubes == 10 && c.accused.is_empty(), "{way:?}: {:?}", c.accused);
             assert!(c.unsearched.is_empty(), "{way:?}: {:?}", c.unsearched);

@@ -191,12 +191,14 @@ pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)>
 }
 
 /// Included angle of the V-block a reading was taken over, degrees: its own, else its rig's.
-pub(super) fn vee_deg(reading: &Reading, rig: Option<&Rig>) -> Option<f64> {
+#[must_use]
+pub fn vee_deg(reading: &Reading, rig: Option<&Rig>) -> Option<f64> {
     reading.vee_deg.or(rig.and_then(|r| r.vee_deg))
 }
 
 /// Distance between the feet of the bar a reading was taken with, mm: its own, else its rig's.
-pub(super) fn span_mm(reading: &Reading, rig: Option<&Rig>) -> Option<f64> {
+#[must_use]
+pub fn span_mm(reading: &Reading, rig: Option<&Rig>) -> Option<f64> {
     reading.span_mm.or(rig.and_then(|r| r.span_mm)).filter(|s| s.is_finite() && *s > 0.0)
 }
 
