@@ -83,7 +83,7 @@ impl Kind {
             Kind::Radius => "nothing of the outside shape",
             Kind::Runout => "mean size",
             Kind::Gap | Kind::Lifted => "size, shape round the tube",
-            Kind::Bridge => "size, shape round the tube, anything much longer or shorter than its span",
+            Kind::Bridge => "size, shape round the tube, anything much longer than its span",
             Kind::Wall => "outside shape",
             Kind::Vee => "mean size, bow, and the lobes its angle is blind to (60 deg: ovality)",
             Kind::Arc => "bow, place",

@@ -178,7 +178,7 @@ impl Between {
     }
 }
 
-/// What a bar shows of the surface alone, as a quantity; `None` without a span.
+/// What a bar shows of the surface alone, as a quantity.
 pub(super) fn sag(q: Quantity, reading: &Reading, span_mm: f64, angle: Angle) -> Quantity {
     let [a, b] = feet_mm(reading.z_mm, span_mm);
     q.height(reading.z_mm, angle, 1.0).height(a, angle, -0.5).height(b, angle, -0.5)
