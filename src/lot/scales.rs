@@ -119,7 +119,6 @@ impl ScalesUsed {
         if scales.iter().any(|s| s.name == "wall_level") {
             scales.push(given("wall_mm", population.wall_mm));
         }
-        scales.push(given("texture_mm", population.texture_mm));
         ScalesUsed {
             tubes: learned.tubes,
             of_tubes: learned.of_tubes,

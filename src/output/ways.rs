@@ -14,10 +14,13 @@ const MOST_NAMED: usize = 6;
 /// One instrument of a way: kind, its size in thousandths of a millimetre or of a degree, lines or directions it was read in.
 type Tool = (Kind, i64, usize);
 
+/// Instruments, whether there is a scan beside them, what they see and what not.
+type Way = (Vec<Tool>, bool, Vec<&'static str>, Vec<&'static str>);
+
 /// A sentence for every way of measuring among these tubes: what it is, whose, what it sees and what not.
 #[must_use]
 pub fn ways(lot: &Lot, fits: &[FitOutcome], units: Units) -> Vec<String> {
-    let mut groups: BTreeMap<(Vec<Tool>, bool, Vec<&str>, Vec<&str>), Vec<&Tube>> = BTreeMap::new();
+    let mut groups: BTreeMap<Way, Vec<&Tube>> = BTreeMap::new();
     for (f, tube) in fits.iter().zip(&lot.tubes) {
         let Ok(fit) = &f.fit else { continue };
         let (sees, blind) = sights(fit);

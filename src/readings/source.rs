@@ -344,7 +344,7 @@ impl ReadingsForm {
                 "both a value column and columns of places",
                 "give the rows in the long form and those in the line form as two files",
             )),
-            (_, true) if places && z || (z && angle) => Err((
+            (_, true) if z && (places || angle) => Err((
                 "a column z beside columns of places",
                 "take away z where the columns are places; if they are angles, head them as in 20deg",
             )),

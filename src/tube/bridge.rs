@@ -35,6 +35,9 @@ pub(crate) fn feet_mm(z_mm: f64, span_mm: f64) -> [f64; 2] {
     [z_mm - span_mm / 2.0, z_mm + span_mm / 2.0]
 }
 
+/// A reading and where its feet stand, mm.
+type Bar = (usize, [f64; 2]);
+
 /// A place on a bark line whose height is an unknown of its own.
 #[derive(Debug, Clone, PartialEq)]
 struct Post {
@@ -58,7 +61,7 @@ impl Posts {
     /// # Errors
     /// The place of a reading and what is wrong with it: no span, or a foot beyond an end.
     pub(super) fn of(tube: &Tube, model: &Model) -> Result<Posts, (usize, &'static str)> {
-        let mut lines: BTreeMap<(&str, i64), Vec<(usize, [f64; 2])>> = BTreeMap::new();
+        let mut lines: BTreeMap<(&str, i64), Vec<Bar>> = BTreeMap::new();
         for (i, r) in tube.readings.iter().enumerate().filter(|(_, r)| r.kind == Kind::Bridge) {
             let rig = model.rig(&r.rig);
             // its span is asked for first, so that what is missing is told in one way
@@ -78,7 +81,7 @@ impl Posts {
     }
 
     /// The posts of one line.
-    fn stand(&mut self, line: &str, first: &Reading, bars: &[(usize, [f64; 2])], spline: &CubicSpline) {
+    fn stand(&mut self, line: &str, first: &Reading, bars: &[Bar], spline: &CubicSpline) {
         let mut feet: Vec<f64> = bars.iter().flat_map(|b| b.1).collect();
         feet.sort_by(f64::total_cmp);
         feet.dedup_by(|a, b| (*a - *b).abs() <= SAME_FOOT_MM);

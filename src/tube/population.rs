@@ -1,6 +1,7 @@
 //! What tubes are like before anything is measured: the scales of the prior, and how little is known of them.
 
 use super::law::{self, BEND_OF_TILT, LAW, ScaleDoubt};
+use super::texture::Texture;
 use crate::domain::{Kind, PopulationOverride};
 use crate::numeric::summary::count;
 use std::collections::{BTreeMap, BTreeSet};
@@ -15,6 +16,9 @@ pub const TOP: usize = 9;
 
 /// Name of the distance over which unevenness along the tube reaches, in two parts as the scales of fields are.
 pub(super) const REACH: [&str; 2] = ["unevenness", "reach"];
+
+/// Name of the fine texture of the bark.
+pub(super) const TEXTURE: &str = "texture_mm";
 
 /// The four parts of a field's scale.
 pub const PARTS: [&str; 4] = ["level", "tilt", "bend", "rough"];
@@ -58,8 +62,8 @@ pub struct Population {
     /// Turn of the grain, in degrees instead of mm: its tilt is how far a fibre goes round in 200 mm. The level only fixes
     /// where the turn is counted from.
     pub twist: FieldScale,
-    /// Fine texture of the bark, from place to place, mm: what is too short for any field, and no reading error.
-    pub texture_mm: f64,
+    /// Fine texture of the bark: what is too short for any field, and no reading error.
+    pub texture: Texture,
     /// Distance beyond which the unevenness of the outside at two places has nothing to do with each other, mm.
     pub reach_mm: f64,
     /// By how much the noise of an instrument (kind, rig) is larger than it states.
@@ -83,7 +87,7 @@ impl Default for Population {
             wall_lean: none,
             wall_mm: 3.6,
             twist: scale(20.0, 1.0, 1.0, 1.0),
-            texture_mm: 0.003,
+            texture: Texture::BUILT_IN,
             reach_mm: 1.0,
             noise: BTreeMap::new(),
             fixed: BTreeSet::new(),
@@ -122,6 +126,9 @@ impl Population {
                 _ => bad.push(name.clone()),
             }
         }
+        if p.is_fixed(TEXTURE) {
+            p.texture.log_sd = 0.0;
+        }
         if bad.is_empty() { Ok(p) } else { Err(PopulationError { names: bad }) }
     }
 
@@ -142,7 +149,7 @@ impl Population {
     pub(super) fn scale_mut(&mut self, name: &str) -> Option<&mut f64> {
         match name {
             "wall_mm" => return Some(&mut self.wall_mm),
-            "texture_mm" => return Some(&mut self.texture_mm),
+            TEXTURE => return Some(&mut self.texture.mm),
             "unevenness_reach" => return Some(&mut self.reach_mm),
             _ => {}
         }

@@ -258,7 +258,7 @@ pub struct Planned {
 /// what the tube's readings say of its scales.
 fn exact(tube: &Tube) -> Model {
     let mut before = sure();
-    before.population.texture_mm = 0.0;
+    before.population.texture.mm = 0.0;
     learn_population(std::slice::from_ref(tube), &before).expect("a tube that can be fitted").model(&before)
 }
 
