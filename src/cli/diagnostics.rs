@@ -117,6 +117,11 @@ impl From<ReadError> for Failure {
 }
 
 fn lot_hint(error: &LotError) -> String {
+    if let LotError::Read(ReadError::NothingUsable { path, found }) = error
+        && let Some(book) = only_workbook(found)
+    {
+        return format!("give the workbook in place of its folder: {}", path.join(book).display());
+    }
     match error {
         LotError::NoSuchTube { known, .. } => {
             let some: Vec<&str> = known.iter().take(12).map(String::as_str).collect();
@@ -132,6 +137,13 @@ fn lot_hint(error: &LotError) -> String {
             "give a folder with lot.toml, tubes.csv and readings*.csv or scans, one file of readings or points, or a workbook; `quarterlight new DIR` makes a folder to start from".into()
         }
     }
+}
+
+/// The one workbook in a folder that holds nothing else to read.
+fn only_workbook(found: &[String]) -> Option<&String> {
+    let is_book = |n: &&String| n.to_lowercase().ends_with(".xlsx") || n.to_lowercase().ends_with(".ods");
+    let mut books = found.iter().filter(is_book);
+    books.next().filter(|_| books.next().is_none())
 }
 
 /// Prints a failure and gives its exit code: 1 where the user can mend it, 2 where the fault is ours.

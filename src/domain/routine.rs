@@ -201,11 +201,16 @@ impl Routine {
         })
     }
 
-    /// A routine for these instruments, in the order of [`Tool::ALL`].
+    /// A routine for these instruments, in the order of [`Tool::ALL`]. Beside a dial, which sees all but the mean size, a
+    /// caliper is closed in two directions at two places only.
     #[must_use]
     pub fn of(effort: Effort, tools: &[Tool]) -> Routine {
-        let tasks = Tool::ALL.into_iter().filter(|t| tools.contains(t)).map(|t| Task::of(t, effort)).collect();
-        Routine { effort, tasks }
+        let with_dial = tools.contains(&Tool::Dial);
+        let task = |tool: Tool| match tool {
+            Tool::Caliper if with_dial => Task { tool, angles: 2, places: 2 },
+            _ => Task::of(tool, effort),
+        };
+        Routine { effort, tasks: Tool::ALL.into_iter().filter(|t| tools.contains(t)).map(task).collect() }
     }
 
     /// Readings a tube.

@@ -148,6 +148,9 @@ fn draw(page: &mut Scene, at: Point, diameter_mm: f64, strips: &AngleStrips) {
     let hatch = Hatch { turn_deg: 45.0, spacing_mm: 2.0, width_mm: 0.12, colour: GRID, crossed: false };
     let lap = Region::new(left + girth, top, LAP_MM, HEIGHT_MM);
     page.add(Mark::rectangle(lap).filled(Fill { colour: None, hatch: Some(hatch) }).titled("lap"));
+    let middle = [lap.left + LAP_MM / 2.0, lap.top + HEIGHT_MM / 2.0];
+    let word = Text::new(middle, "lap under", 2.4).anchored(Across::Middle, Upright::Middle);
+    page.text(word.turned(-90.0).coloured(SOFT_INK));
     let outline = Region::new(left, top, girth + LAP_MM, HEIGHT_MM);
     page.add(Mark::rectangle(outline).stroked(Stroke::new(GRID, 0.15)));
     for x in [left, left + girth] {

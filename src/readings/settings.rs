@@ -207,6 +207,10 @@ fn instrument(entry: &Entry, book: &mut Book) {
 }
 
 fn rig(entry: &Entry, name: &str, book: &mut Book) {
+    if entry.key.is_empty() && super::name::bad_name(name).is_none() {
+        book.lot.rigs.entry(name.trim().to_string()).or_default();
+        return;
+    }
     let header = parse_header(&entry.key);
     let (key, unit) = if RIG_KEYS.contains(&entry.key.as_str()) {
         (entry.key.as_str(), None)

@@ -3,7 +3,7 @@
 use super::{BOX_MM, MeasuringSheet, SheetTable, fitted};
 use crate::paper::font::{Weight, break_lines, plain};
 use crate::paper::head::MARGIN_MM;
-use crate::paper::palette::{GRID, INK, SOFT_INK};
+use crate::paper::palette::{INK, SOFT_INK};
 use crate::paper::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upright};
 
 /// Where the first card of a page begins, mm.
@@ -214,7 +214,7 @@ impl<'a> Cards<'a> {
 
     fn a_box(&mut self, at: Point, width: f64) {
         let region = Region::new(at[0], at[1], width, BOX_MM);
-        self.page().add(Mark::rectangle(region).stroked(Stroke::new(GRID, 0.3)).titled("box"));
+        self.page().add(Mark::rectangle(region).stroked(Stroke::new(SOFT_INK, 0.25)).titled("box"));
     }
 
     pub(super) fn finish(self) -> Vec<Scene> {

@@ -129,7 +129,6 @@ fn tube(page: &mut Scene, body: Region, sheet: &MeasuringSheet) {
     page.add(Mark::rectangle(body).filled(WASH).stroked(Stroke::new(INK, 0.5)).titled("tube"));
     let middle = body.top + body.height * 0.42;
     page.line([body.left, middle], [body.right(), middle], Stroke::new(INK, 0.7));
-    page.text(Text::new([body.left + 2.0, middle - 1.2], "index line", 2.4).coloured(INK));
     for (x, across, words) in [(body.left, Across::Start, "index end: 0"), (body.right(), Across::End, "far end")] {
         let text = Text::new([x, body.top - 2.0], words, 2.7).bold();
         page.text(text.anchored(across, Upright::Baseline).coloured(INK));
@@ -150,6 +149,9 @@ fn tube(page: &mut Scene, body: Region, sheet: &MeasuringSheet) {
         let text = Text::new([x, body.bottom() + 4.6 + drop], words, size);
         page.text(text.anchored(Across::Middle, Upright::Baseline).coloured(INK));
     }
+    // last, so that no place is drawn through it
+    let label = Text::new([body.left + body.width * 0.3, middle - 1.4], "index line", 2.4);
+    page.text(label.anchored(Across::Middle, Upright::Baseline).rimmed(WASH).coloured(INK));
     let words = "Places from the index end along the tube.";
     let below = Text::new([body.left, body.bottom() + 21.0], words, 2.6);
     page.text(below.coloured(SOFT_INK));

@@ -7,6 +7,7 @@ mod workbook;
 
 use super::write::{Separator, TableWriter, WriteError};
 use crate::domain::NewLot;
+use table::FormTable;
 
 /// Why no forms can be made.
 #[derive(Debug, thiserror::Error)]
@@ -37,12 +38,19 @@ pub enum FormError {
 /// # Ok::<(), quarterlight::readings::FormError>(())
 /// ```
 pub fn form_files(lot: &NewLot) -> Result<Vec<(String, String)>, FormError> {
+    Ok(files(lot, &table::all(lot))?)
+}
+
+fn files(lot: &NewLot, tables: &[FormTable]) -> Result<Vec<(String, String)>, WriteError> {
     let mut files = vec![("lot.toml".to_string(), settings::text(lot))];
-    for table in table::all(lot) {
+    for table in tables {
         let headers: Vec<&str> = table.headers.iter().map(String::as_str).collect();
         let mut out = TableWriter::new(table.form, &headers, Separator::Comma)?;
         for row in &table.rows {
-            out.row(row)?;
+            // every empty cell is there, for whoever types into the text itself
+            let mut cells = row.clone();
+            cells.resize(table.headers.len(), String::new());
+            out.row(&cells)?;
         }
         files.push((format!("{}.csv", table.name), out.finish()));
     }
@@ -56,7 +64,7 @@ pub fn form_files(lot: &NewLot) -> Result<Vec<(String, String)>, FormError> {
 /// # Errors
 /// [`FormError::Workbook`] when the workbook's writer refuses it.
 pub fn form_workbook(lot: &NewLot) -> Result<Vec<u8>, FormError> {
-    Ok(workbook::write(lot)?)
+    Ok(workbook::write(lot, &table::all(lot))?)
 }
 
 #[cfg(test)]
@@ -94,6 +102,56 @@ mod tests {
                 assert_eq!(read.lot.rigs.len(), Tool::ALL.len());
                 assert!(read.lot.tubes.iter().all(|t| t.readings.is_empty() && !t.in_doubt));
             }
+        }
+    }
+
+    /// Every cell of the forms filled with a plausible value.
+    fn filled(new: &NewLot) -> Vec<FormTable> {
+        let mut tables = table::all(new);
+        for table in &mut tables {
+            for (i, row) in table.rows.iter_mut().enumerate() {
+                for (c, check) in table.checks.iter().enumerate().skip(row.len()) {
+                    let table::Check::Number(least, most) = *check else {
+                        row.push("a note".into());
+                        continue;
+                    };
+                    let t = 0.4 + 0.001 * f64::from(u32::try_from(i + 7 * c).expect("few"));
+                    // lengths that hold every place of the form
+                    let typed = if table.name == "tubes" && c == 1 { least * 7.0 } else { least + t * (most - least) };
+                    row.push(format!("{typed:.3}"));
+                }
+            }
+        }
+        tables
+    }
+
+    #[test]
+    fn a_workbook_filled_in_reads_as_the_files_filled_in_with_the_same_values() {
+        for unit in [LengthUnit::Millimetre, LengthUnit::Inch] {
+            let new = lot(3, Effort::Thorough, unit);
+            let (files, book) =
+                (files(&new, &filled(&new)).expect("files"), workbook::write(&new, &filled(&new)).expect("a workbook"));
+            assert_eq!(book, workbook::write(&new, &filled(&new)).expect("again"), "bytes differ");
+            let (a, b) = (read(&files), {
+                let folder = tempfile::tempdir().expect("a folder");
+                let path = folder.path().join("lot.xlsx");
+                std::fs::write(&path, &book).expect("written");
+                crate::readings::read_lot(&path).expect("a lot")
+            });
+            assert!(!a.has_errors() && !b.has_errors(), "{:#?} {:#?}", a.findings, b.findings);
+            let per_tube: usize = new.routine.readings();
+            for (mut x, mut y) in a.lot.tubes.into_iter().zip(b.lot.tubes) {
+                assert_eq!((x.readings.len(), y.readings.len()), (per_tube, per_tube), "{}", x.name);
+                let by = |r: &crate::domain::Reading| (r.kind, r.place.line, r.place.column.clone());
+                // the same readings; only where they stand differs
+                for t in [&mut x, &mut y] {
+                    t.readings.sort_by_key(|r| (by(r).0, by(r).1));
+                    t.readings.iter_mut().for_each(|r| r.place = crate::domain::Place::default());
+                }
+                assert_eq!(x, y);
+            }
+            let rest = |l: &crate::domain::Lot| (l.name.clone(), l.target.clone(), l.rigs.clone(), l.saw, l.split);
+            assert_eq!(rest(&a.lot), rest(&b.lot));
         }
     }
 

@@ -1,7 +1,7 @@
 //! A new lot as a workbook.
 
 use super::settings::{self, State};
-use super::table::{self, Check, FormTable};
+use super::table::{Check, FormTable};
 use crate::domain::NewLot;
 use rust_xlsxwriter::{
     Color, DataValidation, DataValidationErrorStyle, DataValidationRule, DocProperties, ExcelDateTime, Format,
@@ -12,13 +12,13 @@ use rust_xlsxwriter::{
 const SPARE_ROWS: u32 = 500;
 
 /// Sheets `tubes`, `readings-...` and `lot`.
-pub(super) fn write(lot: &NewLot) -> Result<Vec<u8>, XlsxError> {
+pub(super) fn write(lot: &NewLot, tables: &[FormTable]) -> Result<Vec<u8>, XlsxError> {
     let mut book = Workbook::new();
     // without a time of its own the same lot would give other bytes every second
     let never = ExcelDateTime::from_ymd(2000, 1, 1)?;
     book.set_properties(&DocProperties::new().set_creation_datetime(&never));
-    for form in table::all(lot) {
-        sheet(book.add_worksheet(), &form)?;
+    for form in tables {
+        sheet(book.add_worksheet(), form)?;
     }
     lot_sheet(book.add_worksheet(), lot)?;
     book.save_to_buffer()
@@ -44,7 +44,7 @@ fn sheet(out: &mut Worksheet, form: &FormTable) -> Result<(), XlsxError> {
         for ((c, header), check) in (0u16..).zip(&form.headers).zip(&form.checks) {
             match row.get(usize::from(c)) {
                 // places and angles are numbers, names never, not even 01
-                Some(cell) if header.starts_with("z_") || header.starts_with("angle") => {
+                Some(cell) if header.starts_with("z_") || header.starts_with("angle") || *check != Check::Free => {
                     out.write(r, c, cell.parse::<f64>().unwrap_or_default())?;
                 }
                 Some(cell) => {
@@ -75,7 +75,8 @@ fn range(header: &str, least: f64, most: f64) -> DataValidation {
 fn lot_sheet(out: &mut Worksheet, lot: &NewLot) -> Result<(), XlsxError> {
     out.set_name("lot")?;
     out.set_freeze_panes(1, 0)?;
-    let (head, soft) = (head(), Format::new().set_font_color(Color::RGB(0x60_60_60)));
+    let (head, bold) = (head(), Format::new().set_bold());
+    let soft = Format::new().set_font_color(Color::RGB(0x60_60_60));
     for ((c, title), width) in (0u16..).zip(["section", "key", "value"]).zip([20.0, 18.0, 24.0]) {
         out.write_with_format(0, c, title, &head)?;
         out.set_column_width(c, width)?;
@@ -85,7 +86,15 @@ fn lot_sheet(out: &mut Worksheet, lot: &NewLot) -> Result<(), XlsxError> {
         out.write_with_format(row, 0, format!("# {line}"), &soft)?;
         row += 1;
     }
+    let mut section = String::new();
     for s in settings::all(lot) {
+        if s.section != section {
+            section.clone_from(&s.section);
+            // rigs are declared by a row of their own, whether or not anything is stated of them
+            let mark = if section.starts_with("rig.") { "" } else { "# " };
+            out.write_with_format(row, 0, format!("{mark}{section}"), &bold)?;
+            row += 1;
+        }
         let word = match s.state {
             State::Given => "",
             State::Default => "default; ",

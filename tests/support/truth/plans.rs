@@ -68,22 +68,17 @@ impl Plan {
         ("dial 24x8", Plan::Dial24x8),
     ];
 
-    /// The plans of a new lot's forms.
-    pub const FORMS: [(&str, Plan); 14] = [
-        ("bar q1 4x3 4x1", Plan::CaliperAndBar(Bars::of(4, 3, 4, 1))),
-        ("bar q2 4x2 8x1", Plan::CaliperAndBar(Bars::of(4, 2, 8, 1))),
-        ("bar q3 2x2 8x2", Plan::CaliperAndBar(Bars::of(2, 2, 8, 2))),
-        ("bar u1 4x2 8x3", Plan::CaliperAndBar(Bars::of(4, 2, 8, 3))),
-        ("bar u2 4x3 8x3", Plan::CaliperAndBar(Bars::of(4, 3, 8, 3))),
-        ("bar u3 4x2 12x3", Plan::CaliperAndBar(Bars::of(4, 2, 12, 3))),
-        ("bar t1 4x3 12x5", Plan::CaliperAndBar(Bars::of(4, 3, 12, 5))),
-        ("bar t2 6x3 16x5", Plan::CaliperAndBar(Bars::of(6, 3, 16, 5))),
-        ("dial q 2x2 8x3", Plan::CaliperAndDial(Bars::of(2, 2, 8, 3))),
-        ("dial u 2x2 8x5", Plan::CaliperAndDial(Bars::of(2, 2, 8, 5))),
-        ("dial t 2x2 12x8", Plan::CaliperAndDial(Bars::of(2, 2, 12, 8))),
-        ("gap q 4x2 4x3", Plan::CaliperAndGap(Bars::of(4, 2, 4, 3))),
-        ("gap u 4x2 8x3", Plan::CaliperAndGap(Bars::of(4, 2, 8, 3))),
-        ("gap t 4x3 12x5", Plan::CaliperAndGap(Bars::of(4, 3, 12, 5))),
+    /// The routines of a new lot: caliper and bar, caliper and dial, caliper and straightedge, three efforts each.
+    pub const FORMS: [(&str, Plan); 9] = [
+        ("quick, bar", Plan::CaliperAndBar(Bars::of(4, 2, 8, 1))),
+        ("usual, bar", Plan::CaliperAndBar(Bars::of(4, 3, 8, 3))),
+        ("thorough, bar", Plan::CaliperAndBar(Bars::of(4, 3, 12, 5))),
+        ("quick, dial", Plan::CaliperAndDial(Bars::of(2, 2, 8, 3))),
+        ("usual, dial", Plan::CaliperAndDial(Bars::of(2, 2, 8, 5))),
+        ("thorough, dial", Plan::CaliperAndDial(Bars::of(2, 2, 12, 8))),
+        ("quick, edge", Plan::CaliperAndGap(Bars::of(4, 2, 4, 3))),
+        ("usual, edge", Plan::CaliperAndGap(Bars::of(4, 3, 8, 3))),
+        ("thorough, edge", Plan::CaliperAndGap(Bars::of(4, 3, 12, 5))),
     ];
 
     /// Reads a tube of the lot of this seed with instruments whose only fault is noise.
