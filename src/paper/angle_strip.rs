@@ -181,8 +181,10 @@ fn numbers(page: &mut Scene, corner: Point, girth: f64, angles_deg: &[f64]) {
         let text = format!("{}°", (a * 10.0).round() / 10.0);
         let half = width_mm(&text, 2.2, Weight::Regular) / 2.0;
         // the number of the index line stands beside it
-        let centre = if a.abs() < 1e-9 { x + half + 0.8 } else { x.min(left + girth - half - 0.6) };
-        let row = usize::from(centre - half < last[0] + 0.6);
+        let centre =
+            if a.abs() < 1e-9 { x + half + 0.8 } else { x.clamp(left + half + 0.6, left + girth - half - 0.6) };
+        // where ticks stand so close that neither height is free, the number is left out, never the tick
+        let Some(row) = last.iter().position(|end| centre - half > end + 0.6) else { continue };
         last[row] = centre + half;
         let y = bottom - 5.3 - if row == 1 { 2.3 } else { 0.0 };
         page.text(Text::new([centre, y], text, 2.2).anchored(Across::Middle, Upright::Baseline).coloured(INK));

@@ -71,13 +71,13 @@ impl Plan {
     /// The routines of a new lot: caliper and bar, caliper and dial, caliper and straightedge, three efforts each.
     pub const FORMS: [(&str, Plan); 9] = [
         ("quick, bar", Plan::CaliperAndBar(Bars::of(4, 2, 8, 1))),
-        ("usual, bar", Plan::CaliperAndBar(Bars::of(4, 3, 8, 3))),
+        ("usual, bar", Plan::CaliperAndBar(Bars::of(4, 2, 8, 3))),
         ("thorough, bar", Plan::CaliperAndBar(Bars::of(4, 3, 12, 5))),
         ("quick, dial", Plan::CaliperAndDial(Bars::of(2, 2, 8, 3))),
         ("usual, dial", Plan::CaliperAndDial(Bars::of(2, 2, 8, 5))),
         ("thorough, dial", Plan::CaliperAndDial(Bars::of(2, 2, 12, 8))),
         ("quick, edge", Plan::CaliperAndGap(Bars::of(4, 2, 4, 3))),
-        ("usual, edge", Plan::CaliperAndGap(Bars::of(4, 3, 8, 3))),
+        ("usual, edge", Plan::CaliperAndGap(Bars::of(4, 2, 8, 3))),
         ("thorough, edge", Plan::CaliperAndGap(Bars::of(4, 3, 12, 5))),
     ];
 
