@@ -390,7 +390,7 @@ mod tests {
     /// Tubes known to be straight, even and round to a micrometre, but for the mean radius (sd 0.05 mm about 12.7) and the
     /// oval along the index line and across it (sd `oval`).
     fn even(oval: f64) -> Model {
-        let scale = |level: f64| FieldScale { level, tilt: 1e-4, bend: 1e-4, rough: 1e-4 };
+        let scale = |level: f64| FieldScale { level, tilt: 1e-4, bend: 1e-4, ess: 1e-4, rough: 1e-4 };
         let mut lobes = vec![scale(1e-4); Population::default().lobes.len()];
         lobes[0] = scale(oval);
         let population = Population {
