@@ -1,6 +1,7 @@
 //! What can be typed.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use quarterlight::decide::packages::Way;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, parse_length};
 use quarterlight::domain::{Target, Tool};
@@ -36,6 +37,8 @@ pub enum Command {
     Screen(LotArgs),
     /// Forecast blanks, yield by weight and cost.
     Forecast(LotArgs),
+    /// Say which readings to take next on each tube, what they may gain, and when to stop.
+    Advise(AdviseArgs),
     /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
     Report(ReportArgs),
     /// Print the licences of this program and of everything compiled into it.
@@ -130,6 +133,48 @@ pub struct CheckArgs {
     /// How it is shown.
     #[command(flatten)]
     pub show: ShowArgs,
+}
+
+/// `advise`.
+///
+/// What readings are worth is how many blanks more the split chosen with them gives, on average over what the tube may be.
+/// Reading on pays while that is more than the minutes should bring.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct AdviseArgs {
+    /// Which lot, and how.
+    #[command(flatten)]
+    pub lot: LotArgs,
+    /// Most minutes to spend on a tube.
+    #[arg(long, value_name = "MINUTES", value_parser = minutes)]
+    pub minutes: Option<f64>,
+    /// What is at hand: caliper, dial, bridge, straightedge, ends; separated by commas. Else what the lot was read with, and
+    /// a caliper.
+    #[arg(long, value_name = "WAYS", value_delimiter = ',', value_parser = way)]
+    pub with: Vec<Way>,
+    /// Blanks that a minute of measuring should bring; else minute_blanks under [measure] in lot.toml, else 0.05.
+    #[arg(long = "minute-blanks", value_name = "BLANKS", value_parser = minute_blanks)]
+    pub minute_blanks: Option<f64>,
+}
+
+/// A way of measuring by its word.
+fn way(text: &str) -> Result<Way, String> {
+    let words = Way::ALL.map(Way::word).join(", ");
+    Way::from_word(text).ok_or_else(|| format!("found '{text}'; expected {words}"))
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    number_within(text, 0.1, 600.0)
+}
+
+fn minute_blanks(text: &str) -> Result<f64, String> {
+    number_within(text, 0.0, 10.0)
+}
+
+fn number_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
+    let number: Option<f64> = text.trim().replace(',', ".").parse().ok();
+    number
+        .filter(|x| (least..=most).contains(x))
+        .ok_or_else(|| format!("found '{text}'; expected a number from {least} to {most}"))
 }
 
 /// `report`.

@@ -1,6 +1,7 @@
 //! The commands. Results go to standard output, everything else to standard error; exit code 0 when done, 1 when there
 //! is something the user can mend, 2 when the fault is ours.
 
+mod advise;
 mod args;
 mod built_in;
 mod check;
@@ -58,6 +59,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Split(a) => plan::run(a, plan::View::Split),
         Command::Screen(a) => plan::run(a, plan::View::Screen),
         Command::Forecast(a) => plan::run(a, plan::View::Forecast),
+        Command::Advise(a) => advise::run(a),
         Command::Report(a) => report::run(a),
         Command::Licences => licences::run(),
     }

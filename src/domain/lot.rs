@@ -121,6 +121,8 @@ pub struct Lot {
     pub assumed: Assumed,
     /// Blanks between two sharpenings.
     pub edge_life: Option<f64>,
+    /// Blanks that a minute of measuring should bring; `None`: the advice's own.
+    pub minute_blanks: Option<f64>,
     /// When a tube is worth splitting.
     pub screen: ScreenRule,
     /// How scans are read.

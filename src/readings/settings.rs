@@ -58,7 +58,7 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 32] = [
+const KEYS: [Key; 33] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
@@ -90,6 +90,7 @@ const KEYS: [Key; 32] = [
     Key("screen", "least_blanks", Holds::Number, 0.0, 1000.0, |l, x| l.screen.least_blanks = x),
     Key("screen", "split_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.split_chance = x),
     Key("screen", "leave_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.leave_chance = x),
+    Key("measure", "minute_blanks", Holds::Number, 0.0, 10.0, |l, x| l.minute_blanks = Some(x)),
     Key("scan", "unit", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("scan", "accuracy", Holds::Length, TINY, 1.0, |l, x| l.scan.accuracy_mm = x),
 ];

@@ -270,16 +270,19 @@ mod tests {
         for s in got.scales.iter().filter(|s| s.learned) {
             let want = *held.scale_mut(&s.name).expect("a scale");
             println!("{s:?}, truth {want}");
-            // level, tilt and a long unevenness can stand in for each other; the fine unevenness and the bow cannot
-            let most: f64 = if s.name.ends_with("_rough") || s.name == "centre_bend" { 1.25 } else { 3.5 };
-            assert!((s.value / want).ln().abs() < most.ln(), "{s:?}, truth {want}");
+            // level, tilt and a long unevenness can stand in for each other; the fine unevenness and the bow cannot, but 24
+            // bends of 12 tubes leave their size 15 % unsure
+            let own = s.name.ends_with("_rough") || s.name == "centre_bend";
+            let most = if own { 1.25_f64.ln().max(2.5 * s.log_sd) } else { 3.5_f64.ln() };
+            assert!((s.value / want).ln().abs() < most, "{s:?}, truth {want}");
+            assert!(!own || s.log_sd < 0.3, "{s:?}");
         }
         for name in ["lobe2_level", "lobe3_level", "lobe3_rough", "centre_bend", "centre_rough"] {
             assert!(got.scales.iter().any(|s| s.name == name && s.learned), "{name} not learned");
         }
         // the noise was as stated
         for n in &got.noise {
-            assert!((0.8..1.2).contains(&n.times), "{n:?}");
+            assert!(n.times.ln().abs() < 2.5 * n.log_sd && n.log_sd < 0.1, "{n:?}");
         }
     }
 

@@ -116,26 +116,26 @@ mod tests {
     use crate::domain::Angle;
     use crate::numeric::draws::{normals, stream};
 
-    /// Six tubes drawn from the prior, read by a dial of 0.008 mm of noise three times at every place, on bark of this
-    /// texture.
+    /// Four tubes drawn from the prior, read by a dial of 0.008 mm of noise twice at every place, on bark of this texture.
+    /// Angles 12 deg apart: lobes up to the ninth cannot be what differs from one to the next.
     fn read(texture_mm: f64) -> Vec<Tube> {
         let one = |k: u64| {
             let mut tube = Tube { name: format!("T{k}"), length_mm: 200.0, ..Tube::default() };
-            let places = (0..8).flat_map(|j| (0..12).map(move |i| (12.0 + 25.0 * f64::from(j), 30.0 * f64::from(i))));
+            let places = (0..5).flat_map(|j| (0..30).map(move |i| (10.0 + 45.0 * f64::from(j), 12.0 * f64::from(i))));
             for (z, a) in places {
                 let mut r = Reading::new(Kind::Radius, z, Angle::from_degrees(a), 12.7);
                 r.sd_mm = Some(0.008);
-                tube.readings.extend([r.clone(), r.clone(), r]);
+                tube.readings.extend([r.clone(), r]);
             }
             let mut read = Problem::new(&tube, &Model::default()).expect("complete").drawn(&tube, 40 + k);
             let mut rng = stream(5, &tube.name, 0);
-            for place in read.readings.chunks_mut(3) {
+            for place in read.readings.chunks_mut(2) {
                 let off = texture_mm * normals(&mut rng, 1)[0];
                 place.iter_mut().for_each(|r| r.value_mm += off);
             }
             read
         };
-        (0..6).map(one).collect()
+        (0..4).map(one).collect()
     }
 
     #[test]
@@ -143,12 +143,13 @@ mod tests {
         let learned =
             |tubes: &[Tube]| learn_population(tubes, &Model::default()).expect("enough tubes").population.texture;
         let rough = learned(&read(0.012));
-        assert!((rough.mm / 0.012).ln().abs() < 0.35 && rough.log_sd < 0.3, "{rough:?}");
+        // part of it passes for unevenness of the fine lobes, which lifts a stick as well
+        assert!((0.005..0.014).contains(&rough.mm) && rough.log_sd < 0.3, "{rough:?}");
         let smooth = learned(&read(0.0));
-        // 1152 differences know a variance of 0.008^2 to 4 %: 0.0016 mm beside it cannot be told from nothing
+        // 600 differences know a variance of 0.008^2 to 6 %: 0.002 mm beside it cannot be told from nothing
         assert!(smooth.mm * smooth.log_sd.exp() < 0.0025 && smooth.log_sd > 0.4, "{smooth:?}");
         let mut once = read(0.012);
-        once.iter_mut().for_each(|t| t.readings = t.readings.iter().step_by(3).cloned().collect());
+        once.iter_mut().for_each(|t| t.readings = t.readings.iter().step_by(2).cloned().collect());
         assert_eq!(learned(&once), Texture::BUILT_IN);
     }
 }

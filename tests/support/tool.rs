@@ -114,7 +114,13 @@ pub fn scanned_tube(truth: &TrueTube, points: Vec<[f64; 3]>, mark: [f64; 3], acc
 pub fn population_of(scales: &Scales) -> Population {
     let of = |s: &Scale| {
         let least = |v: f64| v.max(1e-5);
-        FieldScale { level: least(s.level), tilt: least(s.tilt), bend: least(s.bend), rough: least(s.rough) }
+        FieldScale {
+            level: least(s.level),
+            tilt: least(s.tilt),
+            bend: least(s.bend),
+            ess: least(s.ess),
+            rough: least(s.rough),
+        }
     };
     let mut p = Population::default();
     p.radius = of(&scales.radius);
