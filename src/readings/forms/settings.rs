@@ -36,6 +36,10 @@ impl Setting {
     }
 }
 
+/// What a minute of measuring should bring where nothing is stated, blanks: the number of `decide::advice`, which stands
+/// above this layer; a test holds the two together.
+const MINUTE_BLANKS: &str = "0.05";
+
 /// What stands above the settings.
 pub(super) const HEAD: [&str; 4] = [
     "A lot of tubes for quarterlight: quarterlight check tells whether it can be read.",
@@ -163,6 +167,13 @@ impl List {
             "chance of that: from here on split",
         );
         self.push("screen", "leave_chance", screen.leave_chance.to_string(), Default, "up to here leave");
+        self.push(
+            "measure",
+            "minute_blanks",
+            MINUTE_BLANKS.into(),
+            Default,
+            "blanks a minute of measuring should bring",
+        );
     }
 
     fn rig(&mut self, tool: Tool, span_mm: f64) {
