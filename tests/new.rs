@@ -69,8 +69,10 @@ fn a_new_lot_has_its_files_reads_without_an_error_and_is_not_written_over() {
         assert_eq!((read.lot.tubes[0].name.as_str(), read.lot.tubes[11].name.as_str()), ("T01", "T12"));
         let checked = good(&run(dir.path(), &["check", name]));
         assert!(checked.contains("nothing measured yet of 12 tubes") && checked.contains("nothing to mend; 1 note"));
-        let fitted = good(&run(dir.path(), &["fit", name]));
-        assert!(fitted.contains("T01: not analysed: not measured yet"), "{fitted}");
+        let fit = run(dir.path(), &["fit", name]);
+        let (fitted, beside) = (good(&fit), String::from_utf8_lossy(&fit.stderr).into_owned());
+        assert!(fitted.contains("T01: not measured yet"), "{fitted}");
+        assert!(beside.contains("`quarterlight new DIR` makes forms"), "{beside}");
         let before: Vec<Vec<u8>> =
             there(&folder).iter().map(|f| std::fs::read(folder.join(f)).expect("read")).collect();
         let again = refused(&run(dir.path(), &["new", name]));

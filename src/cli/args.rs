@@ -4,8 +4,9 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use quarterlight::decide::packages::Way;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, parse_length};
-use quarterlight::domain::{Target, Tool};
+use quarterlight::domain::{INSTRUMENTS, Target, Tool};
 use quarterlight::output::show::Units;
+use quarterlight::paper::scene::Paper;
 use std::path::PathBuf;
 
 /// Plans the splitting of tube cane into single-reed blanks.
@@ -218,7 +219,7 @@ pub struct NewArgs {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=999))]
     pub tubes: Option<u16>,
     /// Instruments at hand: caliper, bridge, dial, straightedge, v-block, wall; caliper,bridge unless said.
-    #[arg(long, value_name = "TOOLS", value_delimiter = ',', value_parser = super::new::tool)]
+    #[arg(long, value_name = "TOOLS", value_delimiter = ',', value_parser = tool)]
     pub with: Vec<Tool>,
     /// As few readings as are worth taking.
     #[arg(long, group = "effort")]
@@ -233,7 +234,7 @@ pub struct NewArgs {
     #[arg(long)]
     pub workbook: bool,
     /// Starting set of the limits, such as clarinet or "alto saxophone".
-    #[arg(long, value_name = "NAME", value_parser = super::new::instrument)]
+    #[arg(long, value_name = "NAME", value_parser = instrument)]
     pub instrument: Option<Target>,
     /// Length of the shortest tube: the places to read are laid out on it.
     #[arg(long = "length", value_name = "LENGTH", default_value = "200", value_parser = tube_length_mm)]
@@ -250,6 +251,23 @@ pub struct NewArgs {
     /// Sheet that is printed on.
     #[arg(long, value_enum, ignore_case = true, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
+}
+
+/// An instrument by its word, or by the word of what it reads.
+fn tool(text: &str) -> Result<Tool, String> {
+    let by_kind = || Tool::ALL.into_iter().find(|t| t.kind().word() == text.trim().to_lowercase());
+    Tool::from_word(text).or_else(by_kind).ok_or_else(|| {
+        let words: Vec<&str> = Tool::ALL.iter().map(|t| t.word()).collect();
+        format!("expected some of {}, with commas between them", words.join(", "))
+    })
+}
+
+/// A starting set by its name.
+fn instrument(text: &str) -> Result<Target, String> {
+    Target::for_instrument(text).ok_or_else(|| {
+        let names: Vec<&str> = INSTRUMENTS.iter().map(|i| i.name).collect();
+        format!("expected one of {}", names.join(", "))
+    })
 }
 
 fn tube_length_mm(text: &str) -> Result<f64, String> {
@@ -305,6 +323,16 @@ impl UnitsArg {
         match self {
             UnitsArg::Mm => Units::Mm,
             UnitsArg::In => Units::Inch,
+        }
+    }
+}
+
+impl PaperArg {
+    /// The library's paper.
+    pub fn paper(self) -> Paper {
+        match self {
+            PaperArg::A4 => Paper::A4,
+            PaperArg::Letter => Paper::Letter,
         }
     }
 }

@@ -1,11 +1,11 @@
 //! `new`: a folder to start from.
 
-use super::args::{NewArgs, PaperArg, UnitsArg};
+use super::args::{NewArgs, UnitsArg};
 use super::diagnostics::Failure;
 use super::replace::{place_of, write_file};
 use super::sink;
 use quarterlight::domain::units::LengthUnit;
-use quarterlight::domain::{Effort, NewLot, Routine, Target, Tool};
+use quarterlight::domain::{Effort, NewLot, Routine, Tool};
 use quarterlight::output::new_lot::{next_lines, routine_lines, sheet_pages, strip_pages};
 use quarterlight::paper::pdf;
 use quarterlight::paper::scene::Scene;
@@ -130,30 +130,4 @@ fn write(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Failure> {
         done.push(path);
     }
     Ok(())
-}
-
-impl PaperArg {
-    fn paper(self) -> quarterlight::paper::scene::Paper {
-        match self {
-            PaperArg::A4 => quarterlight::paper::scene::Paper::A4,
-            PaperArg::Letter => quarterlight::paper::scene::Paper::Letter,
-        }
-    }
-}
-
-/// An instrument by its word, or by the word of what it reads.
-pub fn tool(text: &str) -> Result<Tool, String> {
-    let by_kind = || Tool::ALL.into_iter().find(|t| t.kind().word() == text.trim().to_lowercase());
-    Tool::from_word(text).or_else(by_kind).ok_or_else(|| {
-        let words: Vec<&str> = Tool::ALL.iter().map(|t| t.word()).collect();
-        format!("expected some of {}, with commas between them", words.join(", "))
-    })
-}
-
-/// A starting set by its name.
-pub fn instrument(text: &str) -> Result<Target, String> {
-    Target::for_instrument(text).ok_or_else(|| {
-        let names: Vec<&str> = quarterlight::domain::INSTRUMENTS.iter().map(|i| i.name).collect();
-        format!("expected one of {}", names.join(", "))
-    })
 }

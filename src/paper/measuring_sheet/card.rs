@@ -1,6 +1,6 @@
 //! The cards of the tubes.
 
-use super::{BOX_MM, MeasuringSheet, SheetTable, fitted};
+use super::spec::{BOX_MM, MeasuringSheet, SheetTable, fitted};
 use crate::paper::font::{Weight, break_lines, plain};
 use crate::paper::head::MARGIN_MM;
 use crate::paper::palette::{INK, SOFT_INK};

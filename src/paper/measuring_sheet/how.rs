@@ -1,7 +1,7 @@
 //! The first sheet: how it is done, with a drawing of the end and of the places along the tube.
 
 use super::card::foot;
-use super::{MeasuringSheet, fitted};
+use super::spec::{MeasuringSheet, fitted};
 use crate::paper::font::{Weight, break_lines, plain, width_mm};
 use crate::paper::head::MARGIN_MM;
 use crate::paper::palette::{GRID, INK, SOFT_INK, WASH};
