@@ -10,6 +10,7 @@ mod fit;
 mod folder;
 mod job;
 mod licences;
+mod new;
 mod plan;
 mod replace;
 mod report;
@@ -52,6 +53,7 @@ pub fn main() -> ExitCode {
 fn run(args: &Args) -> Result<ExitCode, Failure> {
     match &args.command {
         Command::Demo(a) => plan::demo(a),
+        Command::New(a) => new::run(a),
         Command::Check(a) => check::run(a),
         Command::Fit(a) => fit::run(a),
         Command::Split(a) => plan::run(a, plan::View::Split),

@@ -30,6 +30,10 @@ pub(super) fn believe(tube: &Tube, model: &Model) -> Result<Belief, NoPlan> {
     if tube.in_doubt {
         return Err(NoPlan::InDoubt);
     }
+    // before its length, which an empty form does not say either
+    if tube.readings.is_empty() && tube.scan.is_none() {
+        return Err(NoPlan::NotMeasured);
+    }
     Belief::fit(tube, model).map_err(|e| match e {
         BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
         other => NoPlan::Failed(other),

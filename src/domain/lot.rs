@@ -27,6 +27,10 @@ pub struct Rig {
     pub foot: Option<Foot>,
     /// Radius of a ball foot, mm.
     pub foot_radius_mm: Option<f64>,
+    /// Seconds one reading takes.
+    pub seconds: Option<f64>,
+    /// Seconds one setting-up takes.
+    pub setup_seconds: Option<f64>,
 }
 
 /// What a dial touches the bark with.

@@ -7,6 +7,7 @@ pub mod doubts;
 pub mod figures;
 pub mod fit_report;
 mod fold;
+pub mod new_lot;
 pub mod population_report;
 pub mod report;
 pub mod roundness_block;
