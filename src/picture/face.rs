@@ -1,0 +1,208 @@
+//! What stands out from the background, piece by piece, in the picture made small.
+
+use super::blobs::{Blob, Mask};
+use super::grey::Grey;
+
+/// Share of the picture's sides that counts as its border, where the background is looked at.
+const BORDER: usize = 50;
+/// Least difference from the background that counts, in coded values.
+const LEAST_CONTRAST: f64 = 12.0;
+/// Share of the largest difference, and number of standard deviations of the background, that count at first.
+const FIRST_SHARE: f64 = 0.12;
+const NOISE_SDS: f64 = 5.0;
+/// Which part of a piece's own differences stands for its face: a bore, darker than a face on white, comes after it.
+const FACE_PART: f64 = 0.35;
+/// Most pieces that are looked at: no glass holds so many rings.
+const MOST_PIECES: usize = 500;
+
+/// One piece.
+#[derive(Debug, Clone)]
+pub(super) struct Piece {
+    /// Where it stands in the small picture.
+    pub(super) blob: Blob,
+    /// The piece without holes, its corner one pixel left of and above the blob's.
+    pub(super) filled: Mask,
+    /// Whether its face is brighter than the background.
+    pub(super) bright: bool,
+}
+
+/// The background: its level and its noise, coded values.
+#[derive(Debug, Clone, Copy)]
+struct Background {
+    level: f64,
+    noise: f64,
+}
+
+impl Background {
+    /// Middle and scatter of what lies along the border.
+    fn of(small: &Grey) -> Background {
+        let (w, h) = (small.width(), small.height());
+        let band = (w.min(h) / BORDER).max(1);
+        let mut counts = [0_usize; 256];
+        for y in 0..h {
+            for x in 0..w {
+                if x < band || y < band || x + band >= w || y + band >= h {
+                    counts[usize::from(small.at(x, y))] += 1;
+                }
+            }
+        }
+        let level = part_of(&counts, 0.5);
+        let mut off = [0_usize; 256];
+        for (v, n) in counts.iter().enumerate() {
+            off[v.abs_diff(super::scale::whole(level))] += n;
+        }
+        Background { level, noise: part_of(&off, 0.5) / 0.6745 }
+    }
+}
+
+/// The value below which a share of the counted values lies.
+fn part_of(counts: &[usize; 256], share: f64) -> f64 {
+    let total: usize = counts.iter().sum();
+    let mut sum = 0;
+    for (v, n) in counts.iter().enumerate() {
+        sum += n;
+        if sum as f64 >= share * total as f64 && sum > 0 {
+            return v as f64;
+        }
+    }
+    0.0
+}
+
+/// The pieces of at least `least` pixels that differ from the background, separated half-way up to their own face, in the
+/// order of their first pixels.
+pub(super) fn pieces(small: &Grey, least: usize) -> Vec<Piece> {
+    let ground = Background::of(small);
+    let mut counts = [[0_usize; 256]; 2];
+    for &p in small.pixels() {
+        let d = f64::from(p) - ground.level;
+        counts[usize::from(d > 0.0)][super::scale::whole(d.abs()).min(255)] += 1;
+    }
+    let both: [usize; 256] = std::array::from_fn(|v| counts[0][v] + counts[1][v]);
+    let first = LEAST_CONTRAST.max(NOISE_SDS * ground.noise).max(FIRST_SHARE * part_of(&both, 0.995));
+    let over = |side: usize| counts[side].iter().skip(super::scale::whole(first)).sum::<usize>();
+    let bright = over(1) >= over(0);
+    let sign = if bright { 1.0 } else { -1.0 };
+    let differs = |x: usize, y: usize| sign * (f64::from(small.at(x, y)) - ground.level);
+    let coarse = Mask::of(small.width(), small.height(), |x, y| differs(x, y) > first);
+    let mut found = Vec::new();
+    for whole in coarse.blobs(least).into_iter().take(MOST_PIECES) {
+        let alone = coarse.alone(&whole);
+        let mine = |x: usize, y: usize| alone.on[(y + 1) * alone.width + x + 1];
+        let mut own = [0_usize; 256];
+        for y in 0..whole.height() {
+            for x in (0..whole.width()).filter(|&x| mine(x, y)) {
+                own[super::scale::whole(differs(whole.left + x, whole.top + y)).min(255)] += 1;
+            }
+        }
+        let half = (part_of(&own, FACE_PART) / 2.0).max(first);
+        let (w, h) = (whole.width(), whole.height());
+        let fine = Mask::of(w, h, |x, y| mine(x, y) && differs(whole.left + x, whole.top + y) > half);
+        for blob in fine.blobs(least) {
+            let filled = fine.alone(&blob).filled();
+            found.push(Piece { blob: shifted(blob, &whole, small.width()), filled, bright });
+            if found.len() >= MOST_PIECES {
+                return found;
+            }
+        }
+    }
+    found
+}
+
+/// A blob of a part of the picture, as it stands in the whole.
+fn shifted(b: Blob, part: &Blob, width: usize) -> Blob {
+    let (left, top) = (b.left + part.left, b.top + part.top);
+    Blob {
+        left,
+        top,
+        right: b.right + part.left,
+        bottom: b.bottom + part.top,
+        x: b.x + part.left as f64,
+        y: b.y + part.top as f64,
+        seed: top * width + left,
+        ..b
+    }
+}
+
+impl Piece {
+    /// True where it reaches the picture's edge.
+    pub(super) fn is_cut(&self, small: &Grey) -> bool {
+        let b = &self.blob;
+        b.left == 0 || b.top == 0 || b.right + 1 >= small.width() || b.bottom + 1 >= small.height()
+    }
+
+    /// Number of pixels without holes, and their mean place in the small picture.
+    pub(super) fn middle(&self) -> (f64, [f64; 2]) {
+        let (mut n, mut sx, mut sy) = (0.0, 0.0, 0.0);
+        for (i, _) in self.filled.on.iter().enumerate().filter(|(_, on)| **on) {
+            n += 1.0;
+            sx += (i % self.filled.width) as f64 - 0.5;
+            sy += (i / self.filled.width) as f64 - 0.5;
+        }
+        (n, [self.blob.left as f64 + sx / n, self.blob.top as f64 + sy / n])
+    }
+
+    /// How far the piece reaches from a place of the small picture in `rays` directions, small pixels: the furthest pixel
+    /// that belongs to it. Directions are taken in a frame stretched by `stretch` (down over across).
+    pub(super) fn reach(&self, from: [f64; 2], rays: usize, stretch: f64) -> Vec<f64> {
+        let most = (self.filled.width + self.filled.height) as f64;
+        let (left, top) = (self.blob.left as f64 - 1.0, self.blob.top as f64 - 1.0);
+        let is_in = |x: f64, y: f64| {
+            x >= 0.0
+                && y >= 0.0
+                && x < self.filled.width as f64
+                && y < self.filled.height as f64
+                && self.filled.on[super::scale::whole(y) * self.filled.width + super::scale::whole(x)]
+        };
+        (0..rays)
+            .map(|k| {
+                let (s, c) = (std::f64::consts::TAU * k as f64 / rays as f64).sin_cos();
+                let mut r = most;
+                while r > 0.0 && !is_in(from[0] - left + r * c, from[1] - top + r * s * stretch) {
+                    r -= 0.5;
+                }
+                r.max(0.0)
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn disc(x: f64, y: f64, cx: f64, cy: f64, r: f64) -> bool {
+        (x - cx).hypot(y - cy) < r
+    }
+
+    fn drawn(ground: u8, face: u8, bore: u8) -> Grey {
+        let pixels = (0..200 * 120)
+            .map(|i| ((i % 200) as f64 + 0.5, (i / 200) as f64 + 0.5))
+            .map(|(x, y)| match () {
+                () if disc(x, y, 60.0, 60.0, 20.0) || disc(x, y, 140.0, 60.0, 20.0) => bore,
+                () if disc(x, y, 60.0, 60.0, 30.0) || disc(x, y, 140.0, 60.0, 30.0) => face,
+                () => ground,
+            })
+            .collect();
+        Grey::new(200, 120, pixels).expect("pixels")
+    }
+
+    #[test]
+    fn rings_are_found_on_black_and_on_white() {
+        for (ground, face, bore, bright) in [(12, 170, 20, true), (250, 170, 30, false)] {
+            let small = drawn(ground, face, bore);
+            let found = pieces(&small, 50);
+            assert_eq!(found.len(), 2, "{ground}");
+            for p in &found {
+                let (area, middle) = p.middle();
+                assert!((area - 900.0 * std::f64::consts::PI).abs() < 40.0, "{ground}: {area}");
+                assert!((middle[1] - 60.0).abs() < 0.1 && p.bright == bright && !p.is_cut(&small));
+                assert!(p.reach(middle, 36, 1.0).iter().all(|r| (r - 30.0).abs() < 1.2));
+            }
+        }
+    }
+
+    #[test]
+    fn an_even_picture_has_no_pieces() {
+        assert!(pieces(&Grey::new(150, 150, vec![77; 22500]).expect("pixels"), 5).is_empty());
+    }
+}
