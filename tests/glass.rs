@@ -85,3 +85,66 @@ fn outline_wall_and_tick_are_found_at_300_600_and_1200_dpi() {
         holds(&format!("{dpi} dpi"), &page, &grey(&page), bark, wall);
     }
 }
+
+#[test]
+fn blur_noise_glare_stretch_and_jpeg_leave_the_sizes_standing() {
+    let mut blurred = small_page(600.0);
+    (blurred.blur, blurred.noise) = (2.0, 6.0);
+    holds("blur of 2 pixels, noise of 6 codes", &blurred, &grey(&blurred), 0.03, 0.05);
+    let mut glare = small_page(600.0);
+    glare.glare = 0.6;
+    glare.flaws = vec![Flaw::Glow([30.0, 8.0], 8.0, 0.12)];
+    holds("glare and a bright ground on one side", &glare, &grey(&glare), 0.03, 0.05);
+    let mut stretched = small_page(600.0);
+    stretched.dpi = [600.0, 603.6];
+    holds("stretch of 0.6 % down", &stretched, &grey(&stretched), 0.03, 0.05);
+    for dpi in [300_u16, 600] {
+        let page = small_page(f64::from(dpi));
+        let file = glass::jpeg(&page.draw(), page.pixels(), dpi, 80);
+        let read = decode(Cursor::new(file)).expect("a picture");
+        assert_eq!(read.stated, Some(stated(&page)));
+        holds(&format!("JPEG at quality 80, {dpi} dpi"), &page, &read.grey, 0.03, 0.05);
+    }
+    let mut white = small_page(600.0);
+    (white.ground, white.face, white.hole) = (0.9, 0.45, 0.03);
+    holds("on white", &white, &grey(&white), 0.03, 0.05);
+}
+
+#[test]
+fn a_leaning_or_broad_tick_is_followed_to_the_bark() {
+    for (wide, lean) in [(0.3, 0.0), (1.2, 0.0), (0.5, 1.0), (0.6, -0.8)] {
+        let mut page = small_page(600.0);
+        for end in &mut page.ends {
+            end.tick = Some((wide, lean));
+        }
+        holds(&format!("tick of {wide} mm leaning {lean} mm"), &page, &grey(&page), 0.03, 0.05);
+    }
+}
+
+fn refusals(page: &Page) -> Vec<Option<Refusal>> {
+    let found = find_rings(&grey(page), stated(page), None);
+    found.things.into_iter().map(|t| t.what.err()).collect()
+}
+
+#[test]
+fn what_is_unsure_is_refused_with_its_reason() {
+    // two rings that touch, and one beside them
+    let mut touching = Page::dark([100.0, 40.0], 600.0);
+    touching.ends = [16.0, 41.0, 75.0].map(|x| End::plain([x, 20.0], 10.0, false)).to_vec();
+    touching.ends[1].at[0] = 16.0 + 25.1;
+    let told = refusals(&touching);
+    assert!(matches!(told[..], [Some(Refusal::NotRound { reach }), None] if reach > 1.5), "{told:?}");
+    // cut by the picture's edge
+    let mut cut = small_page(600.0);
+    cut.ends[0].at[0] = 11.0;
+    assert!(matches!(refusals(&cut)[..], [Some(Refusal::Cut), None]), "{:?}", refusals(&cut));
+    // a shadow over a third of the ground about a ring on white
+    let mut shadow = small_page(600.0);
+    (shadow.ground, shadow.hole) = (0.9, 0.03);
+    shadow.flaws = vec![Flaw::Shadow([18.0, 32.0], 3.5, 0.9), Flaw::Shadow([12.0, 31.0], 3.0, 0.9)];
+    println!("shadow: {:?}", refusals(&shadow));
+    // light on the ground as bright as the face
+    let mut glow = small_page(600.0);
+    glow.flaws = vec![Flaw::Glow([34.0, 10.0], 7.0, 0.6), Flaw::Glow([34.0, 25.0], 7.0, 0.5)];
+    println!("glow: {:?}", refusals(&glow));
+}

@@ -12,6 +12,11 @@ const FIRST_SHARE: f64 = 0.12;
 const NOISE_SDS: f64 = 5.0;
 /// Which part of a piece's own differences stands for its face: a bore, darker than a face on white, comes after it.
 const FACE_PART: f64 = 0.35;
+/// Steps in which the level is raised where a piece is no ring, and how far: of a bright face up to this share of its
+/// brightest parts; of a dark one no further than its face, since beyond it stand the bores alone.
+const LEVEL_STEP: f64 = 1.25;
+const BRIGHT_TOP: f64 = 0.8;
+const FACE_TOP: f64 = 0.9;
 /// Most pieces that are looked at: no glass holds so many rings.
 const MOST_PIECES: usize = 500;
 
@@ -20,6 +25,8 @@ const MOST_PIECES: usize = 500;
 pub(super) struct Piece {
     /// Where it stands in the small picture.
     pub(super) blob: Blob,
+    /// Its pixels, the corner of the mask one pixel left of and above the blob's.
+    pub(super) alone: Mask,
     /// The piece without holes, its corner one pixel left of and above the blob's.
     pub(super) filled: Mask,
     /// Whether its face is brighter than the background.
@@ -68,9 +75,9 @@ fn part_of(counts: &[usize; 256], share: f64) -> f64 {
     0.0
 }
 
-/// The pieces of at least `least` pixels that differ from the background, separated half-way up to their own face, in the
-/// order of their first pixels.
-pub(super) fn pieces(small: &Grey, least: usize) -> Vec<Piece> {
+/// The pieces of at least `least` pixels that differ from the background, separated half-way up to their own face, higher
+/// where that shows a ring; `is_ring` tells one.
+pub(super) fn pieces(small: &Grey, least: usize, is_ring: impl Fn(&Piece) -> bool) -> Vec<Piece> {
     let ground = Background::of(small);
     let mut counts = [[0_usize; 256]; 2];
     for &p in small.pixels() {
@@ -83,47 +90,104 @@ pub(super) fn pieces(small: &Grey, least: usize) -> Vec<Piece> {
     let bright = over(1) >= over(0);
     let sign = if bright { 1.0 } else { -1.0 };
     let differs = |x: usize, y: usize| sign * (f64::from(small.at(x, y)) - ground.level);
+    let look = Look { small, differs: &differs, bright, least, is_ring };
+    let all = Blob {
+        area: small.width() * small.height(),
+        left: 0,
+        top: 0,
+        right: small.width() - 1,
+        bottom: small.height() - 1,
+        x: 0.0,
+        y: 0.0,
+        seed: 0,
+    };
     let coarse = Mask::of(small.width(), small.height(), |x, y| differs(x, y) > first);
     let mut found = Vec::new();
-    for whole in coarse.blobs(least).into_iter().take(MOST_PIECES) {
-        let alone = coarse.alone(&whole);
-        let mine = |x: usize, y: usize| alone.on[(y + 1) * alone.width + x + 1];
-        let mut own = [0_usize; 256];
-        for y in 0..whole.height() {
-            for x in (0..whole.width()).filter(|&x| mine(x, y)) {
-                own[super::scale::whole(differs(whole.left + x, whole.top + y)).min(255)] += 1;
-            }
-        }
-        let half = (part_of(&own, FACE_PART) / 2.0).max(first);
-        let (w, h) = (whole.width(), whole.height());
-        let fine = Mask::of(w, h, |x, y| mine(x, y) && differs(whole.left + x, whole.top + y) > half);
-        for blob in fine.blobs(least) {
-            let filled = fine.alone(&blob).filled();
-            found.push(Piece { blob: shifted(blob, &whole, small.width()), filled, bright });
-            if found.len() >= MOST_PIECES {
-                return found;
-            }
-        }
+    for blob in coarse.blobs(least).into_iter().take(MOST_PIECES) {
+        let piece = look.piece(&coarse, &blob, &all);
+        let own = look.own(&piece);
+        let most = if bright { BRIGHT_TOP * part_of(&own, 0.95) } else { FACE_TOP * part_of(&own, FACE_PART) };
+        found.extend(look.apart(piece, (part_of(&own, FACE_PART) / 2.0).max(first), most));
     }
+    found.truncate(MOST_PIECES);
     found
 }
 
-/// A blob of a part of the picture, as it stands in the whole.
-fn shifted(b: Blob, part: &Blob, width: usize) -> Blob {
-    let (left, top) = (b.left + part.left, b.top + part.top);
+/// How pieces are taken apart.
+struct Look<'a, D, R> {
+    small: &'a Grey,
+    differs: &'a D,
+    bright: bool,
+    least: usize,
+    is_ring: R,
+}
+
+impl<D: Fn(usize, usize) -> f64, R: Fn(&Piece) -> bool> Look<'_, D, R> {
+    /// A blob of the mask of a part of the picture.
+    fn piece(&self, mask: &Mask, blob: &Blob, part: &Blob) -> Piece {
+        let alone = mask.alone(blob);
+        Piece { blob: shifted(*blob, part), filled: alone.filled(), alone, bright: self.bright }
+    }
+
+    /// How many of a piece's pixels differ by how much.
+    fn own(&self, piece: &Piece) -> [usize; 256] {
+        let mut counts = [0_usize; 256];
+        for (x, y) in piece.pixels() {
+            counts[super::scale::whole((self.differs)(x, y)).min(255)] += 1;
+        }
+        counts
+    }
+
+    /// The rings in a piece when only what differs by more than a level counts, the level raised step by step where there is
+    /// none: light between two rings or a shadow beside them must not join them. Where no level shows one, the piece itself
+    /// at the first level.
+    fn apart(&self, piece: Piece, level: f64, most: f64) -> Vec<Piece> {
+        let part = piece.blob;
+        let fine = Mask::of(part.width(), part.height(), |x, y| {
+            piece.alone.on[(y + 1) * piece.alone.width + x + 1] && (self.differs)(part.left + x, part.top + y) > level
+        });
+        let mut found = Vec::new();
+        for blob in fine.blobs(self.least).into_iter().take(MOST_PIECES) {
+            let piece = self.piece(&fine, &blob, &part);
+            if (self.is_ring)(&piece) || level * LEVEL_STEP > most {
+                found.push(piece);
+                continue;
+            }
+            let deeper = self.apart(piece.clone(), level * LEVEL_STEP, most);
+            if deeper.iter().any(|p| (self.is_ring)(p)) { found.extend(deeper) } else { found.push(piece) }
+        }
+        found
+    }
+}
+
+/// A blob of a part of the picture, as it stands in the whole; its seed stays one of the part.
+fn shifted(b: Blob, part: &Blob) -> Blob {
     Blob {
-        left,
-        top,
+        left: b.left + part.left,
+        top: b.top + part.top,
         right: b.right + part.left,
         bottom: b.bottom + part.top,
         x: b.x + part.left as f64,
         y: b.y + part.top as f64,
-        seed: top * width + left,
         ..b
     }
 }
 
 impl Piece {
+    /// Column and row of every pixel, holes left out.
+    fn pixels(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
+        let (w, left, top) = (self.alone.width, self.blob.left, self.blob.top);
+        let on = self.alone.on.iter().enumerate().filter(|(_, on)| **on);
+        on.map(move |(i, _)| (left + i % w - 1, top + i / w - 1))
+    }
+
+    /// Middle and area of every hole of at least `least` pixels, in the small picture.
+    pub(super) fn holes(&self, least: usize) -> Vec<([f64; 2], f64)> {
+        let holes = Mask { on: self.filled.on.iter().zip(&self.alone.on).map(|(f, a)| *f && !a).collect(), ..self.filled };
+        let (left, top) = (self.blob.left as f64 - 1.0, self.blob.top as f64 - 1.0);
+        holes.blobs(least).iter().map(|b| ([left + b.x, top + b.y], b.area as f64)).collect()
+    }
+
     /// True where it reaches the picture's edge.
     pub(super) fn is_cut(&self, small: &Grey) -> bool {
         let b = &self.blob;
@@ -190,7 +254,7 @@ mod tests {
     fn rings_are_found_on_black_and_on_white() {
         for (ground, face, bore, bright) in [(12, 170, 20, true), (250, 170, 30, false)] {
             let small = drawn(ground, face, bore);
-            let found = pieces(&small, 50);
+            let found = pieces(&small, 50, |_| true);
             assert_eq!(found.len(), 2, "{ground}");
             for p in &found {
                 let (area, middle) = p.middle();
@@ -203,6 +267,6 @@ mod tests {
 
     #[test]
     fn an_even_picture_has_no_pieces() {
-        assert!(pieces(&Grey::new(150, 150, vec![77; 22500]).expect("pixels"), 5).is_empty());
+        assert!(pieces(&Grey::new(150, 150, vec![77; 22500]).expect("pixels"), 5, |_| true).is_empty());
     }
 }

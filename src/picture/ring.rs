@@ -86,97 +86,137 @@ pub struct Found {
 #[must_use]
 pub fn find_rings(grey: &Grey, scale: PixelScale, card: Option<&Card>) -> Found {
     let (small, side) = grey.small();
-    let mm = SmallScale { side: side as f64, scale };
-    let least = DIAMETER_MM.start() / 3.0 * scale.mean() / side as f64;
-    let all = pieces(&small, super::scale::whole(least * least).max(9));
+    let glass = Glass { grey, small: &small, side: side as f64, scale, card };
+    let least = DIAMETER_MM.start() / 3.0 * scale.mean() / glass.side;
     let mut large = Vec::new();
-    let mut taken: Vec<(Piece, [f64; 2], f64)> = Vec::new();
-    for piece in all {
-        let (area, middle) = piece.middle();
-        let box_mm = mm.place([piece.blob.width() as f64, piece.blob.height() as f64]);
-        let size = 2.0 * (area * mm.pixel_mm2() / PI).sqrt();
-        let place = mm.place(middle);
-        let is_card = card.is_some_and(|c| c.lies_within(mm.place([piece.blob.left as f64, piece.blob.top as f64]), box_mm));
-        let long = box_mm[0].max(box_mm[1]);
-        if is_card || size < *DIAMETER_MM.start() && long < 2.0 * DIAMETER_MM.start() {
-            continue;
-        }
-        let strewn = card.is_some_and(|c| c.holds(place)) && (long > 4.0 * size || size < *DIAMETER_MM.start());
-        if strewn {
-            continue;
-        }
-        if size > *DIAMETER_MM.end() || long > 4.0 * size {
-            large.push(box_mm);
-        } else {
-            taken.push((piece, place, size));
+    let mut taken: Vec<Taken> = Vec::new();
+    for piece in pieces(&small, super::scale::whole(least * least).max(9), |p| glass.is_ring(p)) {
+        match glass.sorted(piece) {
+            Sort::Taken(taken_now) => taken.push(taken_now),
+            Sort::Large(size) => large.push(size),
+            Sort::Card(rings) => taken.extend(rings),
+            Sort::Speck => {}
         }
     }
-    let things: Vec<Thing> = taken
-        .par_iter()
-        .map(|(piece, place, size)| Thing {
-            place_mm: *place,
-            size_mm: *size,
-            what: look(grey, &small, mm, piece, card),
-        })
-        .collect();
+    let things: Vec<Thing> = taken.par_iter().map(|t| glass.looked_at(t)).collect();
     let places: Vec<[f64; 2]> = things.iter().map(|t| t.place_mm).collect();
     let usual = if things.is_empty() { 0.0 } else { median(&things.iter().map(|t| t.size_mm).collect::<Vec<_>>()) };
     let things = reading_order(&places, usual).into_iter().map(|i| things[i].clone()).collect();
     Found { things, large }
 }
 
-/// From pixels of the small picture to millimetres.
-#[derive(Debug, Clone, Copy)]
-struct SmallScale {
+/// The picture, the same made small, and what is known of it.
+#[derive(Clone, Copy)]
+struct Glass<'a> {
+    grey: &'a Grey,
+    small: &'a Grey,
+    /// Pixels of the picture on a side of one of the small picture.
     side: f64,
     scale: PixelScale,
+    card: Option<&'a Card>,
 }
 
-impl SmallScale {
-    fn place(self, at: [f64; 2]) -> [f64; 2] {
+/// A piece that may be a ring, with its middle and diameter in mm; without a piece where it lies against the card.
+struct Taken {
+    piece: Option<Piece>,
+    place: [f64; 2],
+    size: f64,
+}
+
+/// What a piece is by its size and place.
+enum Sort {
+    Taken(Taken),
+    /// Width and height, mm.
+    Large([f64; 2]),
+    /// The card, with the rings that lie against it.
+    Card(Vec<Taken>),
+    Speck,
+}
+
+impl Glass<'_> {
+    fn place(&self, at: [f64; 2]) -> [f64; 2] {
         [at[0] * self.side / self.scale.x, at[1] * self.side / self.scale.y]
     }
 
-    fn pixel_mm2(self) -> f64 {
-        self.side * self.side / (self.scale.x * self.scale.y)
+    /// Diameter of a circle of so many small pixels, mm.
+    fn diameter(&self, area: f64) -> f64 {
+        2.0 * (area * self.side * self.side / (self.scale.x * self.scale.y) / PI).sqrt()
+    }
+
+    /// How far a piece reaches from its middle, mm, every degree.
+    fn reach(&self, piece: &Piece) -> Vec<f64> {
+        let far = piece.reach(piece.middle().1, 360, self.scale.y / self.scale.x);
+        far.into_iter().map(|r| r * self.side / self.scale.x).collect()
+    }
+
+    fn is_ring(&self, piece: &Piece) -> bool {
+        let size = self.diameter(piece.middle().0);
+        !piece.is_cut(self.small) && DIAMETER_MM.contains(&size) && unround(&self.reach(piece)) <= MOST_UNROUND
+    }
+
+    fn sorted(&self, piece: Piece) -> Sort {
+        let (area, middle) = piece.middle();
+        let (place, size) = (self.place(middle), self.diameter(area));
+        let b = &piece.blob;
+        let box_mm = self.place([b.width() as f64, b.height() as f64]);
+        let long = box_mm[0].max(box_mm[1]);
+        let on_card = self.card.is_some_and(|c| c.holds(place));
+        if self.card.is_some_and(|c| c.lies_within(self.place([b.left as f64, b.top as f64]), box_mm)) {
+            // discs are smaller than the bore of any ring
+            let holes = piece.holes(9).into_iter().map(|(at, area)| (self.place(at), self.diameter(area)));
+            let rings = holes.filter(|h| h.1 > *DIAMETER_MM.start());
+            return Sort::Card(rings.map(|(place, size)| Taken { piece: None, place, size }).collect());
+        }
+        let small = size < *DIAMETER_MM.start();
+        match () {
+            () if small && (on_card || long < 2.0 * DIAMETER_MM.start()) => Sort::Speck,
+            () if on_card && long > 4.0 * size => Sort::Speck,
+            () if size > *DIAMETER_MM.end() || long > 4.0 * size => Sort::Large(box_mm),
+            () => Sort::Taken(Taken { piece: Some(piece), place, size }),
+        }
+    }
+
+    fn looked_at(&self, taken: &Taken) -> Thing {
+        let what = taken.piece.as_ref().map_or(Err(Refusal::OnCard), |piece| self.measured(piece));
+        Thing { place_mm: taken.place, size_mm: taken.size, what }
+    }
+
+    /// One piece, measured or refused.
+    fn measured(&self, piece: &Piece) -> Result<Ring, Refusal> {
+        if piece.is_cut(self.small) {
+            return Err(Refusal::Cut);
+        }
+        let middle = self.place(piece.middle().1);
+        if self.card.is_some_and(|c| c.holds(middle)) {
+            return Err(Refusal::OnCard);
+        }
+        let reach = self.reach(piece);
+        if unround(&reach) > MOST_UNROUND {
+            return Err(Refusal::NotRound { reach: unround(&reach) });
+        }
+        let points: Vec<(f64, f64)> = reach.iter().enumerate().map(|(k, r)| (TAU * k as f64 / 360.0, *r)).collect();
+        let nothing = Refusal::Unclear { unclear: Unclear { faint: 1.0, ..Unclear::default() } };
+        let (near, _) = Wave::through(&points, 5).ok_or(nothing)?;
+        let rays = Rays { grey: self.grey, scale: self.scale, middle };
+        let (rays, bark) = centred(rays, near, piece.bright).ok_or(nothing)?;
+        if !rays.has_room(bark.mean_mm()) {
+            return Err(Refusal::Cut);
+        }
+        if bark.unclear.share() > MOST_UNCLEAR {
+            return Err(Refusal::Unclear { unclear: bark.unclear });
+        }
+        if bark.soft_mm > MOST_SOFT_MM {
+            return Err(Refusal::Soft { soft_mm: bark.soft_mm });
+        }
+        let bore = bore(&rays, &bark).filter(|b| b.unclear.share() <= MOST_UNCLEAR);
+        let tick = bore.as_ref().map_or(Err(TickFault::NoBore), |bore| tick::find(&rays, &bark, bore));
+        Ok(Ring { middle_mm: rays.middle, bark, bore, tick })
     }
 }
 
-/// One piece, measured or refused.
-fn look(grey: &Grey, small: &Grey, mm: SmallScale, piece: &Piece, card: Option<&Card>) -> Result<Ring, Refusal> {
-    if piece.is_cut(small) {
-        return Err(Refusal::Cut);
-    }
-    let (_, middle) = piece.middle();
-    if card.is_some_and(|c| c.holds(mm.place(middle))) {
-        return Err(Refusal::OnCard);
-    }
-    let reach: Vec<f64> = piece
-        .reach(middle, 360, mm.scale.y / mm.scale.x)
-        .into_iter()
-        .map(|r| r * mm.side / mm.scale.x)
-        .collect();
-    let unround = quantile(&reach, 0.95) / quantile(&reach, 0.05).max(1e-3);
-    if unround > MOST_UNROUND {
-        return Err(Refusal::NotRound { reach: unround });
-    }
-    let points: Vec<(f64, f64)> = reach.iter().enumerate().map(|(k, r)| (TAU * k as f64 / 360.0, *r)).collect();
-    let nothing = Refusal::Unclear { unclear: Unclear { faint: 1.0, ..Unclear::default() } };
-    let (near, _) = Wave::through(&points, 5).ok_or(nothing)?;
-    let rays = Rays { grey, scale: mm.scale, middle: mm.place(middle) };
-    let (rays, bark) = centred(rays, near, piece.bright).ok_or(nothing)?;
-    if !rays.has_room(bark.mean_mm()) {
-        return Err(Refusal::Cut);
-    }
-    if bark.unclear.share() > MOST_UNCLEAR {
-        return Err(Refusal::Unclear { unclear: bark.unclear });
-    }
-    if bark.soft_mm > MOST_SOFT_MM {
-        return Err(Refusal::Soft { soft_mm: bark.soft_mm });
-    }
-    let bore = bore(&rays, &bark).filter(|b| b.unclear.share() <= MOST_UNCLEAR);
-    let tick = bore.as_ref().map_or(Err(TickFault::NoBore), |bore| tick::find(&rays, &bark, bore));
-    Ok(Ring { middle_mm: rays.middle, bark, bore, tick })
+/// Longest over shortest reach, a twentieth of the directions left out at either end.
+fn unround(reach: &[f64]) -> f64 {
+    quantile(reach, 0.95) / quantile(reach, 0.05).max(1e-3)
 }
 
 /// The outline about its own middle: measured, the middle moved to where it has no first wave, measured again.

@@ -34,7 +34,7 @@ pub struct Tick {
     pub sd: f64,
     /// How much darker than the face it is, share of the face's light.
     pub dark: f64,
-    /// How far it turns from the bark to the bore, radians.
+    /// How far it stands aside for each millimetre inwards.
     pub lean: f64,
 }
 
@@ -61,12 +61,12 @@ pub(super) fn find(rays: &Rays<'_>, bark: &Curve, bore: &Curve) -> Result<Tick, 
     let second = dark.darkest(apart).filter(is_tick);
     if !is_tick(&first) {
         // a wide shadow or a crack may be darker than the tick
-        return second.and_then(|only| dark.placed(&only, bark)).ok_or(TickFault::None);
+        return second.and_then(|only| dark.placed(&only, bark, bore)).ok_or(TickFault::None);
     }
     if second.is_some_and(|s| s.dark >= RIVAL * first.dark) {
         return Err(TickFault::Two);
     }
-    dark.placed(&first, bark).ok_or(TickFault::None)
+    dark.placed(&first, bark, bore).ok_or(TickFault::None)
 }
 
 fn direction(k: usize) -> f64 {
@@ -140,16 +140,17 @@ impl Darkness {
     }
 
     /// The line through the dark places of the bands, followed to the bark.
-    fn placed(&self, span: &Span, bark: &Curve) -> Option<Tick> {
+    fn placed(&self, span: &Span, bark: &Curve, bore: &Curve) -> Option<Tick> {
         let radius = bark.at(span.at);
-        // depth below the bark as a share of the wall, turn against the middle of the stretch, weight
+        // depth below the bark and distance aside of the middle of the stretch, mm, and weight: a straight line is straight so
         let places: Vec<(f64, f64, f64)> = self
             .bands
             .iter()
             .enumerate()
             .filter_map(|(b, band)| {
                 let (turn, weight) = centroid(band, span)?;
-                Some((FROM + (TO - FROM) * (b as f64 + 0.5) / BANDS as f64, turn, weight))
+                let depth = (radius - bore.at(span.at)) * (FROM + (TO - FROM) * (b as f64 + 0.5) / BANDS as f64);
+                Some((radius - (radius - depth) * turn.cos(), (radius - depth) * turn.sin(), weight))
             })
             .collect();
         if places.len() < LEAST_BANDS {
@@ -157,15 +158,15 @@ impl Darkness {
         }
         let total: f64 = places.iter().map(|p| p.2).sum();
         let about = |f: &dyn Fn(&(f64, f64, f64)) -> f64| places.iter().map(|p| p.2 / total * f(p)).sum::<f64>();
-        let (depth, turn) = (about(&|p| p.0), about(&|p| p.1));
+        let (depth, aside) = (about(&|p| p.0), about(&|p| p.1));
         let spread = about(&|p| (p.0 - depth).powi(2));
-        let lean = about(&|p| (p.0 - depth) * (p.1 - turn)) / spread;
+        let lean = about(&|p| (p.0 - depth) * (p.1 - aside)) / spread;
         let n = places.len() as f64;
-        let off = about(&|p| (p.1 - turn - lean * (p.0 - depth)).powi(2)) * n / (n - 2.0);
+        let off = about(&|p| (p.1 - aside - lean * (p.0 - depth)).powi(2)) * n / (n - 2.0);
         // no pencil line is straight to better than this, mm
-        let one = off.sqrt().max(0.03 / radius);
-        let sd = one * ((1.0 + depth * depth / spread) / n).sqrt();
-        let at_bark = turn - lean * depth;
+        let one = off.sqrt().max(0.03);
+        let sd = one / radius * ((1.0 + depth * depth / spread) / n).sqrt();
+        let at_bark = ((aside - lean * depth) / radius).clamp(-1.0, 1.0).asin();
         (sd.to_degrees() <= MOST_SD_DEG)
             .then(|| Tick { angle: (span.at + at_bark).rem_euclid(TAU), sd, dark: span.dark, lean })
     }
