@@ -30,7 +30,7 @@ pub mod units;
 
 pub use angle::Angle;
 pub use finding::{Finding, Place, Severity, counted};
-pub use lot::{BALL_FOOT_MM, Foot, Lot, PopulationOverride, Rig, ScreenRule, WEIGHT_TOLERANCE};
+pub use lot::{BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, ScreenRule, WEIGHT_TOLERANCE};
 pub use mark::Mark;
 pub use phrase::Phrase;
 pub use reading::{Kind, Reading};

@@ -18,6 +18,7 @@
 
 mod assessed;
 mod check;
+pub mod ends;
 mod error;
 mod fit_record;
 mod fits;

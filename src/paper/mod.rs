@@ -6,6 +6,8 @@ pub mod font;
 pub mod palette;
 pub mod pdf;
 pub mod plotters_backend;
+pub mod raster;
+pub mod scale_card;
 pub mod scene;
 pub mod strip;
 pub mod svg;

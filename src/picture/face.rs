@@ -90,7 +90,7 @@ pub(super) fn pieces(small: &Grey, least: usize, is_ring: impl Fn(&Piece) -> boo
     let bright = over(1) >= over(0);
     let sign = if bright { 1.0 } else { -1.0 };
     let differs = |x: usize, y: usize| sign * (f64::from(small.at(x, y)) - ground.level);
-    let look = Look { small, differs: &differs, bright, least, is_ring };
+    let look = Look { differs: &differs, bright, least, is_ring };
     let all = Blob {
         area: small.width() * small.height(),
         left: 0,
@@ -115,7 +115,6 @@ pub(super) fn pieces(small: &Grey, least: usize, is_ring: impl Fn(&Piece) -> boo
 
 /// How pieces are taken apart.
 struct Look<'a, D, R> {
-    small: &'a Grey,
     differs: &'a D,
     bright: bool,
     least: usize,
