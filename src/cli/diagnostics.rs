@@ -51,6 +51,14 @@ pub enum Failure {
         /// The folder.
         path: String,
     },
+    /// A picture of ends, or what was typed about it, cannot be used.
+    #[error("{what}")]
+    Ends {
+        /// What is wrong.
+        what: String,
+        /// What to do.
+        fix: String,
+    },
     /// A figure could not be drawn: a fault of ours.
     #[error("a fault of ours: {source}")]
     Draw {
@@ -74,6 +82,7 @@ impl Failure {
             Failure::Keep { .. } => "leave out --keep and copy the printed section into lot.toml by hand".into(),
             Failure::WouldOverwrite { .. } => "choose another name, or add --force to replace it".into(),
             Failure::ManyInTheWay { .. } => "choose another folder, or add --force to replace them".into(),
+            Failure::Ends { fix, .. } => fix.clone(),
             Failure::Draw { .. } => "please report it with the files that caused it".into(),
             Failure::NoPlainFile { .. } => "give another name; without --out the result goes to standard output".into(),
             Failure::Protected { .. } => "choose another name, or take its write protection away".into(),

@@ -5,6 +5,7 @@ mod args;
 mod built_in;
 mod check;
 mod diagnostics;
+mod ends;
 mod fit;
 mod folder;
 mod job;
@@ -57,6 +58,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Screen(a) => plan::run(a, plan::View::Screen),
         Command::Forecast(a) => plan::run(a, plan::View::Forecast),
         Command::Report(a) => report::run(a),
+        Command::Ends(a) => ends::run(a),
         Command::Licences => licences::run(),
     }
 }

@@ -55,6 +55,14 @@ pub enum LeftOut {
     PassedOver,
 }
 
+impl LeftOut {
+    /// True where the user wanted it so.
+    #[must_use]
+    pub fn is_asked_for(self) -> bool {
+        self == LeftOut::PassedOver
+    }
+}
+
 /// A ring that is written down.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NamedEnd {
