@@ -128,7 +128,7 @@ fn one(
         let fix = "is the resolution right, and do the rings stand out from the ground? A ring is 6 to 80 mm wide";
         return Err(fault("no ring found in it".into(), fix.into()));
     }
-    let head = format!("{}: {} {}\n{}\n", image.display(), found.things.len(), rings(found.things.len()), words::scale_line(&scale));
+    let head = format!("{}: {} {}\n{}", image.display(), found.things.len(), rings(found.things.len()), words::scale_line(&scale));
     if !named {
         return numbers(args, folder, &seen_name, &read, &scale, &found, &head);
     }
@@ -200,7 +200,6 @@ fn written(
     let rows = table.lines().count() - 1;
     said.push_str(&format!("{} ({rows} readings)\n{}\n", readings_path.display(), seen_path.display()));
     said.push_str(&wrapped(words::LOOK_AT_IT));
-    said.push('\n');
     said.push_str(&wrapped(cautions::ON_THE_GLASS));
     print(&said)?;
     let mendable = seen.iter().filter(|s| matches!(s, Err(why) if !why.is_asked_for())).count();
@@ -224,5 +223,9 @@ fn free(folder: &Path, names: &[String], force: bool) -> Result<(), Failure> {
             Err(e) => return Err(e),
         }
     }
-    if in_the_way.is_empty() { Ok(()) } else { Err(Failure::ManyInTheWay { paths: in_the_way }) }
+    if in_the_way.is_empty() {
+        return Ok(());
+    }
+    let what = format!("files of an earlier run are there already: {}", in_the_way.join(", "));
+    Err(Failure::Ends { what, fix: "rename the picture, or add --force to replace them".into() })
 }

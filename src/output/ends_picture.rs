@@ -58,10 +58,25 @@ fn draw(scene: &mut Scene, thing: &Thing, number: usize, end: Option<&Seen>, pen
     let lines = break_lines(&words, pen, Weight::Regular, (2.6 * radius).max(12.0 * pen));
     // below the ring, above it where the picture ends
     let room = pen * 1.3 * lines.len() as f64;
-    let first = if y + radius + room + pen < scene.height_mm { y + radius + 1.5 * pen } else { y - radius - room };
+    // clear of a tick that points down
+    let gap = if tick_of(thing, end).is_some_and(|a| a.sin() > 0.6) { 4.0 } else { 1.5 };
+    let below = y + radius + gap * pen;
+    let first = if below + room < scene.height_mm { below } else { y - radius - room };
     for (i, line) in lines.into_iter().enumerate() {
         let text = Text::new([x, first + pen * 1.3 * i as f64], line, pen).anchored(Across::Middle, Upright::Baseline);
         scene.text(text.coloured(colour).rimmed(Colour::WHITE));
+    }
+}
+
+/// Direction of the tick of a ring that has a name.
+fn by_name(end: &Seen) -> Option<f64> {
+    end.as_ref().ok().map(|n| n.tick.radians())
+}
+
+fn tick_of(thing: &Thing, end: Option<&Seen>) -> Option<f64> {
+    match end {
+        Some(end) => by_name(end),
+        None => thing.what.as_ref().ok().and_then(|ring| Some(ring.tick.ok()?.angle)),
     }
 }
 
@@ -77,14 +92,12 @@ fn draw_ring(scene: &mut Scene, ring: &Ring, end: Option<&Seen>, colour: Colour,
             scene.line(at(a, curve.at(a) - pen / 2.0), at(a, curve.at(a) + pen / 2.0), Stroke::new(REFUSED, pen / 5.0));
         }
     }
-    let named = end.and_then(|e| e.as_ref().ok());
-    let tick = named.map(|n| n.tick.radians()).or(ring.tick.ok().map(|t| t.angle));
-    if let Some(a) = tick {
+    if let Some(a) = end.map_or(ring.tick.ok().map(|t| t.angle), by_name) {
         let rim = ring.bark.at(a);
         scene.line(at(a, rim), at(a, rim + 1.5 * pen), Stroke::new(TICK, pen / 5.0));
         scene.add(Mark::circle(at(a, rim + 2.0 * pen), pen / 2.0).stroked(Stroke::new(TICK, pen / 6.0)));
         // which way the tube's own angles run from there
-        let turn = if named.is_some_and(|n| n.name.far) { -1.0 } else { 1.0 };
+        let turn = if end.is_some_and(|e| e.as_ref().is_ok_and(|n| n.name.far)) { -1.0 } else { 1.0 };
         let arc: Vec<Point> = (0..=20).map(|i| a + turn * f64::from(i) / 20.0 * 0.45).map(|b| at(b, rim + 0.8 * pen)).collect();
         let tip = at(a + turn * 0.45, rim + 0.8 * pen);
         let back = |r: f64| at(a + turn * 0.38, rim + r * pen);

@@ -176,10 +176,14 @@ pub fn numbers_block(found: &Found, units: Units) -> String {
             Ok(ring) => format!("{}{}", sizes(ring, units), ring.tick.err().map_or(String::new(), |f| format!("; {}", tick_fault(f)))),
             Err(why) => format!("refused: {}", refusal(*why)),
         };
-        out.push_str(&hanging(&format!("  {}  {words}", i + 1), 5));
-        out.push('\n');
+        out.push_str(&numbered(i + 1, &words));
     }
     out + &large_line(found, units)
+}
+
+/// A paragraph behind its number.
+fn numbered(number: usize, words: &str) -> String {
+    format!("{number:>4}  {}", hanging(words, 6))
 }
 
 /// Words on things that are too large for a ring.
@@ -190,7 +194,7 @@ pub fn large_line(found: &Found, units: Units) -> String {
     if sizes.is_empty() {
         return String::new();
     }
-    hanging(&format!("  passed over as no rings, by their size: {} {}", sizes.join(", "), units.word()), 5) + "\n"
+    hanging(&format!("passed over as no rings, by their size: {} {}", sizes.join(", "), units.word()), 2)
 }
 
 fn sizes(ring: &Ring, units: Units) -> String {
@@ -214,8 +218,7 @@ pub fn named_block(seen: &[Seen], written: &[Written], units: Units) -> String {
                 format!("left out: {}{fix}", left_out(*why))
             }
         };
-        out.push_str(&hanging(&format!("  {number}  {words}"), 5));
-        out.push('\n');
+        out.push_str(&numbered(number, &words));
     }
     out
 }

@@ -145,8 +145,10 @@ impl Page {
             .map(|e| (e.at, e.radius + 1.5))
             .map(|(at, r)| ([at[0] - r, at[1] - r], [at[0] + r, at[1] + r]))
             .collect();
-        if let Some((at, _, _)) = self.card {
-            boxes.push(([at[0] - 90.0, at[1] - 90.0], [at[0] + 90.0, at[1] + 90.0]));
+        if let Some((at, turn, _)) = self.card {
+            let (s, c) = (turn.sin().abs(), turn.cos().abs());
+            let [x, y] = [81.0 * c + 41.0 * s, 81.0 * s + 41.0 * c];
+            boxes.push(([at[0] - x, at[1] - y], [at[0] + x, at[1] + y]));
         }
         for f in &self.flaws {
             match f {
