@@ -221,7 +221,7 @@ fn the_card_gives_both_scales_and_wins_over_the_file() {
     page.ends[0].at = [40.0, 48.0 + 39.0 + 11.0];
     let found = find_rings(&grey(&page), scale.scale, scale.card.as_ref());
     let told: Vec<_> = found.things.iter().map(|t| t.what.as_ref().err()).collect();
-    assert!(matches!(told[..], [Some(Refusal::OnCard), None]), "{told:?}");
+    assert!(matches!(told[..], [Some(Refusal::OnCard), None]), "{told:?} {:?}", found.things.iter().map(|t| (t.place_mm, t.size_mm)).collect::<Vec<_>>());
     // printed to fit the page at 97 %: nobody measured it, so it is not believed; measured, it is
     page.ends.truncate(0);
     page.card = Some(([92.0, 48.0], 0.0, [0.97, 0.97]));

@@ -13,8 +13,9 @@ const MOST_OFF: usize = 3;
 const MOST_RMS_MM: f64 = 0.08;
 /// Most lean of its rows against its columns that a square-on picture shows, radians.
 const MOST_SKEW: f64 = 0.006;
-/// Paper round the lattice, mm.
+/// Paper round the lattice as far as the cutting line, mm, and how far outside it scissors may go.
 const RIM_MM: f64 = 9.0;
+const CUT_MM: f64 = 3.0;
 
 /// The card as found.
 #[derive(Debug, Clone, PartialEq)]
@@ -191,12 +192,22 @@ impl Card {
     /// Whether a place, mm, lies on the card's paper.
     #[must_use]
     pub(super) fn holds(&self, at: [f64; 2]) -> bool {
+        self.holds_within(at, RIM_MM)
+    }
+
+    /// The same where the paper was cut with a generous hand.
+    #[must_use]
+    pub(super) fn is_near(&self, at: [f64; 2]) -> bool {
+        self.holds_within(at, RIM_MM + CUT_MM)
+    }
+
+    fn holds_within(&self, at: [f64; 2], rim: f64) -> bool {
         let [o, right, _, down] = self.corners_mm();
         let along = |end: [f64; 2]| {
             let d = [end[0] - o[0], end[1] - o[1]];
             let long = d[0].hypot(d[1]);
             let part = ((at[0] - o[0]) * d[0] + (at[1] - o[1]) * d[1]) / long;
-            part > -RIM_MM && part < long + RIM_MM
+            part > -rim && part < long + rim
         };
         along(right) && along(down)
     }

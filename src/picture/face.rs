@@ -180,11 +180,14 @@ impl Piece {
         on.map(move |(i, _)| (left + i % w - 1, top + i / w - 1))
     }
 
-    /// Middle and area of every hole of at least `least` pixels, in the small picture.
-    pub(super) fn holes(&self, least: usize) -> Vec<([f64; 2], f64)> {
-        let holes = Mask { on: self.filled.on.iter().zip(&self.alone.on).map(|(f, a)| *f && !a).collect(), ..self.filled };
+    /// Middle and area, in the small picture, of every part of the piece that lies where `is_in` does not hold.
+    pub(super) fn beyond(&self, is_in: impl Fn([f64; 2]) -> bool) -> Vec<([f64; 2], f64)> {
         let (left, top) = (self.blob.left as f64 - 1.0, self.blob.top as f64 - 1.0);
-        holes.blobs(least).iter().map(|b| ([left + b.x, top + b.y], b.area as f64)).collect()
+        let (w, h) = (self.filled.width, self.filled.height);
+        let out = Mask::of(w, h, |x, y| {
+            self.filled.on[y * w + x] && !is_in([left + x as f64 + 0.5, top + y as f64 + 0.5])
+        });
+        out.blobs(9).iter().map(|b| ([left + b.x, top + b.y], b.area as f64)).collect()
     }
 
     /// True where it reaches the picture's edge.

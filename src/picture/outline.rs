@@ -95,11 +95,15 @@ pub(super) struct Sought<'a> {
     pub(super) outermost: bool,
 }
 
-/// Measures a closed edge. `None` when less than a quarter of the rays show any.
+/// Measures a closed edge; where it is so soft that its feet lie outside what is looked at, once more with more room. `None`
+/// when less than a quarter of the rays show any.
 pub(super) fn measure(rays: &Rays<'_>, sought: Sought<'_>) -> Option<Curve> {
+    let aside = ASIDE_MM.max(14.0 * rays.step_mm());
+    measure_within(rays, sought, aside).or_else(|| measure_within(rays, sought, 3.0 * aside))
+}
+
+fn measure_within(rays: &Rays<'_>, sought: Sought<'_>, aside: f64) -> Option<Curve> {
     let step_mm = rays.step_mm();
-    // a soft picture needs room for the foot of its edge
-    let aside = ASIDE_MM.max(14.0 * step_mm);
     let direction = |k: usize| TAU * k as f64 / RAYS as f64;
     let steps: Vec<Option<(f64, Step)>> = (0..RAYS)
         .map(|k| {

@@ -162,10 +162,14 @@ impl Glass<'_> {
         let long = box_mm[0].max(box_mm[1]);
         let on_card = self.card.is_some_and(|c| c.holds(place));
         if self.card.is_some_and(|c| c.lies_within(self.place([b.left as f64, b.top as f64]), box_mm)) {
-            // discs are smaller than the bore of any ring
-            let holes = piece.holes(9).into_iter().map(|(at, area)| (self.place(at), self.diameter(area)));
-            let rings = holes.filter(|h| h.1 > *DIAMETER_MM.start());
-            return Sort::Card(rings.map(|(place, size)| Taken { piece: None, place, size }).collect());
+            // what juts out over the card's paper lies against it; the paper itself may be left uncut
+            let juts = piece.beyond(|at| self.card.is_some_and(|c| c.is_near(self.place(at))));
+            let juts = juts.into_iter().map(|(at, area)| (self.place(at), self.diameter(area)));
+            let juts: Vec<([f64; 2], f64)> = juts.filter(|j| j.1 >= *DIAMETER_MM.start()).collect();
+            if juts.iter().any(|j| j.1 > *DIAMETER_MM.end()) {
+                return Sort::Large(box_mm);
+            }
+            return Sort::Card(juts.into_iter().map(|(place, size)| Taken { piece: None, place, size }).collect());
         }
         let small = size < *DIAMETER_MM.start();
         match () {

@@ -240,7 +240,7 @@ impl Page {
                 let (along, across) = (r * own.cos(), r * own.sin());
                 let aside = across - lean * (e.bark(0.0) - along) / (e.bark(0.0) - e.hole(0.0));
                 if along > 0.0 && aside.abs() < wide / 2.0 {
-                    light *= 0.3;
+                    light *= 0.15;
                 }
             }
             for f in &self.flaws {
