@@ -51,7 +51,9 @@ fn without_names_it_numbers_the_rings_and_says_what_to_type() {
     let out = quarterlight(dir.path(), &["ends", "batch 1.png", "--lot", "."]);
     let shown = text(&out.stdout);
     assert!(out.status.success(), "{}", text(&out.stderr));
-    for part in ["3 rings", "as the file states", "   3  diameter", "no pencil tick", "--tubes T01,T02/far", "No readings"] {
+    for part in
+        ["3 rings", "as the file states", "   3  diameter", "no pencil tick", "--tubes T01,T02/far", "No readings"]
+    {
         assert!(shown.contains(part), "{part} is missing in {shown}");
     }
     assert!(shown.lines().all(|l| l.chars().count() <= 100), "{shown}");
@@ -69,7 +71,9 @@ fn both_ends_come_out_in_the_frame_of_the_tube_and_the_lost_tick_is_left_out() {
     let out = quarterlight(dir.path(), &args);
     let (shown, said) = (text(&out.stdout), text(&out.stderr));
     assert_eq!(out.status.code(), Some(1), "{said}");
-    for part in ["A index end: diameter 25.2", "A far end", "left out: no pencil tick", "--tick 3=DEG", "Look at the picture"] {
+    for part in
+        ["A index end: diameter 25.2", "A far end", "left out: no pencil tick", "--tick 3=DEG", "Look at the picture"]
+    {
         assert!(shown.replace("\n      ", " ").contains(part), "{part} is missing in {shown}");
     }
     assert!(said.contains("1 of 3"), "{said}");

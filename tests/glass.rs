@@ -71,12 +71,24 @@ fn stated(page: &Page) -> PixelScale {
 /// Every end found in order, within these bounds.
 fn holds(name: &str, page: &Page, grey: &Grey, bark: f64, wall: f64) {
     let found = find_rings(grey, stated(page), None);
-    assert_eq!(found.things.len(), page.ends.len(), "{name}: {:?}", found.things.iter().map(|t| t.what.as_ref().err()).collect::<Vec<_>>());
+    assert_eq!(
+        found.things.len(),
+        page.ends.len(),
+        "{name}: {:?}",
+        found.things.iter().map(|t| t.what.as_ref().err()).collect::<Vec<_>>()
+    );
     for (thing, end) in found.things.iter().zip(&page.ends) {
         let ring = thing.what.as_ref().unwrap_or_else(|e| panic!("{name}: {e:?}"));
         let off = off(ring, end);
-        println!("{name}: {off:?} {:?} scatter {:.4} soft {:.3}", ring.bark.unclear, ring.bark.scatter_mm, ring.bark.soft_mm);
-        assert!(off.bark_mm < bark && off.wall_mm < wall && off.tick_deg.abs() < 0.5, "{name}: {off:?} {:?}", ring.tick);
+        println!(
+            "{name}: {off:?} {:?} scatter {:.4} soft {:.3}",
+            ring.bark.unclear, ring.bark.scatter_mm, ring.bark.soft_mm
+        );
+        assert!(
+            off.bark_mm < bark && off.wall_mm < wall && off.tick_deg.abs() < 0.5,
+            "{name}: {off:?} {:?}",
+            ring.tick
+        );
     }
 }
 
@@ -154,7 +166,11 @@ fn what_is_unsure_is_refused_with_its_reason() {
     // out of focus all round
     let mut soft = small_page(600.0);
     soft.blur = 9.0;
-    assert!(matches!(refusals(&soft)[..], [Some(Refusal::Soft { .. }), Some(Refusal::Soft { .. })]), "{:?}", refusals(&soft));
+    assert!(
+        matches!(refusals(&soft)[..], [Some(Refusal::Soft { .. }), Some(Refusal::Soft { .. })]),
+        "{:?}",
+        refusals(&soft)
+    );
 }
 
 #[test]
@@ -221,7 +237,11 @@ fn the_card_gives_both_scales_and_wins_over_the_file() {
     page.ends[0].at = [40.0, 48.0 + 39.0 + 11.0];
     let found = find_rings(&grey(&page), scale.scale, scale.card.as_ref());
     let told: Vec<_> = found.things.iter().map(|t| t.what.as_ref().err()).collect();
-    assert!(matches!(told[..], [Some(Refusal::OnCard), None]), "{told:?} {:?}", found.things.iter().map(|t| (t.place_mm, t.size_mm)).collect::<Vec<_>>());
+    assert!(
+        matches!(told[..], [Some(Refusal::OnCard), None]),
+        "{told:?} {:?}",
+        found.things.iter().map(|t| (t.place_mm, t.size_mm)).collect::<Vec<_>>()
+    );
     // printed to fit the page at 97 %: nobody measured it, so it is not believed; measured, it is
     page.ends.truncate(0);
     page.card = Some(([92.0, 48.0], 0.0, [0.97, 0.97]));

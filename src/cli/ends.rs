@@ -5,7 +5,9 @@ use super::diagnostics::Failure;
 use super::replace::{Beside, place_of, write_file};
 use super::sink::{print, say};
 use quarterlight::domain::{Angle, Lot};
-use quarterlight::lot::ends::{AskedError, EndName, Seen, name_ends, names, readings_table, spans_mm, stated_scale, tick};
+use quarterlight::lot::ends::{
+    AskedError, EndName, Seen, name_ends, names, readings_table, spans_mm, stated_scale, tick,
+};
 use quarterlight::output::cautions;
 use quarterlight::output::ends_picture::picture;
 use quarterlight::output::ends_report as words;
@@ -89,7 +91,8 @@ fn stems(images: &[PathBuf]) -> Result<Vec<String>, Failure> {
     let mut stems: Vec<String> = Vec::with_capacity(images.len());
     for image in images {
         let name = image.file_stem().map_or_else(|| "picture".into(), |s| s.to_string_lossy().into_owned());
-        let plain: String = name.chars().map(|c| if c.is_alphanumeric() || "-_".contains(c) { c } else { '-' }).collect();
+        let plain: String =
+            name.chars().map(|c| if c.is_alphanumeric() || "-_".contains(c) { c } else { '-' }).collect();
         if stems.contains(&plain) {
             let what = format!("two pictures called {plain}");
             return Err(Failure::Ends { what, fix: "their readings would have one name: rename one of them".into() });
@@ -128,7 +131,13 @@ fn one(
         let fix = "is the resolution right, and do the rings stand out from the ground? A ring is 6 to 80 mm wide";
         return Err(fault("no ring found in it".into(), fix.into()));
     }
-    let head = format!("{}: {} {}\n{}", image.display(), found.things.len(), rings(found.things.len()), words::scale_line(&scale));
+    let head = format!(
+        "{}: {} {}\n{}",
+        image.display(),
+        found.things.len(),
+        rings(found.things.len()),
+        words::scale_line(&scale)
+    );
     if !named {
         return numbers(args, folder, &seen_name, &read, &scale, &found, &head);
     }

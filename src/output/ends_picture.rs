@@ -1,11 +1,11 @@
 //! The picture for the eye: what a scanner saw, with numbers, outlines, ticks, and what was refused and why.
 
-use super::ends_report::{end_words, left_out, refusal, tick_fault};
+use super::ends_report::end_words;
 use crate::lot::ends::{LeftOut, Seen};
 use crate::paper::font::{Weight, break_lines};
 use crate::paper::raster::{Backdrop, write};
 use crate::paper::scene::{Across, Colour, DrawError, Mark, Point, Scene, Stroke, Text, Upright};
-use crate::picture::{Curve, Found, Grey, PixelScale, Ring, Thing};
+use crate::picture::{Curve, Found, Grey, PixelScale, Refusal, Ring, Thing, TickFault};
 
 /// Lines of what was taken, of what was refused, and of the tick. On black, white and cane alike; each is told by its form
 /// too: full, dashed, and a short stroke with a ring at its end.
@@ -33,22 +33,37 @@ pub fn picture(grey: &Grey, scale: PixelScale, found: &Found, seen: Option<&[See
     write(&scene, Backdrop { width: small.width(), height: small.height(), grey: small.pixels() })
 }
 
+/// A reason in few words: the whole of it stands on the screen.
+fn short(why: LeftOut) -> &'static str {
+    match why {
+        LeftOut::Refused(Refusal::Cut) => "refused: reaches the edge",
+        LeftOut::Refused(Refusal::NotRound { .. }) => "refused: not round",
+        LeftOut::Refused(Refusal::OnCard) => "refused: touches the card",
+        LeftOut::Refused(Refusal::Unclear { .. }) => "refused: edge not clear",
+        LeftOut::Refused(Refusal::Soft { .. }) => "refused: soft edge",
+        LeftOut::NoTick(TickFault::None) => "no tick",
+        LeftOut::NoTick(TickFault::Two) => "two ticks",
+        LeftOut::NoTick(TickFault::NoBore) => "bore not clear",
+        LeftOut::PassedOver => "passed over",
+    }
+}
+
 fn draw(scene: &mut Scene, thing: &Thing, number: usize, end: Option<&Seen>, pen: f64) {
     let radius = thing.size_mm / 2.0;
     let (colour, words) = match (end, &thing.what) {
         (Some(Ok(named)), _) => (TAKEN, end_words(named)),
-        (Some(Err(LeftOut::PassedOver)), _) => (REFUSED, "passed over".into()),
-        (Some(Err(why)), _) => (REFUSED, left_out(*why)),
-        (None, Err(why)) => (REFUSED, refusal(*why)),
+        (Some(Err(why)), _) => (REFUSED, short(*why).into()),
+        (None, Err(why)) => (REFUSED, short(LeftOut::Refused(*why)).into()),
         (None, Ok(ring)) => match ring.tick {
             Ok(_) => (TAKEN, String::new()),
-            Err(fault) => (REFUSED, tick_fault(fault).into()),
+            Err(fault) => (REFUSED, short(LeftOut::NoTick(fault)).into()),
         },
     };
     match &thing.what {
         Ok(ring) => draw_ring(scene, ring, end, colour, pen),
         Err(_) => scene.add(
-            Mark::circle(thing.place_mm, radius).stroked(Stroke::new(colour, pen / 8.0).dashed(&[pen / 2.0, pen / 2.0])),
+            Mark::circle(thing.place_mm, radius)
+                .stroked(Stroke::new(colour, pen / 8.0).dashed(&[pen / 2.0, pen / 2.0])),
         ),
     }
     let [x, y] = thing.place_mm;
@@ -83,8 +98,7 @@ fn tick_of(thing: &Thing, end: Option<&Seen>) -> Option<f64> {
 fn draw_ring(scene: &mut Scene, ring: &Ring, end: Option<&Seen>, colour: Colour, pen: f64) {
     let at = |a: f64, r: f64| [ring.middle_mm[0] + r * a.cos(), ring.middle_mm[1] + r * a.sin()];
     for curve in std::iter::once(&ring.bark).chain(&ring.bore) {
-        let points: Vec<Point> =
-            (0..360).map(|d| f64::from(d).to_radians()).map(|a| at(a, curve.at(a))).collect();
+        let points: Vec<Point> = (0..360).map(|d| f64::from(d).to_radians()).map(|a| at(a, curve.at(a))).collect();
         scene.add(Mark::path(points, true).stroked(Stroke::new(colour, pen / 12.0)));
         // directions that did not count are crossed out
         for (k, _) in curve.radius_mm.iter().enumerate().filter(|(_, r)| r.is_none()) {
@@ -98,7 +112,8 @@ fn draw_ring(scene: &mut Scene, ring: &Ring, end: Option<&Seen>, colour: Colour,
         scene.add(Mark::circle(at(a, rim + 2.0 * pen), pen / 2.0).stroked(Stroke::new(TICK, pen / 6.0)));
         // which way the tube's own angles run from there
         let turn = if end.is_some_and(|e| e.as_ref().is_ok_and(|n| n.name.far)) { -1.0 } else { 1.0 };
-        let arc: Vec<Point> = (0..=20).map(|i| a + turn * f64::from(i) / 20.0 * 0.45).map(|b| at(b, rim + 0.8 * pen)).collect();
+        let arc: Vec<Point> =
+            (0..=20).map(|i| a + turn * f64::from(i) / 20.0 * 0.45).map(|b| at(b, rim + 0.8 * pen)).collect();
         let tip = at(a + turn * 0.45, rim + 0.8 * pen);
         let back = |r: f64| at(a + turn * 0.38, rim + r * pen);
         scene.add(Mark::path(arc, false).stroked(Stroke::new(TICK, pen / 8.0)));

@@ -22,7 +22,10 @@ pub fn scale_line(scale: &ScaleFound) -> String {
     });
     let words = match (scale.from, &scale.card) {
         (ScaleFrom::Card { measured: true }, Some(c)) => {
-            format!("scale {size}, from the measured card ({}{stretched}); sizes are good to about 0.1 %", discs(c.discs))
+            format!(
+                "scale {size}, from the measured card ({}{stretched}); sizes are good to about 0.1 %",
+                discs(c.discs)
+            )
         }
         (ScaleFrom::Card { .. }, Some(c)) => format!(
             "scale {size}, from the card as it was meant to be printed ({}{stretched}); nobody measured it, so sizes are \
@@ -127,7 +130,8 @@ pub fn refusal(why: Refusal) -> String {
 }
 
 fn reasons(u: Unclear) -> String {
-    let parts = [(u.faint, "glare or bright ground"), (u.soft, "shadow or off the glass"), (u.off, "fibres, chips or dirt")];
+    let parts =
+        [(u.faint, "glare or bright ground"), (u.soft, "shadow or off the glass"), (u.off, "fibres, chips or dirt")];
     let told: Vec<String> =
         parts.iter().filter(|p| p.0 >= 0.005).map(|p| format!("{} {} %", p.1, decimal(100.0 * p.0, 0))).collect();
     told.join(", ")
@@ -173,7 +177,11 @@ pub fn numbers_block(found: &Found, units: Units) -> String {
     let mut out = String::new();
     for (i, thing) in found.things.iter().enumerate() {
         let words = match &thing.what {
-            Ok(ring) => format!("{}{}", sizes(ring, units), ring.tick.err().map_or(String::new(), |f| format!("; {}", tick_fault(f)))),
+            Ok(ring) => format!(
+                "{}{}",
+                sizes(ring, units),
+                ring.tick.err().map_or(String::new(), |f| format!("; {}", tick_fault(f)))
+            ),
             Err(why) => format!("refused: {}", refusal(*why)),
         };
         out.push_str(&numbered(i + 1, &words));

@@ -32,10 +32,8 @@ pub fn write(scene: &Scene, backdrop: Backdrop<'_>) -> Result<Vec<u8>, DrawError
     for (to, &v) in map.data_mut().chunks_exact_mut(4).zip(backdrop.grey) {
         to.copy_from_slice(&[v, v, v, 255]);
     }
-    let place = Transform::from_scale(
-        single(f64::from(width) / scene.width_mm),
-        single(f64::from(height) / scene.height_mm),
-    );
+    let place =
+        Transform::from_scale(single(f64::from(width) / scene.width_mm), single(f64::from(height) / scene.height_mm));
     for mark in &scene.marks {
         draw(&mut map, mark, scene, place);
     }

@@ -42,7 +42,8 @@ const HOW: [&str; 6] = [
 pub fn sheet(paper: Paper) -> Scene {
     let (width, height) = paper.upright_mm();
     let mut scene = Scene::new(width, height, "Scale card at true size");
-    scene.description = "A lattice of black discs, 140 by 60 mm between the outer middles, with two check lines.".into();
+    scene.description =
+        "A lattice of black discs, 140 by 60 mm between the outer middles, with two check lines.".into();
     let text = |at: Point, words: &str, size: f64| Text::new(at, words, size).coloured(INK);
     scene.text(text([MARGIN_MM, 18.0], "Scale card for pictures of sawn ends", 5.0).bold());
     scene.text(text([MARGIN_MM, 25.0], "True size only when printed at 100 %, no fit to page.", 3.2));
@@ -120,7 +121,9 @@ mod tests {
                 })
                 .collect();
             assert_eq!(discs.len(), 31);
-            assert!((discs[1][0] - discs[0][0] - 20.0).abs() < 1e-9 && (discs[30][1] - discs[0][1] - 60.0).abs() < 1e-9);
+            assert!(
+                (discs[1][0] - discs[0][0] - 20.0).abs() < 1e-9 && (discs[30][1] - discs[0][1] - 60.0).abs() < 1e-9
+            );
         }
     }
 }

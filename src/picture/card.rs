@@ -256,7 +256,10 @@ mod tests {
     fn both_scales_are_found_at_any_turn() {
         for turn in [0.0, 3.0, 47.0, 91.0, 180.0, 266.0] {
             let card = find_card(&drawn(turn, [8.0, 8.05], false), [140.0, 60.0]).expect("flat").expect("there");
-            assert!((card.scale.x / 8.0 - 1.0).abs() < 2e-4 && (card.scale.y / 8.05 - 1.0).abs() < 2e-4, "{turn}: {card:?}");
+            assert!(
+                (card.scale.x / 8.0 - 1.0).abs() < 2e-4 && (card.scale.y / 8.05 - 1.0).abs() < 2e-4,
+                "{turn}: {card:?}"
+            );
             assert_eq!((card.discs, card.mirrored), (31, Some(false)), "{turn}");
         }
     }

@@ -69,7 +69,7 @@ pub fn decode<R: BufRead + Seek>(mut from: R) -> Result<Picture, PictureError> {
 
 /// The number of pixels, when it is one that is taken.
 pub(super) fn room(width: usize, height: usize) -> Result<usize, PictureError> {
-    let pixels = width.checked_mul(height).unwrap_or(usize::MAX);
+    let pixels = width.saturating_mul(height);
     if pixels > MOST_PIXELS {
         return Err(PictureError::TooLarge { width, height, most: MOST_PIXELS / 1_000_000 });
     }

@@ -2,6 +2,8 @@
 
 use super::blobs::{Blob, Mask};
 use super::grey::Grey;
+use crate::numeric::linear::LinearProblem;
+use crate::numeric::summary::median;
 
 /// Share of the picture's sides that counts as its border, where the background is looked at.
 const BORDER: usize = 50;
@@ -33,32 +35,53 @@ pub(super) struct Piece {
     pub(super) bright: bool,
 }
 
-/// The background: its level and its noise, coded values.
+/// The background: a level that changes smoothly over the picture, as light falls off, and its noise; coded values.
 #[derive(Debug, Clone, Copy)]
 struct Background {
-    level: f64,
+    parts: [f64; 6],
+    size: [f64; 2],
     noise: f64,
 }
 
+/// Most places of the border that are asked.
+const MOST_ASKED: usize = 6000;
+/// Rounds of leaving out what is no background.
+const ROUNDS: usize = 6;
+
 impl Background {
-    /// Middle and scatter of what lies along the border.
+    /// The surface of second degree through most of what lies along the border.
     fn of(small: &Grey) -> Background {
         let (w, h) = (small.width(), small.height());
         let band = (w.min(h) / BORDER).max(1);
-        let mut counts = [0_usize; 256];
-        for y in 0..h {
-            for x in 0..w {
-                if x < band || y < band || x + band >= w || y + band >= h {
-                    counts[usize::from(small.at(x, y))] += 1;
-                }
+        let is_border = |x: usize, y: usize| x < band || y < band || x + band >= w || y + band >= h;
+        let border: Vec<(usize, usize)> =
+            (0..h).flat_map(|y| (0..w).map(move |x| (x, y))).filter(|&(x, y)| is_border(x, y)).collect();
+        let asked: Vec<(usize, usize)> = border.iter().step_by(border.len() / MOST_ASKED + 1).copied().collect();
+        let level = |p: &(usize, usize)| f64::from(small.at(p.0, p.1));
+        let first = median(&asked.iter().map(level).collect::<Vec<_>>());
+        let mut ground =
+            Background { parts: [first, 0.0, 0.0, 0.0, 0.0, 0.0], size: [w as f64, h as f64], noise: f64::INFINITY };
+        for _ in 0..ROUNDS {
+            let off: Vec<f64> = asked.iter().map(|p| (level(p) - ground.at(p.0, p.1)).abs()).collect();
+            // a coded value is rounded, so nothing is even to better than a third
+            ground.noise = (median(&off) / 0.6745).max(0.33);
+            let mut problem = LinearProblem::new(6);
+            for (p, _) in asked.iter().zip(&off).filter(|(_, off)| **off <= 3.0 * ground.noise) {
+                problem.add(&ground.row(p.0, p.1), level(p), 1.0);
             }
+            let Some(fit) = problem.solve() else { break };
+            ground.parts = std::array::from_fn(|k| fit.least_norm[k]);
         }
-        let level = part_of(&counts, 0.5);
-        let mut off = [0_usize; 256];
-        for (v, n) in counts.iter().enumerate() {
-            off[v.abs_diff(super::scale::whole(level))] += n;
-        }
-        Background { level, noise: part_of(&off, 0.5) / 0.6745 }
+        ground
+    }
+
+    fn row(&self, x: usize, y: usize) -> [f64; 6] {
+        let (x, y) = (2.0 * x as f64 / self.size[0] - 1.0, 2.0 * y as f64 / self.size[1] - 1.0);
+        [1.0, x, y, x * x, x * y, y * y]
+    }
+
+    fn at(&self, x: usize, y: usize) -> f64 {
+        self.row(x, y).iter().zip(&self.parts).map(|(r, p)| r * p).sum()
     }
 }
 
@@ -80,8 +103,8 @@ fn part_of(counts: &[usize; 256], share: f64) -> f64 {
 pub(super) fn pieces(small: &Grey, least: usize, is_ring: impl Fn(&Piece) -> bool) -> Vec<Piece> {
     let ground = Background::of(small);
     let mut counts = [[0_usize; 256]; 2];
-    for &p in small.pixels() {
-        let d = f64::from(p) - ground.level;
+    for (i, &p) in small.pixels().iter().enumerate() {
+        let d = f64::from(p) - ground.at(i % small.width(), i / small.width());
         counts[usize::from(d > 0.0)][super::scale::whole(d.abs()).min(255)] += 1;
     }
     let both: [usize; 256] = std::array::from_fn(|v| counts[0][v] + counts[1][v]);
@@ -89,7 +112,7 @@ pub(super) fn pieces(small: &Grey, least: usize, is_ring: impl Fn(&Piece) -> boo
     let over = |side: usize| counts[side].iter().skip(super::scale::whole(first)).sum::<usize>();
     let bright = over(1) >= over(0);
     let sign = if bright { 1.0 } else { -1.0 };
-    let differs = |x: usize, y: usize| sign * (f64::from(small.at(x, y)) - ground.level);
+    let differs = |x: usize, y: usize| sign * (f64::from(small.at(x, y)) - ground.at(x, y));
     let look = Look { differs: &differs, bright, least, is_ring };
     let all = Blob {
         area: small.width() * small.height(),
@@ -184,9 +207,8 @@ impl Piece {
     pub(super) fn beyond(&self, is_in: impl Fn([f64; 2]) -> bool) -> Vec<([f64; 2], f64)> {
         let (left, top) = (self.blob.left as f64 - 1.0, self.blob.top as f64 - 1.0);
         let (w, h) = (self.filled.width, self.filled.height);
-        let out = Mask::of(w, h, |x, y| {
-            self.filled.on[y * w + x] && !is_in([left + x as f64 + 0.5, top + y as f64 + 0.5])
-        });
+        let out =
+            Mask::of(w, h, |x, y| self.filled.on[y * w + x] && !is_in([left + x as f64 + 0.5, top + y as f64 + 0.5]));
         out.blobs(9).iter().map(|b| ([left + b.x, top + b.y], b.area as f64)).collect()
     }
 

@@ -156,7 +156,10 @@ mod tests {
             let g = f.clone().upright(n);
             String::from_utf8(g.pixels()[y * g.width()..][..g.width()].to_vec()).expect("letters")
         };
-        assert_eq!((row(1, 0), row(2, 0), row(3, 1), row(4, 1)), ("abc".into(), "cba".into(), "cba".into(), "abc".into()));
+        assert_eq!(
+            (row(1, 0), row(2, 0), row(3, 1), row(4, 1)),
+            ("abc".into(), "cba".into(), "cba".into(), "abc".into())
+        );
         // 6: the stored top is the right side: turned a quarter clockwise; 8: anticlockwise; 5 and 7 are mirrored too
         assert_eq!((row(6, 0), row(8, 2), row(5, 0), row(7, 2)), ("da".into(), "ad".into(), "ad".into(), "da".into()));
     }

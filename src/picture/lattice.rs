@@ -69,7 +69,8 @@ fn largest(discs: &[Disc]) -> Option<Vec<Disc>> {
         if used[start] {
             continue;
         }
-        let Some(base) = discs.iter().enumerate().find_map(|(i, d)| (i != start).then(|| step(&discs[start], d))?) else {
+        let Some(base) = discs.iter().enumerate().find_map(|(i, d)| (i != start).then(|| step(&discs[start], d))?)
+        else {
             continue;
         };
         let found = grown(discs, start, base, &mut used);

@@ -25,10 +25,10 @@ pub(super) fn decode<R: BufRead + Seek>(from: R) -> Result<Stored, PictureError>
     let channels = reader.output_color_type().0.samples();
     let mut grey = Vec::with_capacity(pixels);
     if interlaced {
-        let size = reader.output_buffer_size().filter(|s| *s <= 2 * MOST_BYTES).ok_or_else(|| PictureError::Unsupported {
-            format: "PNG",
-            what: "interlaced and very large".into(),
-        })?;
+        let size = reader
+            .output_buffer_size()
+            .filter(|s| *s <= 2 * MOST_BYTES)
+            .ok_or_else(|| PictureError::Unsupported { format: "PNG", what: "interlaced and very large".into() })?;
         let mut whole = vec![0; size];
         reader.next_frame(&mut whole).map_err(broken)?;
         push_grey(&mut grey, &whole, channels);

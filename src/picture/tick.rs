@@ -56,7 +56,8 @@ pub(super) fn find(rays: &Rays<'_>, bark: &Curve, bore: &Curve) -> Result<Tick, 
     let scatter = median(&dark.all.iter().map(|d| d.abs()).collect::<Vec<_>>()) / 0.6745;
     let least = LEAST_DARK.max(LEAST_SCATTERS * scatter);
     let radius = bark.mean_mm();
-    let is_tick = |s: &Span| s.dark >= least && WIDTH_MM.contains(&(s.wide * radius)) && dark.bands_of(s) >= LEAST_BANDS;
+    let is_tick =
+        |s: &Span| s.dark >= least && WIDTH_MM.contains(&(s.wide * radius)) && dark.bands_of(s) >= LEAST_BANDS;
     let apart = |k: usize| turn(direction(k), first.at).abs() > first.wide + 3_f64.to_radians();
     let second = dark.darkest(apart).filter(is_tick);
     if !is_tick(&first) {
@@ -120,7 +121,8 @@ impl Darkness {
 
     /// The darkest stretch among the directions that `may` count.
     fn darkest(&self, may: impl Fn(usize) -> bool) -> Option<Span> {
-        let top = (0..DIRECTIONS).filter(|&k| may(k)).max_by(|&i, &j| self.all[i].total_cmp(&self.all[j]).then(j.cmp(&i)))?;
+        let top =
+            (0..DIRECTIONS).filter(|&k| may(k)).max_by(|&i, &j| self.all[i].total_cmp(&self.all[j]).then(j.cmp(&i)))?;
         let dark = self.all[top];
         if dark <= 0.0 {
             return None;
@@ -167,8 +169,12 @@ impl Darkness {
         let one = off.sqrt().max(0.03);
         let sd = one / radius * ((1.0 + depth * depth / spread) / n).sqrt();
         let at_bark = ((aside - lean * depth) / radius).clamp(-1.0, 1.0).asin();
-        (sd.to_degrees() <= MOST_SD_DEG)
-            .then(|| Tick { angle: (span.at + at_bark).rem_euclid(TAU), sd, dark: span.dark, lean })
+        (sd.to_degrees() <= MOST_SD_DEG).then(|| Tick {
+            angle: (span.at + at_bark).rem_euclid(TAU),
+            sd,
+            dark: span.dark,
+            lean,
+        })
     }
 }
 

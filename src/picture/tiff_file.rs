@@ -36,7 +36,10 @@ pub(super) fn decode<R: BufRead + Seek>(from: R) -> Result<Stored, PictureError>
         push_grey(&mut part, &samples, channels);
         let (left, top) = ((index % across) * chunk_width as usize, (index / across) * chunk_height as usize);
         if part.len() < w * h || left + w > width || top + h > height || w == 0 {
-            return Err(PictureError::Broken { format: "TIFF", why: "a strip of another size than its heading says".into() });
+            return Err(PictureError::Broken {
+                format: "TIFF",
+                why: "a strip of another size than its heading says".into(),
+            });
         }
         for (row, from) in part.chunks_exact(w).take(h).enumerate() {
             grey[(top + row) * width + left..][..w].copy_from_slice(from);
@@ -67,7 +70,9 @@ fn facts<R: BufRead + Seek>(decoder: &mut Decoder<R>) -> (Option<(f64, f64)>, u3
     let mut number = |tag| decoder.find_tag(tag).ok().flatten();
     let unit = number(Tag::ResolutionUnit).and_then(|v| v.into_u32().ok()).unwrap_or(2);
     let mut ratio = |tag| match number(tag) {
-        Some(tiff::decoder::ifd::Value::Rational(above, below)) if below > 0 => Some(f64::from(above) / f64::from(below)),
+        Some(tiff::decoder::ifd::Value::Rational(above, below)) if below > 0 => {
+            Some(f64::from(above) / f64::from(below))
+        }
         _ => None,
     };
     let (x, y) = (ratio(Tag::XResolution), ratio(Tag::YResolution));

@@ -152,10 +152,8 @@ impl Page {
         }
         for f in &self.flaws {
             match f {
-                Flaw::Fibre(a, b, _) => boxes.push((
-                    [a[0].min(b[0]) - 1.0, a[1].min(b[1]) - 1.0],
-                    [a[0].max(b[0]) + 1.0, a[1].max(b[1]) + 1.0],
-                )),
+                Flaw::Fibre(a, b, _) => boxes
+                    .push(([a[0].min(b[0]) - 1.0, a[1].min(b[1]) - 1.0], [a[0].max(b[0]) + 1.0, a[1].max(b[1]) + 1.0])),
                 Flaw::Glow(at, r, _) | Flaw::Shadow(at, r, _) => {
                     boxes.push(([at[0] - 3.0 * r, at[1] - 3.0 * r], [at[0] + 3.0 * r, at[1] + 3.0 * r]));
                 }
@@ -296,7 +294,8 @@ fn blur(light: &mut [f64], width: usize, sigma: f64) {
         return;
     }
     let reach = whole(4.0 * sigma) + 1;
-    let weights: Vec<f64> = (0..=2 * reach).map(|k| (-0.5 * ((k as f64 - reach as f64) / sigma).powi(2)).exp()).collect();
+    let weights: Vec<f64> =
+        (0..=2 * reach).map(|k| (-0.5 * ((k as f64 - reach as f64) / sigma).powi(2)).exp()).collect();
     let total: f64 = weights.iter().sum();
     let height = light.len() / width;
     for (along, count, stride, step) in [(width, height, width, 1), (height, width, 1, width)] {
@@ -365,7 +364,8 @@ pub fn png(pixels: &[u8], [w, h]: [usize; 2], dpi: Option<[f64; 2]>) -> Vec<u8> 
 pub fn jpeg(pixels: &[u8], [w, h]: [usize; 2], dpi: u16, quality: u8) -> Vec<u8> {
     let mut out = Vec::new();
     let mut encoder = jpeg_encoder::Encoder::new(&mut out, quality);
-    encoder.set_density(jpeg_encoder::PixelDensity { density: (dpi, dpi), unit: jpeg_encoder::PixelDensityUnit::Inches });
+    encoder
+        .set_density(jpeg_encoder::PixelDensity { density: (dpi, dpi), unit: jpeg_encoder::PixelDensityUnit::Inches });
     let side = |n: usize| u16::try_from(n).expect("small");
     encoder.encode(pixels, side(w), side(h), jpeg_encoder::ColorType::Luma).expect("encodes");
     out
@@ -391,7 +391,8 @@ pub fn twelve(dpi: [f64; 2]) -> Page {
     page.card = Some(([104.0, 50.0], 0.01, [1.0, 1.0]));
     for k in 0..12_u32 {
         let (i, j) = (f64::from(k % 4), f64::from(k / 4));
-        let mut end = End::plain([32.0 + 47.0 * i + 2.0 * j, 125.0 + 55.0 * j - i], 360.0 * f64::from(k) / 13.0, k % 3 == 2);
+        let mut end =
+            End::plain([32.0 + 47.0 * i + 2.0 * j, 125.0 + 55.0 * j - i], 360.0 * f64::from(k) / 13.0, k % 3 == 2);
         end.radius += 0.05 * f64::from(k);
         end.lobes[0].2 += f64::from(k);
         page.ends.push(end);

@@ -33,7 +33,8 @@ pub struct EndName {
 /// # Errors
 /// An empty name.
 pub fn names(text: &str, far: bool) -> Result<Vec<Option<EndName>>, AskedError> {
-    let wrong = || AskedError { found: text.to_string(), expected: "names with commas between them, such as T01,T02/far,-" };
+    let wrong =
+        || AskedError { found: text.to_string(), expected: "names with commas between them, such as T01,T02/far,-" };
     text.split(',')
         .map(str::trim)
         .map(|word| match word {
@@ -92,8 +93,10 @@ pub fn spans_mm(text: &str) -> Result<[f64; 2], AskedError> {
 /// # Errors
 /// Anything else.
 pub fn tick(text: &str) -> Result<(usize, Angle), AskedError> {
-    let wrong =
-        || AskedError { found: text.to_string(), expected: "a ring and degrees clockwise from straight up, such as 3=120" };
+    let wrong = || AskedError {
+        found: text.to_string(),
+        expected: "a ring and degrees clockwise from straight up, such as 3=120",
+    };
     let (ring, degrees) = text.split_once('=').ok_or_else(wrong)?;
     let ring = ring.trim().parse::<usize>().ok().filter(|n| *n > 0).ok_or_else(wrong)?;
     let degrees = degrees.trim().parse::<f64>().ok().filter(|d| d.abs() <= 360.0).ok_or_else(wrong)?;
@@ -107,7 +110,10 @@ mod tests {
     #[test]
     fn names_say_their_end_and_a_dash_is_nobody() {
         let end = |tube: &str, far| Some(EndName { tube: tube.into(), far });
-        assert_eq!(names("T1, T2/far,-,T3/index", false), Ok(vec![end("T1", false), end("T2", true), None, end("T3", false)]));
+        assert_eq!(
+            names("T1, T2/far,-,T3/index", false),
+            Ok(vec![end("T1", false), end("T2", true), None, end("T3", false)])
+        );
         assert_eq!(names("T1,T3/index", true), Ok(vec![end("T1", true), end("T3", false)]));
         assert!(names("T1,,T2", false).is_err() && names("/far", false).is_err() && names("", false).is_err());
     }
