@@ -305,3 +305,34 @@ fn empty_and_noisy_pictures_hold_no_rings() {
     let found = find_rings(&grey(&noisy), scale, None);
     assert!(found.things.iter().all(|t| t.what.is_err()), "{found:?}");
 }
+
+/// A photograph of coins (its source and the reference's stand in `tests/reference/scripts/coins.py`): no bores, no scale, light
+/// that falls off, worn rims. What is measured has to agree with another program's outlines; what is unsure is refused.
+#[test]
+fn coins_on_a_photograph_are_measured_as_by_other_code_or_refused() {
+    let file = include_bytes!("fixtures/coins.png");
+    let picture = decode(Cursor::new(&file[..])).expect("a picture");
+    // four pixels a millimetre make them 9 to 16 mm wide
+    let scale = PixelScale { x: 4.0, y: 4.0 };
+    let known: Vec<[f64; 3]> = include_str!("reference/coins.csv")
+        .lines()
+        .skip(1)
+        .map(|l| l.split(',').map(|v| v.parse().expect("a number")).collect::<Vec<f64>>())
+        .map(|v| [v[0], v[1], v[2]])
+        .collect();
+    let found = find_rings(&picture.grey, scale, None);
+    let measured: Vec<&Ring> = found.things.iter().filter_map(|t| t.what.as_ref().ok()).collect();
+    println!("{} seen, {} measured of {}", found.things.len(), measured.len(), known.len());
+    assert!(found.things.len() >= 22 && found.things.len() <= 24 && measured.len() >= 12, "{}", measured.len());
+    let mut off = Vec::new();
+    for ring in &measured {
+        let [x, y] = ring.middle_mm.map(|v| 4.0 * v);
+        let far = |k: &[f64; 3]| (k[0] - x).hypot(k[1] - y);
+        let near = known.iter().min_by(|a, b| far(a).total_cmp(&far(b))).expect("coins");
+        off.push(4.0 * ring.bark.mean_mm() - near[2]);
+        println!("{x:.1} {y:.1}: radius {:.2} px, {:.2} by the reference", 4.0 * ring.bark.mean_mm(), near[2]);
+        assert!(far(near) < 1.5, "{x} {y}: no coin of the reference");
+        assert!(ring.bore.is_none() || ring.tick.is_err(), "a coin has no tick");
+    }
+    assert!(rms(&off) < 0.25 && off.iter().all(|o| o.abs() < 0.5), "{off:?}");
+}
