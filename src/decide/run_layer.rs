@@ -28,6 +28,28 @@ pub(super) struct RunLayer<'a> {
     pub(super) map: &'a BarkMap,
 }
 
+/// Where a place lies between two starts. A window that moves from one to the other passes at first and then fails, or the
+/// other way, somewhere on the way: what is true of the starts is true of places between them in proportion.
+#[derive(Debug, Clone, Copy)]
+struct About {
+    first: usize,
+    second: usize,
+    /// How far on the way to the second, 0 to 1.
+    part: f64,
+}
+
+impl About {
+    /// A value of the starts, at this place.
+    fn of(self, values: &[f64]) -> f64 {
+        (1.0 - self.part) * values[self.first] + self.part * values[self.second]
+    }
+
+    /// The nearer start.
+    fn nearest(self) -> usize {
+        if self.part < 0.5 { self.first } else { self.second }
+    }
+}
+
 /// The starts that pass somewhere in one piece, draw by draw, each with its own wander; bit `s % 64` of word `s / 64`.
 type Sets = Vec<Vec<u64>>;
 
@@ -50,14 +72,13 @@ impl RunLayer<'_> {
         let chance = self.chances(sets, |_| true);
         let (first, width) = self.splitter.lines_of(aim, p, &[]);
         let lines: Vec<(usize, f64)> = (0..fan.starts()).map(|s| self.best_line(s, first, width)).collect();
-        let margins: Vec<f64> = lines.iter().map(|l| l.1).collect();
+        let margins: Vec<f64> = lines.iter().map(|l| l.1.clamp(-1.0, 1.0)).collect();
         self.places(&chance, &margins)
             .into_iter()
             .map(|place| {
-                let (i, j) = self.starts_about(place);
-                let s = if chance[j] < chance[i] { j } else { i };
                 let from_mm = fan.start_mm(0) + count(place) * PLACE_STEP_MM;
-                self.describe(s, lines[s].0, from_mm, chance[i].min(chance[j]))
+                let s = self.about(place).nearest();
+                self.describe(s, lines[s].0, from_mm, self.about(place).of(&chance))
             })
             .collect()
     }
@@ -70,21 +91,21 @@ impl RunLayer<'_> {
         let places = to_index((count(fan.starts() - 1) * step / PLACE_STEP_MM + 1e-6).floor()) + 1;
         let worth: Vec<f64> = (0..places)
             .map(|place| {
-                let (i, j) = self.starts_about(place);
-                let c = chance[i].min(chance[j]);
-                if c < LEAST_RUN_CHANCE { 0.0 } else { c + 1e-3 * margins[i].min(margins[j]).clamp(-1.0, 1.0) }
+                let about = self.about(place);
+                let c = about.of(chance);
+                if c < LEAST_RUN_CHANCE { 0.0 } else { c + 1e-3 * about.of(margins) }
             })
             .collect();
         let need = to_index((self.splitter.need_steps() * step / PLACE_STEP_MM - 1e-6).ceil());
         best_places(&worth, need, LEAST_RUN_CHANCE - 2e-3)
     }
 
-    /// The starts a place lies between, the same twice where it is one: between two starts the lesser chance holds.
-    fn starts_about(&self, place: usize) -> (usize, usize) {
+    /// The starts a place lies between.
+    fn about(&self, place: usize) -> About {
         let fan = self.splitter.judge().fan();
         let u = count(place) * PLACE_STEP_MM / fan.step_mm();
-        let i = to_index(u.floor()).min(fan.starts() - 1);
-        if u - count(i) < 1e-6 { (i, i) } else { (i, (i + 1).min(fan.starts() - 1)) }
+        let first = to_index((u + 1e-6).floor()).min(fan.starts() - 1);
+        About { first, second: (first + 1).min(fan.starts() - 1), part: (u - count(first)).clamp(0.0, 1.0) }
     }
 
     /// For every start the share of those draws in which it passes somewhere in the piece, wander included.
@@ -111,29 +132,40 @@ impl RunLayer<'_> {
         if aims.is_empty() {
             return Marked { expected: mean(&good), low, high, draws };
         }
-        let level = vec![0.0; self.splitter.judge().fan().starts()];
         // most parts choose the same angle
         let mut distinct: Vec<f64> = aims.to_vec();
         distinct.sort_by(f64::total_cmp);
         distinct.dedup();
-        let of_aims: Vec<Vec<Sets>> = distinct.iter().map(|aim| self.sets(*aim)).collect();
+        let of_aims: Vec<(Vec<Sets>, Vec<Vec<f64>>)> =
+            distinct.iter().map(|aim| (self.sets(*aim), self.margins(*aim))).collect();
         let of_part = |(part, aim): (usize, &f64)| -> f64 {
             let own = |k: usize| part_of(k, aims.len()) == part;
-            let sets = &of_aims[distinct.partition_point(|a| a < aim)];
-            let places: Vec<Vec<usize>> =
-                sets.iter().map(|s| self.places(&self.chances(s, |k| !own(k)), &level)).collect();
-            (0..self.draws.len()).filter(|k| own(*k)).map(|k| f64::from(self.good_of(&places, sets, k))).sum()
+            let (sets, margins) = &of_aims[distinct.partition_point(|a| a < aim)];
+            let of_piece = |(sets, margins): (&Sets, &Vec<f64>)| -> f64 {
+                let places = self.places(&self.chances(sets, |k| !own(k)), margins);
+                let valued = self.chances(sets, own);
+                places.into_iter().map(|place| self.about(place).of(&valued)).sum()
+            };
+            let draws = (0..self.draws.len()).filter(|k| own(*k)).count();
+            count(draws) * sets.iter().zip(margins).map(of_piece).sum::<f64>()
         };
         let expected = aims.iter().enumerate().map(of_part).sum::<f64>() / count(self.draws.len());
         Marked { expected, low, high, draws }
     }
 
+    /// For every piece of a split at `aim` the best margins of the mean surface, start by start.
+    fn margins(&self, aim: f64) -> Vec<Vec<f64>> {
+        let of = |p: usize| {
+            let (first, width) = self.splitter.lines_of(aim, p, &[]);
+            let margins = self.splitter.best_margins(self.map, first, width);
+            margins.into_iter().map(|m| m.clamp(-1.0, 1.0)).collect()
+        };
+        (0..self.splitter.pieces()).map(of).collect()
+    }
+
     /// How many of these places, piece by piece, are good in draw `k`.
     fn good_of(&self, places: &[Vec<usize>], sets: &[Sets], k: usize) -> u16 {
-        let good = |place: usize, set: &[u64]| {
-            let (i, j) = self.starts_about(place);
-            passes(set, i) && passes(set, j)
-        };
+        let good = |place: usize, set: &[u64]| passes(set, self.about(place).nearest());
         let of = |(places, sets): (&Vec<usize>, &Sets)| places.iter().filter(|&&p| good(p, &sets[k])).count();
         let n: usize = places.iter().zip(sets).map(of).sum();
         u16::try_from(n).unwrap_or(u16::MAX)

@@ -260,7 +260,7 @@ impl Splitter {
     }
 
     /// For every start the best margin any of the lines has.
-    fn best_margins(&self, map: &BarkMap, first: usize, width: usize) -> Vec<f64> {
+    pub(super) fn best_margins(&self, map: &BarkMap, first: usize, width: usize) -> Vec<f64> {
         (0..self.judge.fan().starts())
             .map(|s| {
                 let Side { shift, left, right } = map.side(s);

@@ -119,7 +119,6 @@ impl ScalesUsed {
         if scales.iter().any(|s| s.name == "wall_level") {
             scales.push(given("wall_mm", population.wall_mm));
         }
-        scales.push(given("texture_mm", population.texture_mm));
         ScalesUsed {
             tubes: learned.tubes,
             of_tubes: learned.of_tubes,
@@ -191,6 +190,7 @@ mod tests {
                 one("lobe2_level", 0.4, 2_f64.ln(), true),
                 one("lobe3_level", 0.08, 0.0, false),
                 one("centre_bend", 1.3, 0.7, false),
+                one("texture_mm", 0.01, 0.0, false),
             ],
             noise: vec![noise],
             population: Population::with(&over).expect("good names"),

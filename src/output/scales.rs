@@ -80,16 +80,16 @@ fn shown(s: &ScaleUsed) -> String {
 
 /// What the letters and columns of [`rows`] mean.
 pub const LEGEND: &str = "mm, of the twist degrees; x/1.5: the 68 % interval is from the value over 1.5 to 1.5 times it; \
-                          level: of the mean over the length, tilt: change over 200 mm, bend: sagitta over 200 mm, rough: \
+                          level: of the mean over the length, tilt: change over 200 mm, bend: sagitta over 200 mm, ess: S-shape over 200 mm, rough: \
                           second difference over 18 mm; b: too little seen by these readings, so it follows from the \
                           others by the built-in law, or is given; f: fixed in lot.toml";
 
 /// The titles of [`rows`].
-pub const TITLES: [&str; 5] = ["one sd of", "level", "tilt", "bend", "rough"];
+pub const TITLES: [&str; 6] = ["one sd of", "level", "tilt", "bend", "ess", "rough"];
 
-/// The scales, a row for each field: its name and its four parts.
+/// The scales, a row for each field: its name and its parts.
 #[must_use]
-pub fn rows(used: &ScalesUsed) -> Vec<[String; 5]> {
+pub fn rows(used: &ScalesUsed) -> Vec<[String; 6]> {
     let mut fields: Vec<&str> = Vec::new();
     for (field, _) in used.scales.iter().filter_map(|s| s.name.rsplit_once('_')).filter(|(_, p)| PARTS.contains(p)) {
         if !fields.contains(&field) {
@@ -98,7 +98,7 @@ pub fn rows(used: &ScalesUsed) -> Vec<[String; 5]> {
     }
     let row = |field: &str| {
         let part = |p: &str| used.scale(&format!("{field}_{p}")).map_or(String::new(), shown);
-        [field.to_string(), part(PARTS[0]), part(PARTS[1]), part(PARTS[2]), part(PARTS[3])]
+        [field.to_string(), part(PARTS[0]), part(PARTS[1]), part(PARTS[2]), part(PARTS[3]), part(PARTS[4])]
     };
     fields.into_iter().map(row).collect()
 }
@@ -208,7 +208,7 @@ mod tests {
         assert_eq!(rows.len(), 3, "{rows:?}");
         assert_eq!(rows[0][..2], ["lobe2".to_string(), "0.2 x/1.2".into()]);
         assert_eq!(rows[1][1], "0.035 f");
-        assert_eq!(rows[2], ["centre", "", "", "1.3 x/2 b", "0.035 x/1.1"].map(String::from));
+        assert_eq!(rows[2], ["centre", "", "", "1.3 x/2 b", "", "0.035 x/1.1"].map(String::from));
         assert_eq!(
             beside(&used(), Units::Mm),
             [

@@ -22,6 +22,7 @@ use super::rows::Row;
 use super::scan::ScanFault;
 use super::sections::Sections;
 use super::tangent::Tangent;
+use super::texture::Texture;
 use super::widened::Widened;
 use crate::domain::{Angle, Kind, Reading, Rig, Tube};
 use crate::numeric::arrow::ArrowFactor;
@@ -51,7 +52,7 @@ pub struct Belief {
     settled: bool,
     unmodelled: Unmodelled,
     widened: Option<Widened>,
-    texture_mm: f64,
+    texture: Texture,
 }
 
 /// What a reading would show.
@@ -111,7 +112,7 @@ impl Belief {
             settled,
             unmodelled,
             widened,
-            texture_mm: model.population.texture_mm,
+            texture: model.population.texture,
         })
     }
 
@@ -199,7 +200,7 @@ impl Belief {
     fn texture(&self, seed: u64, k: u64, sections: &mut Sections) {
         let lobes = 1 + 2 * (self.layout.fields.top - 1);
         // R0 and the lobes' cosines and sines add up to 1 + (top - 1) of their common variance on any line
-        let sd = self.texture_mm / count(self.layout.fields.top).sqrt();
+        let sd = self.texture.drawn(seed, k) / count(self.layout.fields.top).sqrt();
         if sd <= 0.0 {
             return;
         }
@@ -389,11 +390,16 @@ mod tests {
     /// Tubes known to be straight, even and round to a micrometre, but for the mean radius (sd 0.05 mm about 12.7) and the
     /// oval along the index line and across it (sd `oval`).
     fn even(oval: f64) -> Model {
-        let scale = |level: f64| FieldScale { level, tilt: 1e-4, bend: 1e-4, rough: 1e-4 };
+        let scale = |level: f64| FieldScale { level, tilt: 1e-4, bend: 1e-4, ess: 1e-4, rough: 1e-4 };
         let mut lobes = vec![scale(1e-4); Population::default().lobes.len()];
         lobes[0] = scale(oval);
-        let population =
-            Population { radius: scale(0.05), lobes, centre: scale(1e-4), texture_mm: 0.0, ..Population::default() };
+        let population = Population {
+            radius: scale(0.05),
+            lobes,
+            centre: scale(1e-4),
+            texture: Texture { mm: 0.0, log_sd: 0.0 },
+            ..Population::default()
+        };
         // and an instrument without an error of zero or angle
         let exact = Rig { line_deg: Some(0.0), setting_deg: Some(0.0), bias_mm: Some(0.0), ..Rig::default() };
         let rigs = BTreeMap::from([(String::new(), exact)]);

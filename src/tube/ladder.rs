@@ -170,6 +170,7 @@ impl Ladder {
             lobe.level *= larger;
             lobe.tilt *= larger;
             lobe.bend *= larger;
+            lobe.ess *= larger;
         }
         let shares = self.shares(doubt.rough_shift(&theta), OWN_ROUGH_SD);
         let mut sum = 0.0;

@@ -19,7 +19,7 @@ const fn number(centre: f64, sd: f64) -> Parameter {
 }
 
 /// The numbers, in the order of every vector of them: natural logarithms, and the exponent of the lobes.
-pub(super) const LAW: [Parameter; 16] = [
+pub(super) const LAW: [Parameter; 17] = [
     number(-1.609, 0.6), // oval: 0.20 mm of a2 and b2 each, an ovality of about 1 mm
     number(-3.352, 0.8), // third lobe: 0.035 mm
     number(2.2, 0.7),    // lobe n stands (3/n)^2.2 of it
@@ -41,6 +41,7 @@ pub(super) const LAW: [Parameter; 16] = [
     // unevenness of the outside at places farther apart than 150 mm has nothing to do with each other: nodes stand farther
     // apart than a tube is long, and what is longer is tilt and bend
     number(5.011, 0.8),
+    number(-2.303, 0.8), // S-bend of the centreline: 0.1 mm over 200 mm either way in each plane
 ];
 
 pub(super) const OVAL_LEVEL: usize = 0;
@@ -59,9 +60,12 @@ pub(super) const WALL_ROUGH: usize = 12;
 pub(super) const TWIST_TILT: usize = 13;
 pub(super) const TWIST_ROUGH: usize = 14;
 pub(super) const REACH: usize = 15;
+pub(super) const CENTRE_ESS: usize = 16;
 
 /// Bend of a lobe, as a share of its tilt: an even change is likelier than one that turns back.
 pub(super) const BEND_OF_TILT: f64 = 0.2;
+/// Its S-shaped part likewise.
+pub(super) const ESS_OF_TILT: f64 = 0.05;
 
 /// What is known of the numbers of the law: a normal distribution.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,7 +1,7 @@
 //! Where the unknowns of one tube stand, and how they make its surface.
 //!
 //! First the spline coefficients of every field's unevenness, knot after knot (they couple to their neighbours only); then
-//! level, tilt and bend of every field; last the unknowns of the measuring.
+//! level, tilt, bend and ess of every field; last the unknowns of the measuring.
 
 use super::fields::Fields;
 use super::instrument::Unknown;
@@ -12,8 +12,10 @@ use crate::numeric::spline::CubicSpline;
 use crate::numeric::summary::count;
 use std::collections::BTreeMap;
 
-/// Level, tilt and bend.
-pub(super) const SHAPES: usize = 3;
+/// Level, tilt, bend and ess.
+pub(super) const SHAPES: usize = 4;
+/// Departure of `u^3` from the line between its ends at -1 and 1, where it is largest: 2 / 3^(3/2).
+const CUBE_OFF_ITS_CHORD: f64 = 0.384_900_179_459_750_5;
 /// Knot spacing, mm: what is shorter than two of them no reading of the usual spacing sees.
 const KNOT_SPACING_MM: f64 = 10.0;
 /// Most knot spans, so that a tube of any length costs a bounded amount.
@@ -45,7 +47,7 @@ impl Layout {
         self.spline.size() * self.fields.count()
     }
 
-    /// Number of levels, tilts and bends.
+    /// Number of levels, tilts, bends and esses.
     pub(super) fn effects(&self) -> usize {
         SHAPES * self.fields.count()
     }
@@ -70,17 +72,20 @@ impl Layout {
         knot * self.fields.count() + field
     }
 
-    /// Place of level (0), tilt (1) or bend (2) of a field.
+    /// Place of level (0), tilt (1), bend (2) or ess (3) of a field.
     pub(super) fn effect(&self, field: usize, shape: usize) -> usize {
         self.band() + SHAPES * field + shape
     }
 
-    /// How level, tilt and bend act at a place: 1, the even rise by 1 over 200 mm, the even bend of sagitta 1 over 200 mm
-    /// taken about its mean.
+    /// How level, tilt, bend and ess act at a place: 1, the even rise by 1 over 200 mm, the even bend of sagitta 1 over 200 mm
+    /// taken about its mean, and the cube that over 200 mm departs from the line between its ends by 1 to either side, less
+    /// its rise.
     pub(super) fn shapes(&self, z_mm: f64) -> [f64; SHAPES] {
         let d = z_mm - self.length_mm / 2.0;
         let square = d * d - self.length_mm * self.length_mm / 12.0;
-        [1.0, d / SPAN_MM, 4.0 * square / (SPAN_MM * SPAN_MM)]
+        let (u, ends) = (2.0 * d / SPAN_MM, self.length_mm / SPAN_MM);
+        let cube = u * (u * u - 0.6 * ends * ends);
+        [1.0, d / SPAN_MM, 4.0 * square / (SPAN_MM * SPAN_MM), cube / CUBE_OFF_ITS_CHORD]
     }
 
     /// The row of field values at a place under the unknowns `x`, written into `row`.
@@ -89,7 +94,7 @@ impl Layout {
         let (w, s, b) = (self.spline.weights(z_mm), self.shapes(z_mm), self.band());
         for (field, value) in row.iter_mut().enumerate() {
             let e = &x[b + SHAPES * field..b + SHAPES * (field + 1)];
-            *value = s[0] * e[0] + s[1] * e[1] + s[2] * e[2];
+            *value = s[0] * e[0] + s[1] * e[1] + s[2] * e[2] + s[3] * e[3];
         }
         for (k, &wk) in w.weight.iter().enumerate() {
             let block = &x[(w.first + k) * f..(w.first + k + 1) * f];
@@ -137,7 +142,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn level_tilt_and_bend_are_what_their_names_say() {
+    fn level_tilt_bend_and_ess_are_what_their_names_say() {
         let layout = Layout::new(Fields { top: 2, wall: false, twist: false }, 200.0, []);
         let value = |shape: usize, z: f64| {
             let mut x = vec![0.0; layout.size()];
@@ -150,6 +155,12 @@ mod tests {
         assert!((value(1, 200.0) - value(1, 0.0) - 1.0).abs() < 1e-15, "a rise of 1 over 200 mm");
         let sagitta = value(2, 100.0) - 0.5 * (value(2, 0.0) + value(2, 200.0));
         assert!((sagitta + 1.0).abs() < 1e-12, "a sagitta of 1 over 200 mm: {sagitta}");
+        // off its chord at 100 (1 -+ 3^-1/2) mm; no level, and a rise that the tilt does not share
+        let off = |z: f64| value(3, z) - value(3, 0.0) - z / 200.0 * (value(3, 200.0) - value(3, 0.0));
+        let far = 100.0 / 3_f64.sqrt();
+        assert!((off(100.0 - far) - 1.0).abs() < 1e-12 && (off(100.0 + far) + 1.0).abs() < 1e-12);
+        let along: f64 = (0..=2000).map(|i| f64::from(i - 1000) * value(3, 0.1 * f64::from(i))).sum();
+        assert!(along.abs() < 2e-3 * 1000.0 * 1000.0 && value(3, 100.0).abs() < 1e-12, "{along}");
     }
 
     #[test]

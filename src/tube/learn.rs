@@ -11,9 +11,11 @@ use super::climb::{Follow, Place, Summit, climb};
 use super::instrument::Unknown;
 use super::law::ScaleDoubt;
 use super::model::Model;
-use super::population::{Population, scale_name};
+use super::population::{Population, TEXTURE, scale_name};
 use super::problem::Problem;
+use super::repeats;
 use super::tell::Walker;
+use super::texture::Texture;
 use crate::domain::{Kind, Tube, counted};
 use rayon::prelude::*;
 use std::borrow::Cow;
@@ -129,8 +131,8 @@ pub fn learn_population(tubes: &[Tube], model: &Model) -> Result<Learned, LearnE
     let laws = at.theta.len();
     let of_law = covariance.view((0, 0), (laws, laws)).into_owned();
     let doubt = ScaleDoubt::of(at.theta.clone(), of_law, walkers.len()).ok_or(LearnError::NotPositive)?;
-    let scales = scales_told(&at, &doubt, start, &population, &own);
-    let noise = at
+    let mut scales = scales_told(&at, &doubt, start, &population, &own);
+    let noise: Vec<LearnedNoise> = at
         .noise
         .keys()
         .enumerate()
@@ -141,7 +143,16 @@ pub fn learn_population(tubes: &[Tube], model: &Model) -> Result<Learned, LearnE
             log_sd: covariance[(laws + i, laws + i)].max(0.0).sqrt(),
         })
         .collect();
-    let population = Population { doubt, ..population };
+    let mut population = Population { doubt, ..population };
+    let texture = texture_told(&walkers, &Model { population: population.clone(), ..model.clone() }, &noise);
+    scales.push(LearnedScale {
+        name: TEXTURE.into(),
+        before: start.texture.mm,
+        value: texture.mm,
+        log_sd: texture.log_sd,
+        learned: !population.is_fixed(TEXTURE) && texture.log_sd <= MOST_LOG_SD,
+    });
+    population.texture = texture;
     let common = common_errors(&walkers, &Model { population: population.clone(), ..model.clone() });
     let gain = evidence_under(&walkers, &Model { population: population.clone(), ..model.clone() })
         - evidence_under(
@@ -149,6 +160,14 @@ pub fn learn_population(tubes: &[Tube], model: &Model) -> Result<Learned, LearnE
             &Model { population: Population { noise: population.noise.clone(), ..start.clone() }, ..model.clone() },
         );
     Ok(Learned { scales, noise, population, common, tubes: walkers.len(), of_tubes, gain, settled })
+}
+
+/// The fine texture of the bark that repeated readings leave beside the learned noise, and the doubt of its logarithm.
+fn texture_told(walkers: &[Walker<'_>], model: &Model, noise: &[LearnedNoise]) -> Texture {
+    let log_sd = |kind: Kind, rig: &str| {
+        noise.iter().find(|n| n.kind == kind && n.rig == rig).map_or(f64::INFINITY, |n| n.log_sd)
+    };
+    repeats::texture(walkers.iter().map(|w| &*w.tube), model, log_sd)
 }
 
 /// Every scale the lot's tubes use, with its doubt.
@@ -251,16 +270,19 @@ mod tests {
         for s in got.scales.iter().filter(|s| s.learned) {
             let want = *held.scale_mut(&s.name).expect("a scale");
             println!("{s:?}, truth {want}");
-            // level, tilt and a long unevenness can stand in for each other; the fine unevenness and the bow cannot
-            let most: f64 = if s.name.ends_with("_rough") || s.name == "centre_bend" { 1.25 } else { 3.5 };
-            assert!((s.value / want).ln().abs() < most.ln(), "{s:?}, truth {want}");
+            // level, tilt and a long unevenness can stand in for each other; the fine unevenness and the bow cannot, but 24
+            // bends of 12 tubes leave their size 15 % unsure
+            let own = s.name.ends_with("_rough") || s.name == "centre_bend";
+            let most = if own { 1.25_f64.ln().max(2.5 * s.log_sd) } else { 3.5_f64.ln() };
+            assert!((s.value / want).ln().abs() < most, "{s:?}, truth {want}");
+            assert!(!own || s.log_sd < 0.3, "{s:?}");
         }
         for name in ["lobe2_level", "lobe3_level", "lobe3_rough", "centre_bend", "centre_rough"] {
             assert!(got.scales.iter().any(|s| s.name == name && s.learned), "{name} not learned");
         }
         // the noise was as stated
         for n in &got.noise {
-            assert!((0.8..1.2).contains(&n.times), "{n:?}");
+            assert!(n.times.ln().abs() < 2.5 * n.log_sd && n.log_sd < 0.1, "{n:?}");
         }
     }
 

@@ -1,6 +1,7 @@
 //! What tubes are like before anything is measured: the scales of the prior, and how little is known of them.
 
-use super::law::{self, BEND_OF_TILT, LAW, ScaleDoubt};
+use super::law::{self, BEND_OF_TILT, ESS_OF_TILT, LAW, ScaleDoubt};
+use super::texture::Texture;
 use crate::domain::{Kind, PopulationOverride};
 use crate::numeric::summary::count;
 use std::collections::{BTreeMap, BTreeSet};
@@ -16,10 +17,15 @@ pub const TOP: usize = 9;
 /// Name of the distance over which unevenness along the tube reaches, in two parts as the scales of fields are.
 pub(super) const REACH: [&str; 2] = ["unevenness", "reach"];
 
-/// The four parts of a field's scale.
-pub const PARTS: [&str; 4] = ["level", "tilt", "bend", "rough"];
+/// Name of the fine texture of the bark.
+pub(super) const TEXTURE: &str = "texture_mm";
 
-/// Name of a part of a field's scale; of the part behind the four the reach.
+/// The parts of a field's scale.
+pub const PARTS: [&str; 5] = ["level", "tilt", "bend", "ess", "rough"];
+/// Place of the last of them.
+pub(super) const ROUGH: usize = 4;
+
+/// Name of a part of a field's scale; of the part behind them the reach.
 pub(super) fn scale_name(group: &str, part: usize) -> String {
     format!("{group}_{}", PARTS.get(part).unwrap_or(&REACH[1]))
 }
@@ -33,6 +39,8 @@ pub struct FieldScale {
     pub tilt: f64,
     /// Of its even curving, as the sagitta over 200 mm, mm.
     pub bend: f64,
+    /// Of its S-shaped part, as the departure from the line between its ends to either side over 200 mm, mm.
+    pub ess: f64,
     /// Of what is left locally: of the second difference of values 18 mm apart, mm.
     pub rough: f64,
 }
@@ -58,8 +66,8 @@ pub struct Population {
     /// Turn of the grain, in degrees instead of mm: its tilt is how far a fibre goes round in 200 mm. The level only fixes
     /// where the turn is counted from.
     pub twist: FieldScale,
-    /// Fine texture of the bark, from place to place, mm: what is too short for any field, and no reading error.
-    pub texture_mm: f64,
+    /// Fine texture of the bark: what is too short for any field, and no reading error.
+    pub texture: Texture,
     /// Distance beyond which the unevenness of the outside at two places has nothing to do with each other, mm.
     pub reach_mm: f64,
     /// By how much the noise of an instrument (kind, rig) is larger than it states.
@@ -72,18 +80,19 @@ pub struct Population {
 
 impl Default for Population {
     fn default() -> Self {
-        let scale = |level, tilt, bend, rough| FieldScale { level, tilt, bend, rough };
-        let none = scale(1.0, 1.0, 1.0, 1.0);
+        // what is 1 here the law sets
+        let scale = |level, tilt| FieldScale { level, tilt, bend: 1.0, ess: 1.0, rough: 1.0 };
+        let none = scale(1.0, 1.0);
         let bare = Population {
             // the size of a tube is no guess from its lot: the maker bought it for its arc
-            radius: scale(1.5, 1.0, 1.0, 1.0),
+            radius: scale(1.5, 1.0),
             lobes: vec![none; TOP - 1],
-            centre: scale(0.05, 0.05, 1.0, 1.0),
-            wall: scale(0.60, 1.0, 1.0, 1.0),
+            centre: scale(0.05, 0.05),
+            wall: scale(0.60, 1.0),
             wall_lean: none,
             wall_mm: 3.6,
-            twist: scale(20.0, 1.0, 1.0, 1.0),
-            texture_mm: 0.003,
+            twist: scale(20.0, 1.0),
+            texture: Texture::BUILT_IN,
             reach_mm: 1.0,
             noise: BTreeMap::new(),
             fixed: BTreeSet::new(),
@@ -122,6 +131,9 @@ impl Population {
                 _ => bad.push(name.clone()),
             }
         }
+        if p.is_fixed(TEXTURE) {
+            p.texture.log_sd = 0.0;
+        }
         if bad.is_empty() { Ok(p) } else { Err(PopulationError { names: bad }) }
     }
 
@@ -142,7 +154,7 @@ impl Population {
     pub(super) fn scale_mut(&mut self, name: &str) -> Option<&mut f64> {
         match name {
             "wall_mm" => return Some(&mut self.wall_mm),
-            "texture_mm" => return Some(&mut self.texture_mm),
+            TEXTURE => return Some(&mut self.texture.mm),
             "unevenness_reach" => return Some(&mut self.reach_mm),
             _ => {}
         }
@@ -162,6 +174,7 @@ impl Population {
             "level" => Some(&mut scale.level),
             "tilt" => Some(&mut scale.tilt),
             "bend" => Some(&mut scale.bend),
+            "ess" => Some(&mut scale.ess),
             "rough" => Some(&mut scale.rough),
             _ => None,
         }
@@ -205,20 +218,30 @@ pub(super) fn scales_at(theta: &[f64], start: &Population) -> Population {
         let tilt = level * exp(law::LOBE_TILT);
         // the oval is no rougher than the third lobe by the law's own slope
         let rough = exp(law::LOBE_ROUGH) * decay(rough_falls, n);
-        p.lobes[n - 2] = FieldScale { level, tilt, bend: BEND_OF_TILT * tilt, rough };
+        p.lobes[n - 2] = FieldScale { level, tilt, bend: BEND_OF_TILT * tilt, ess: ESS_OF_TILT * tilt, rough };
     }
     p.radius.tilt = exp(law::RADIUS_TILT);
     p.radius.bend = BEND_OF_TILT * p.radius.tilt;
+    p.radius.ess = ESS_OF_TILT * p.radius.tilt;
     p.radius.rough = exp(law::RADIUS_ROUGH);
     p.centre.bend = exp(law::CENTRE_BEND);
+    p.centre.ess = exp(law::CENTRE_ESS);
     p.centre.rough = exp(law::CENTRE_ROUGH);
     p.wall.tilt = exp(law::WALL_TILT);
     p.wall.bend = BEND_OF_TILT * p.wall.tilt;
+    p.wall.ess = ESS_OF_TILT * p.wall.tilt;
     p.wall.rough = exp(law::WALL_ROUGH);
     let lean = exp(law::WALL_LEAN);
-    p.wall_lean = FieldScale { level: lean, tilt: lean / 2.0, bend: 0.15 * lean, rough: p.wall.rough * 2.0 / 3.0 };
+    p.wall_lean = FieldScale {
+        level: lean,
+        tilt: lean / 2.0,
+        bend: 0.15 * lean,
+        ess: ESS_OF_TILT * lean / 2.0,
+        rough: p.wall.rough * 2.0 / 3.0,
+    };
     p.twist.tilt = exp(law::TWIST_TILT);
     p.twist.bend = p.twist.tilt / 6.0;
+    p.twist.ess = ESS_OF_TILT * p.twist.tilt;
     p.twist.rough = exp(law::TWIST_ROUGH);
     p.reach_mm = exp(law::REACH);
     let mut held = start.clone();

@@ -79,17 +79,17 @@ pub(super) struct Problem {
     resting: Vec<Placement>,
     /// precision of the unevenness; the border's stands in `border`
     band_prior: Arrow,
-    /// prior precision of level, tilt and bend of every field, then of the unknowns of the measuring
+    /// prior precision of level, tilt, bend and ess of every field, then of the unknowns of the measuring
     pub(super) border: Vec<f64>,
     pub(super) centre: Vec<f64>,
     unmodelled: Unmodelled,
 }
 
-/// Prior precision of level, tilt and bend of every field.
+/// Prior precision of level, tilt, bend and ess of every field.
 pub(super) fn effect_precision(fields: Fields, p: &Population) -> Vec<f64> {
     let one = |field: usize| {
         let s = Group::of(fields, field).scale(p);
-        [s.level, s.tilt, s.bend].map(|sd| sd.powi(-2))
+        [s.level, s.tilt, s.bend, s.ess].map(|sd| sd.powi(-2))
     };
     (0..fields.count()).flat_map(one).collect()
 }

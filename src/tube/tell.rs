@@ -9,7 +9,7 @@
 
 use super::group::{Group, INSIDE_REACH_MM};
 use super::model::Model;
-use super::population::{PARTS, Population, REACH};
+use super::population::{PARTS, Population, REACH, ROUGH};
 use super::prior::{Alone, Banded};
 use super::problem::{Problem, Solved};
 use super::rounding::Site;
@@ -171,7 +171,7 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
         let outside = group.is_outside();
         let alone = if outside { &alone } else { &inside };
         let (group, scale) = (group.name(), group.scale(population));
-        for (shape, sd) in [scale.level, scale.tilt, scale.bend].into_iter().enumerate() {
+        for (shape, sd) in [scale.level, scale.tilt, scale.bend, scale.ess].into_iter().enumerate() {
             let at = layout.effect(field, shape) - n;
             let variance = covariance[at * b + at];
             let value = off[n + at];
@@ -192,7 +192,7 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
         let left = spread.of_field(form, own, count(m) * square);
         let slope = (form(&off) + left) / square - count(m);
         let seen = (1.0 - left / square / count(m)).clamp(0.0, 1.0);
-        let place = scales.entry((group, 3)).or_default();
+        let place = scales.entry((group, ROUGH)).or_default();
         place.0 += slope;
         place.1 += 2.0 * count(m) * seen;
         log_prior -= count(m) * scale.rough.ln();
@@ -301,7 +301,7 @@ mod tests {
             let [told, real] = slopes(stations, angles, (REACH[0], PARTS.len()), "unevenness_reach");
             assert!((told - real).abs() < 0.01 + 1e-3 * real.abs(), "reach, {stations} x {angles}: {told} {real}");
             for (group, scale) in [("lobe2", "lobe2_rough"), ("radius", "radius_rough")] {
-                let [told, real] = slopes(stations, angles, (group, 3), scale);
+                let [told, real] = slopes(stations, angles, (group, ROUGH), scale);
                 println!("{scale}, {stations} x {angles}: {told} {real}");
                 // probes: a fraction of a unit a tube
                 let near = if stations == 1 { 1.0 } else { 12.0 };

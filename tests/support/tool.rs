@@ -113,7 +113,13 @@ pub fn scanned_tube(truth: &TrueTube, points: Vec<[f64; 3]>, mark: [f64; 3], acc
 pub fn population_of(scales: &Scales) -> Population {
     let of = |s: &Scale| {
         let least = |v: f64| v.max(1e-5);
-        FieldScale { level: least(s.level), tilt: least(s.tilt), bend: least(s.bend), rough: least(s.rough) }
+        FieldScale {
+            level: least(s.level),
+            tilt: least(s.tilt),
+            bend: least(s.bend),
+            ess: least(s.ess),
+            rough: least(s.rough),
+        }
     };
     let mut p = Population::default();
     p.radius = of(&scales.radius);
@@ -257,7 +263,7 @@ pub struct Planned {
 /// what the tube's readings say of its scales.
 fn exact(tube: &Tube) -> Model {
     let mut before = sure();
-    before.population.texture_mm = 0.0;
+    before.population.texture.mm = 0.0;
     learn_population(std::slice::from_ref(tube), &before).expect("a tube that can be fitted").model(&before)
 }
 

@@ -8,7 +8,7 @@ const KNOTS_MM: f64 = 18.0;
 const SPAN_MM: f64 = 200.0;
 
 /// Standard deviations of one field over tubes: of its mean, of its even change over 200 mm, of its even curving (as the
-/// sagitta over 200 mm) and of what is left of the second differences of its spline coefficients 18 mm apart; all mm.
+/// sagitta over 200 mm), of its S-shaped part (as its departure to either side from the line between its ends over 200 mm) and of what is left of the second differences of its spline coefficients 18 mm apart; all mm.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Scale {
     /// Of the mean.
@@ -17,6 +17,8 @@ pub struct Scale {
     pub tilt: f64,
     /// Of the even curving.
     pub bend: f64,
+    /// Of the S-shaped part.
+    pub ess: f64,
     /// Of the rest.
     pub rough: f64,
 }
@@ -48,6 +50,7 @@ pub fn scales(tubes: &[TrueTube], top: u32) -> Scales {
             level: sd(&|p| p.level, centred),
             tilt: sd(&|p| p.tilt, false),
             bend: sd(&|p| p.bend, false),
+            ess: sd(&|p| p.ess, false),
             rough: sd(&|p| p.rough, false),
         }
     };
@@ -64,6 +67,7 @@ struct Parts {
     level: f64,
     tilt: f64,
     bend: f64,
+    ess: f64,
     rough: f64,
 }
 
@@ -107,13 +111,18 @@ fn parts(values: &[f64], length: f64) -> Parts {
     let square: f64 = z.iter().map(|z| z * z).sum();
     let second: Vec<f64> = coefficients(values).windows(3).map(|w| w[0] - 2.0 * w[1] + w[2]).collect();
     let common = mean(&second);
-    let rest: Vec<f64> = second.iter().map(|s| (s - common) * (s - common)).collect();
+    // of a cube the second differences rise evenly
+    let inner = &z[1..n - 1];
+    let rise = inner.iter().zip(&second).map(|(z, s)| z * s).sum::<f64>() / inner.iter().map(|z| z * z).sum::<f64>();
+    let rest: Vec<f64> = second.iter().zip(inner).map(|(s, z)| (s - common - rise * z).powi(2)).collect();
     // second differences grow with the square of the distance of the knots when even, with its power 3/2 when rough
-    let rough = (rest.iter().sum::<f64>() / (rest.len() - 1) as f64).sqrt();
+    let rough = (rest.iter().sum::<f64>() / (rest.len() - 2) as f64).sqrt();
     Parts {
         level: mean(values),
         tilt: SPAN_MM * z.iter().zip(values).map(|(z, v)| z * v).sum::<f64>() / square,
         bend: common / 8.0 * (SPAN_MM / h).powi(2),
+        // e u^3 with u = z / 100 leaves its chord by 0.385 e and has second differences of 6 e u (h / 100)^2
+        ess: 0.3849 * rise * (SPAN_MM / 2.0).powi(3) / (6.0 * h * h),
         rough: rough * (KNOTS_MM / h).powf(1.5),
     }
 }
