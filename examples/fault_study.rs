@@ -13,7 +13,7 @@ use quarterlight::tube::faults::suspicions;
 use quarterlight::tube::{Belief, Model};
 use std::time::Instant;
 
-const ALL: [Bench; 5] = [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Caliper];
+const ALL: [Bench; 6] = [Bench::Dial, Bench::Axis, Bench::Block, Bench::Straightedge, Bench::Bar, Bench::Caliper];
 
 const PLANTS: [(&str, Plant); 19] = [
     ("zero slipped by 0.05 mm", Plant::Slip(0.05)),
@@ -50,7 +50,7 @@ const PAIRS: [(&str, [Plant; 2]); 6] = [
 fn befalls(bench: Bench, plant: Plant) -> bool {
     match plant {
         Plant::SignSet => !matches!(bench, Bench::Axis | Bench::Caliper),
-        Plant::SignRing => matches!(bench, Bench::Dial | Bench::Block),
+        Plant::SignRing => matches!(bench, Bench::Dial | Bench::Block | Bench::Bar),
         Plant::TurnKind => bench != Bench::Caliper,
         _ => true,
     }

@@ -2,7 +2,7 @@
 //!
 //! Run from the crate's folder: `cargo run --release --example make_samples`. The same bytes come out every time.
 
-use quarterlight::domain::{Kind, Reading, units::G_PER_OUNCE};
+use quarterlight::domain::{Angle, Kind, Reading, units::G_PER_OUNCE};
 use quarterlight::numeric::draws;
 use quarterlight::readings::{Form, Separator, TableWriter, WriteError};
 use quarterlight::tube::simulate::{Stand, TrueTube};
@@ -25,6 +25,7 @@ pub fn write_all(root: &Path) -> io::Result<()> {
     demo(&root.join("demo"))?;
     inches(&root.join("inches"))?;
     grid(&root.join("grid"))?;
+    bars(&root.join("bars"))?;
     lone(&root.join("lone-readings.csv"))?;
     broken(&root.join("broken"))
 }
@@ -269,6 +270,61 @@ fn grid(folder: &Path) -> io::Result<()> {
     std::fs::write(folder.join("readings.csv"), readings.finish())?;
     std::fs::write(folder.join("tubes.csv"), tubes.finish())?;
     let toml = "# An invented scenario. Made by examples/make_samples.rs.\n[lot]\nname = \"grid\"\n";
+    std::fs::write(folder.join("lot.toml"), toml)
+}
+
+/// Three tubes read with a bar of 70 mm, written down line by line, and a caliper; of the third the bar was run along four
+/// lines by a logger.
+fn bars(folder: &Path) -> io::Result<()> {
+    std::fs::create_dir_all(folder)?;
+    let headers = "tube,kind,angle,rig,40mm,60mm,80mm,100mm,120mm,140mm,160mm,180mm";
+    let places: Vec<f64> = (0..8).map(|i| 40.0 + 20.0 * f64::from(i)).collect();
+    let mut lines = table(Form::ReadingsLine, headers, Separator::Comma)?;
+    let mut log = table(Form::ReadingsLog, "value_mm,tube,kind,angle,first_mm,step_mm,rig", Separator::Comma)?;
+    let mut widths = table(Form::ReadingsGrid, "tube,kind,z_mm,0deg,45deg,90deg,135deg", Separator::Comma)?;
+    let mut tubes = table(Form::Tubes, "tube,length_mm,weight_g", Separator::Comma)?;
+    for k in 0..3_u64 {
+        let truth = TrueTube::grow(&Stand { length_mm: (195.0, 235.0), ..Stand::default() }, SEED, 400 + k);
+        let mut rng = draws::stream(SEED, "bar readings", k);
+        let name = format!("S{}", k + 1);
+        put(&mut tubes, &[&name, &format!("{:.1}", truth.length_mm), &format!("{:.1}", truth.weight_g)])?;
+        let mut sag = |z: f64, deg: f64| {
+            let noise = 0.02 * draws::normals(&mut rng, 1)[0];
+            let value = truth.read(Kind::Bridge, z, Angle::from_degrees(deg), 0.0, noise).value_mm;
+            // a bar so short of an end that a foot would hang over it is not laid
+            (z + 35.0 <= truth.length_mm).then(|| format!("{:.2}", step(value, 0.01)))
+        };
+        if k < 2 {
+            for deg in (0..8).map(|i| 45.0 * f64::from(i)) {
+                let mut cells = vec![name.clone(), "bridge".into(), format!("{deg:.0}"), "bar".into()];
+                cells.extend(places.iter().map(|&z| sag(z, deg).unwrap_or_default()));
+                lines.row(&cells).map_err(invalid)?;
+            }
+        } else {
+            for deg in [0.0, 90.0, 180.0, 270.0] {
+                for (n, z) in (0..24).map(|i| 38.0 + 5.0 * f64::from(i)).enumerate() {
+                    // one place the logger missed
+                    let value = if deg > 80.0 && deg < 100.0 && n == 7 { None } else { sag(z, deg) };
+                    let value = value.unwrap_or_else(|| "-".into());
+                    let angle = format!("{deg:.0}");
+                    let head = [value.as_str(), &name, "bridge", &angle, "38", "5", "bar"];
+                    put(&mut log, if n == 0 { &head } else { &head[..1] })?;
+                }
+            }
+        }
+        let rings = truth.rings(Kind::Diameter, 8, 90.0, 0.05, &mut rng);
+        for ring in rings.chunks(8) {
+            let mut cells = vec![name.clone(), "diameter".into(), format!("{:.0}", ring[0].z_mm)];
+            cells.extend(ring[..4].iter().map(|r| format!("{:.2}", r.value_mm)));
+            widths.row(&cells).map_err(invalid)?;
+        }
+    }
+    std::fs::write(folder.join("readings-bar.csv"), lines.finish())?;
+    std::fs::write(folder.join("readings-log.csv"), log.finish())?;
+    std::fs::write(folder.join("readings-caliper.csv"), widths.finish())?;
+    std::fs::write(folder.join("tubes.csv"), tubes.finish())?;
+    let toml = "# An invented scenario. Made by examples/make_samples.rs.\n[lot]\nname = \"bars\"\n\n\
+                [rig.bar]\nspan = \"70 mm\"\nresolution = \"0.01 mm\"\n";
     std::fs::write(folder.join("lot.toml"), toml)
 }
 

@@ -357,7 +357,11 @@ fn two_tubes_read_alike_are_drawn_each_by_itself() {
             .collect()
     };
     let alike = |a: &[[f64; 4]], b: &[[f64; 4]], i: usize| {
-        let (x, y): (Vec<f64>, Vec<f64>) = a.iter().zip(b).map(|(a, b)| (a[i], b[i])).unzip();
+        // to which side of their mean both fall: that their scales are those of one lot would shake products of the values
+        let middle = |v: &[[f64; 4]]| mean(&v.iter().map(|v| v[i]).collect::<Vec<f64>>());
+        let (ma, mb) = (middle(a), middle(b));
+        let (x, y): (Vec<f64>, Vec<f64>) =
+            a.iter().zip(b).map(|(a, b)| ((a[i] - ma).signum(), (b[i] - mb).signum())).unzip();
         let (mx, my) = (mean(&x), mean(&y));
         mean(&x.iter().zip(&y).map(|(x, y)| (x - mx) * (y - my)).collect::<Vec<f64>>()) / (spread(&x) * spread(&y))
     };

@@ -188,6 +188,27 @@ fn the_same_seed_gives_the_same_bytes_whatever_the_threads() {
 }
 
 #[test]
+fn bars_written_line_by_line_and_logged_are_planned_and_what_they_see_is_told() {
+    let split = json(&["split", "data-samples/bars", "--json", "--draws", "40"]);
+    for tube in split["tubes"].as_array().expect("tubes") {
+        assert!(tube["geometry"]["bow_mm"]["value"].is_number(), "{tube}");
+        assert!(tube["suspicions"].as_array().expect("a list").is_empty(), "{}", tube["suspicions"]);
+    }
+    let fit = text(&quarterlight(&["fit", "data-samples/bars", "--draws", "40", "--tube", "S1"]).stdout);
+    // a line of the report may be broken anywhere
+    let plain = fit.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(plain.contains("diameter in 4 directions at 3 places and bridge of 70.0 mm along 8 lines at"), "{fit}");
+    assert!(plain.contains("(S1): sees mean size,") && plain.contains("bow") && plain.contains("not seen: "), "{fit}");
+    assert!(plain.contains("bars on two feet, line by line"), "{fit}");
+    let check = text(&quarterlight(&["check", "data-samples/bars"]).stdout);
+    let plain = check.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(plain.contains("(S3): sees") && plain.contains("nothing to mend"), "{check}");
+    let direct = json(&["fit", "data-samples/bars", "--json", "--draws", "40"]);
+    let bars = direct["tubes"][0]["direct"]["bars"].as_array().expect("bars of the first tube");
+    assert_eq!((bars.len(), bars[0]["span_mm"].as_f64()), (8, Some(70.0)));
+}
+
+#[test]
 fn draws_beyond_the_asked_ones_change_nothing_of_the_first() {
     // draw k depends on (seed, k) only, so the geometry's estimate (the mean surface) is the same
     let few = json(&["fit", "data-samples/inches", "--json", "--draws", "30"]);

@@ -60,6 +60,11 @@ fn bow(i: usize) -> Terms {
     vec![(0.5, Part::Centre(i), 1.0), (0.05, Part::Centre(i), -0.5), (0.95, Part::Centre(i), -0.5)]
 }
 
+/// How far the middle of a stretch of the centreline stands off the chord between its ends.
+fn bow_between(i: usize, from: f64, to: f64) -> Terms {
+    vec![(0.5 * (from + to), Part::Centre(i), 1.0), (from, Part::Centre(i), -0.5), (to, Part::Centre(i), -0.5)]
+}
+
 type Read<'a> = &'a dyn Fn(&TrueTube, &mut ChaCha8Rng) -> Vec<Reading>;
 
 /// Share of 90 % intervals that hold the truth, and the root mean square departure in standard deviations.
@@ -161,6 +166,15 @@ fn gap_with_widths_covers() {
 #[test]
 fn lifted_with_widths_covers() {
     edge_with_widths("lifted", Kind::Lifted);
+}
+
+#[test]
+fn bars_with_widths_cover() {
+    let read = |t: &TrueTube, rng: &mut ChaCha8Rng| with_widths(t.rings(Kind::Bridge, 8, 17.0, 0.02, rng), t, rng);
+    let mut q = oval();
+    q.extend([at(0.5, Part::Size), bow(0), bow(1), bow_between(0, 0.3, 0.9), bow_between(1, 0.1, 0.7)]);
+    let share = coverage("bridge", &Stand::default(), &BTreeMap::new(), &read, &q);
+    assert!(CAUTIOUS.contains(&share), "bridge: {share}");
 }
 
 #[test]

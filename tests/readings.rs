@@ -727,7 +727,7 @@ fn the_grid_holds_the_new_kinds_too() {
 
 #[test]
 fn every_sample_lot_written_by_its_tables_reads_back_as_the_same_tubes() {
-    for lot in ["demo", "inches", "grid", "lone-readings.csv"] {
+    for lot in ["demo", "inches", "grid", "bars", "lone-readings.csv"] {
         let read = read_lot(&Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples").join(lot)).expect("a sample");
         let settings = std::fs::read(format!("data-samples/{lot}/lot.toml")).unwrap_or_default();
         let tables = lot_tables(&read.lot).expect("written");
@@ -746,7 +746,8 @@ fn every_sample_lot_written_by_its_tables_reads_back_as_the_same_tubes() {
                     .iter()
                     .map(|r| {
                         let at = format!("{:.9} {:.9}", r.z_mm, r.angle.degrees());
-                        format!("{:?} {at} {:?} {:?} {:?} {} {}", r.kind, r.value_mm, r.sd_mm, r.width_mm, r.set, r.rig)
+                        let sizes = (r.width_mm, r.span_mm);
+                        format!("{:?} {at} {:?} {:?} {sizes:?} {} {}", r.kind, r.value_mm, r.sd_mm, r.set, r.rig)
                     })
                     .collect();
                 rows.sort();

@@ -21,7 +21,7 @@ fn assessed(lot: &str, draws: u64) -> Assessed {
 }
 
 /// Every sample lot, those with faults in their files too.
-const SAMPLES: [&str; 6] = ["demo", "grid", "inches", "scan", "broken", "lone-readings.csv"];
+const SAMPLES: [&str; 7] = ["demo", "grid", "bars", "inches", "scan", "broken", "lone-readings.csv"];
 
 #[test]
 fn every_sample_lot_reads_back_equal_and_is_stored_as_the_same_text_again() {

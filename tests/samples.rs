@@ -39,7 +39,7 @@ fn the_samples_are_what_their_generator_makes() {
 
 #[test]
 fn every_sample_lot_loads_without_anything_to_mend_but_the_broken_one() {
-    for (lot, tubes) in [("demo", 24), ("inches", 4), ("grid", 3), ("lone-readings.csv", 1)] {
+    for (lot, tubes) in [("demo", 24), ("inches", 4), ("grid", 3), ("bars", 3), ("lone-readings.csv", 1)] {
         let read = read_lot(&root().join(lot)).unwrap_or_else(|e| panic!("{lot}: {e}"));
         assert!(!read.has_errors(), "{lot}: {:?}", read.findings);
         assert_eq!(read.lot.tubes.len(), tubes, "{lot}");

@@ -5,7 +5,7 @@ use super::diagnostics::{Failure, code_after};
 use super::{folder, job, sink};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::lot::{Checked, Prepared};
-use quarterlight::output::{doubts, scan_report, tables, text};
+use quarterlight::output::{doubts, scan_report, tables, text, ways};
 use quarterlight::tube::feet_asked;
 use std::process::ExitCode;
 
@@ -33,6 +33,9 @@ pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
             out.push_str(&format!("{f}\n"));
         }
         out.push_str(&scan_report::check_lines(&lot.lot));
+        if let Ok(fits) = &fits {
+            out.push_str(&ways::way_lines(&lot.lot, &fits.fits, units));
+        }
         out.push_str(&text::check_lines(&lot.lot, &lot.files, &findings));
         out
     };

@@ -5,7 +5,7 @@ use super::diagnostics::{Failure, code_after, print_findings};
 use super::replace::write_file;
 use super::{job, sink};
 use quarterlight::lot::learned_json;
-use quarterlight::output::{doubts, fit_report, population_report, scales, scan_report, tables, text};
+use quarterlight::output::{doubts, fit_report, population_report, scales, scan_report, tables, text, ways};
 use quarterlight::tube::direct::direct_figures;
 use quarterlight::tube::learn::Learned;
 use std::path::Path;
@@ -69,6 +69,7 @@ fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
         if job.fitted().next().is_some() {
             out.push_str(&format!("{}\n", fit_report::sight_table(&job.fits, units).to_text()));
         }
+        out.push_str(&ways::way_lines(&lot.lot, &job.fits, units));
         out.push_str(&fit_report::blind_lines(&lot.lot, &job.fits));
         out.push_str(&format!("\n{}", scales::block(&job.scales, units)));
         out.push_str(&scan_report::scans_block(job.fitted(), units));

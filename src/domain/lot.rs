@@ -13,6 +13,8 @@ pub struct Rig {
     pub sd_mm: Option<f64>,
     /// Included angle of its V-block, degrees.
     pub vee_deg: Option<f64>,
+    /// Distance between the two feet of its bar, mm.
+    pub span_mm: Option<f64>,
     /// How far a line it is read on lies from its angle, one sd, degrees.
     pub line_deg: Option<f64>,
     /// How far one setting of it is turned against the index line, one sd, degrees.

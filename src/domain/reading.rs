@@ -18,6 +18,9 @@ pub enum Kind {
     /// Gap under a straightedge lifted off the bark line at `angle` (as on two equal blocks), at a height and slope that
     /// nobody knows.
     Lifted,
+    /// Sag at the middle of a bar on two feet a stated span apart along the bark line at `angle`, zeroed on a flat: positive
+    /// where the bark stands above the line through the feet.
+    Bridge,
     /// Wall thickness.
     Wall,
     /// Summit of the section over a V-block at the same station, turned so that `angle` is on top; an unknown zero per
@@ -33,13 +36,14 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind this version reads, in the order they are listed to the user.
-    pub const ALL: [Kind; 10] = [
+    pub const ALL: [Kind; 11] = [
         Kind::Diameter,
         Kind::Radius,
         Kind::Runout,
         Kind::Vee,
         Kind::Gap,
         Kind::Lifted,
+        Kind::Bridge,
         Kind::Wall,
         Kind::Arc,
         Kind::Grain,
@@ -55,6 +59,7 @@ impl Kind {
             Kind::Runout => "runout",
             Kind::Gap => "gap",
             Kind::Lifted => "lifted",
+            Kind::Bridge => "bridge",
             Kind::Wall => "wall",
             Kind::Vee => "vee",
             Kind::Arc => "arc",
@@ -78,6 +83,7 @@ impl Kind {
             Kind::Radius => "nothing of the outside shape",
             Kind::Runout => "mean size",
             Kind::Gap | Kind::Lifted => "size, shape round the tube",
+            Kind::Bridge => "size, shape round the tube, anything much longer than its span",
             Kind::Wall => "outside shape",
             Kind::Vee => "mean size, bow, and the lobes its angle is blind to (60 deg: ovality)",
             Kind::Arc => "bow, place",
@@ -106,14 +112,14 @@ impl Kind {
 
     /// Standard deviation assumed where neither the reading nor its rig states one, mm (degrees for grain).
     ///
-    /// Common practice, no source: caliper on waxy ridged bark 0.05, dial 0.02 (also over a V-block), feeler gap 0.03,
+    /// Common practice, no source: caliper on waxy ridged bark 0.05, dial 0.02 (also over a V-block or in a bar), feeler gap 0.03,
     /// wall 0.10, radius gauge judged by its light 0.25, fibre followed by eye 1 deg (0.2 mm on the bark), traced outline
     /// 0.10.
     #[must_use]
     pub fn default_sd_mm(self) -> f64 {
         match self {
             Kind::Diameter => 0.05,
-            Kind::Radius | Kind::Runout | Kind::Vee => 0.02,
+            Kind::Radius | Kind::Runout | Kind::Vee | Kind::Bridge => 0.02,
             Kind::Gap | Kind::Lifted => 0.03,
             Kind::Wall | Kind::Outline => 0.10,
             Kind::Arc => 0.25,
@@ -141,6 +147,8 @@ pub struct Reading {
     pub vee_deg: Option<f64>,
     /// Width of the back that the gauge touches, mm; only an arc reading has one, and needs it.
     pub width_mm: Option<f64>,
+    /// Distance between the two feet of the bar, mm; only a bridge reading has one, and needs it unless its rig states it.
+    pub span_mm: Option<f64>,
     /// Which dial setting, straightedge placement, fibre or tracing it belongs to; empty when none was given.
     pub set: String,
     /// Which `[rig.NAME]` took it; empty when none was given.
@@ -163,6 +171,7 @@ impl Reading {
             step_mm: None,
             vee_deg: None,
             width_mm: None,
+            span_mm: None,
             set,
             rig,
             place,

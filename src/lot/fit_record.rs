@@ -7,7 +7,8 @@ use super::scales::ScalesUsed;
 use crate::decide::plan::PlanOptions;
 use crate::domain::{Finding, Lot};
 use crate::tube::direct::{
-    AboutCircle, DirectFigures, EllipseAt, LineStraightness, Roundness, StationFit, Straightness, direct_figures,
+    AboutCircle, BarLine, DirectFigures, EllipseAt, LineStraightness, Roundness, StationFit, Straightness,
+    direct_figures,
 };
 use crate::tube::{FittedTube, Measured};
 use serde::Serialize;
@@ -52,6 +53,18 @@ struct Direct<'a> {
     taper_mm_per_100mm: Option<Measured>,
     least_wall_mm: Option<f64>,
     straightness: Straight<'a>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    bars: Vec<Bar>,
+}
+
+#[derive(Serialize)]
+struct Bar {
+    angle_deg: f64,
+    span_mm: f64,
+    readings: usize,
+    sag_mm: Measured,
+    at_mm: f64,
+    radius_mm: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -167,7 +180,15 @@ impl<'a> From<&'a DirectFigures> for Direct<'a> {
             taper_mm_per_100mm: d.taper_mm_per_100mm,
             least_wall_mm: d.least_wall.map(|w| w.0),
             straightness: Straight::from(&d.straightness),
+            bars: d.bars.iter().map(Bar::from).collect(),
         }
+    }
+}
+
+impl From<&BarLine> for Bar {
+    fn from(b: &BarLine) -> Bar {
+        let BarLine { angle_deg, span_mm, readings, sag_mm, at_mm } = *b;
+        Bar { angle_deg, span_mm, readings, sag_mm, at_mm, radius_mm: b.radius_mm() }
     }
 }
 

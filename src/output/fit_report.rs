@@ -1,6 +1,6 @@
 //! The report of `fit`: stations one by one, and what the readings cannot see.
 
-use super::roundness_block::{roundness_block, straightness_lines};
+use super::roundness_block::{bar_block, roundness_block, straightness_lines};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
 use crate::domain::units::decimal;
@@ -46,6 +46,7 @@ pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
     };
     let _ = writeln!(out, "taper of the diameter: {taper}");
     out.push_str(&straightness_lines(&d.straightness, units));
+    out.push_str(&bar_block(&d.bars, units));
     if let Some((wall, z, deg)) = d.least_wall {
         let _ = writeln!(
             out,
@@ -134,20 +135,11 @@ pub fn blind(lot: &Lot, fits: &[FitOutcome]) -> Vec<String> {
     let mut groups: std::collections::BTreeMap<String, Vec<&str>> = std::collections::BTreeMap::new();
     for f in fits {
         let Ok(fit) = &f.fit else { continue };
-        let s = fit.seen;
-        let unseen: Vec<&str> = [
-            (s.size, "mean size"),
-            (s.taper, "taper"),
-            (s.oval, "ovality"),
-            (s.odd, "odd lobes"),
-            (s.bow, "bow"),
-            (s.wall, "wall"),
-            (fit.sight.iter().any(|q| q.quantity == "twist" && q.seen), "twist (the grain is taken as running true)"),
-        ]
-        .iter()
-        .filter(|(seen, _)| !seen)
-        .map(|(_, word)| *word)
-        .collect();
+        let told = |what: &str| match what {
+            "twist" => "twist (the grain is taken as running true)".to_string(),
+            other => other.to_string(),
+        };
+        let unseen: Vec<String> = super::ways::sights(fit).1.into_iter().map(told).collect();
         if !unseen.is_empty() {
             groups.entry(unseen.join(", ")).or_default().push(&f.tube);
         }

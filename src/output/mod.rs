@@ -17,4 +17,5 @@ pub mod show;
 pub mod table;
 pub mod tables;
 pub mod text;
+pub mod ways;
 pub mod words;

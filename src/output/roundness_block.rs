@@ -6,7 +6,7 @@ use super::table::{Cell, Table};
 use crate::domain::counted;
 use crate::domain::units::decimal;
 use crate::numeric::summary::count;
-use crate::tube::direct::{AboutCircle, DirectFigures, EllipseAt, Roundness, StationFit, Straightness};
+use crate::tube::direct::{AboutCircle, BarLine, DirectFigures, EllipseAt, Roundness, StationFit, Straightness};
 
 /// Roundness of the stations that have it, then their ellipses; a line saying so where no station has either.
 #[must_use]
@@ -115,6 +115,37 @@ fn ellipse_block(d: &DirectFigures, units: Units) -> String {
         "\nellipse of least distances, station by station (its direction is that of the oval wave alone):\n{}",
         t.to_text()
     )
+}
+
+/// Bars on two feet, a line each; nothing where none was laid.
+#[must_use]
+pub(crate) fn bar_block(bars: &[BarLine], units: Units) -> String {
+    if bars.is_empty() {
+        return String::new();
+    }
+    let u = units.word();
+    let titles = [
+        "bar deg".to_string(),
+        format!("span {u}"),
+        "n".into(),
+        format!("largest sag {u}"),
+        "sd".into(),
+        format!("at {u}"),
+        format!("radius {u}"),
+    ];
+    let mut t = Table::new(&titles.each_ref().map(String::as_str));
+    for b in bars {
+        t.push(vec![
+            Cell::Number(b.angle_deg, 0),
+            Cell::Number(units.number(b.span_mm), units.decimals(1)),
+            Cell::Number(count(b.readings), 0),
+            Cell::Number(units.number(b.sag_mm.value), units.fine_decimals()),
+            Cell::Number(units.number(b.sag_mm.sd), units.fine_decimals()),
+            Cell::Number(units.number(b.at_mm), units.decimals(1)),
+            Cell::known(b.radius_mm().map(|r| units.number(r)), 0),
+        ]);
+    }
+    format!("\nbars on two feet, line by line (sag positive where the bark stands high):\n{}", t.to_text())
 }
 
 /// Straightness of the centreline and of the bark line that is farthest from straight.

@@ -77,7 +77,7 @@ impl Book {
         true
     }
 
-    /// Gives V-block readings the angle of their rig and gauge readings the width of a blank, now that `lot.toml` is read;
+    /// Gives V-block readings the angle of their rig, bars the span of theirs and gauge readings the width of a blank, now that `lot.toml` is read;
     /// says which V-block readings still have no angle.
     fn fill_sizes(&mut self) {
         let width = self.lot.target.blank_width_mm;
@@ -86,6 +86,7 @@ impl Book {
                 match r.kind {
                     Kind::Arc => r.width_mm = r.width_mm.or(Some(width)),
                     Kind::Vee => r.vee_deg = r.vee_deg.or(self.lot.rigs.get(&r.rig).and_then(|rig| rig.vee_deg)),
+                    Kind::Bridge => r.span_mm = r.span_mm.or(self.lot.rigs.get(&r.rig).and_then(|rig| rig.span_mm)),
                     _ => continue,
                 }
                 if r.kind == Kind::Vee && r.vee_deg.is_none() {

@@ -3,7 +3,7 @@
 
 use crate::domain::{
     Angle,
-    units::{AngleUnit, DecimalMark, Header, Unit, parse_angle, parse_header},
+    units::{AngleUnit, DecimalMark, Header, LengthUnit, Unit, parse_angle, parse_header, parse_length},
 };
 
 /// What a column holds.
@@ -74,6 +74,10 @@ pub enum Form {
     Readings,
     /// Readings, one station to a row, a column for each angle: `readings*.csv`.
     ReadingsGrid,
+    /// Readings, one line along the tube to a row, a column for each place: `readings*.csv`.
+    ReadingsLine,
+    /// Readings at equal steps along a line, one to a row, the line described in its first row: `readings*.csv`.
+    ReadingsLog,
     /// Places no run may touch: `marks.csv`.
     Marks,
     /// Index marks of scans: `scans/index.csv`.
@@ -84,24 +88,57 @@ pub enum Form {
 
 impl Form {
     /// Every form.
-    pub const ALL: [Form; 6] =
-        [Form::Tubes, Form::Readings, Form::ReadingsGrid, Form::Marks, Form::ScanIndex, Form::Settings];
+    pub const ALL: [Form; 8] = [
+        Form::Tubes,
+        Form::Readings,
+        Form::ReadingsGrid,
+        Form::ReadingsLine,
+        Form::ReadingsLog,
+        Form::Marks,
+        Form::ScanIndex,
+        Form::Settings,
+    ];
 
-    /// Its columns, besides those of angles.
+    /// Its columns, besides those of angles or places.
     pub(super) fn columns(self) -> &'static [Column] {
         match self {
             Form::Tubes => &TUBES,
             Form::Readings => &READINGS,
             Form::ReadingsGrid => &READINGS_GRID,
+            Form::ReadingsLine => &READINGS_LINE,
+            Form::ReadingsLog => &READINGS_LOG,
             Form::Marks => &MARKS,
             Form::ScanIndex => &SCAN_INDEX,
             Form::Settings => &SETTINGS,
         }
     }
 
-    /// True when it has a column for each angle.
-    pub(super) fn has_angles(self) -> bool {
-        self == Form::ReadingsGrid
+    /// What it has a column each for.
+    pub(super) fn across(self) -> Option<Across> {
+        match self {
+            Form::ReadingsGrid => Some(Across::Angles),
+            Form::ReadingsLine => Some(Across::Places),
+            _ => None,
+        }
+    }
+}
+
+/// What stands side by side in a wide form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Across {
+    /// A column for each angle.
+    Angles,
+    /// A column for each place along the tube.
+    Places,
+}
+
+impl Across {
+    /// What is missing where there is no such column.
+    pub(super) fn missing(self) -> &'static str {
+        match self {
+            Across::Angles => "angle columns such as 0deg",
+            Across::Places => "columns of places such as 20mm",
+        }
     }
 }
 
@@ -113,7 +150,7 @@ const TUBES: [Column; 5] = [
     Column::may("note", Holds::Free),
 ];
 
-const READINGS: [Column; 11] = [
+const READINGS: [Column; 12] = [
     Column::must("tube", Holds::Text),
     Column::must("kind", Holds::Text),
     Column::must("z", Holds::Length),
@@ -124,10 +161,11 @@ const READINGS: [Column; 11] = [
     Column::may("rig", Holds::Text),
     Column::may("vee", Holds::Angle),
     Column::may("width", Holds::Length),
+    Column::may("span", Holds::Length),
     Column::may("unit", Holds::Text),
 ];
 
-const READINGS_GRID: [Column; 9] = [
+const READINGS_GRID: [Column; 10] = [
     Column::must("tube", Holds::Text),
     Column::must("kind", Holds::Text),
     Column::must("z", Holds::Length),
@@ -136,6 +174,36 @@ const READINGS_GRID: [Column; 9] = [
     Column::may("rig", Holds::Text),
     Column::may("vee", Holds::Angle),
     Column::may("width", Holds::Length),
+    Column::may("span", Holds::Length),
+    Column::may("unit", Holds::Text),
+];
+
+const READINGS_LINE: [Column; 10] = [
+    Column::must("tube", Holds::Text),
+    Column::must("kind", Holds::Text),
+    Column::must("angle", Holds::Angle),
+    Column::may("set", Holds::Text),
+    Column::may("sd", Holds::Length),
+    Column::may("rig", Holds::Text),
+    Column::may("vee", Holds::Angle),
+    Column::may("width", Holds::Length),
+    Column::may("span", Holds::Length),
+    Column::may("unit", Holds::Text),
+];
+
+const READINGS_LOG: [Column; 13] = [
+    Column::must("tube", Holds::Text),
+    Column::must("kind", Holds::Text),
+    Column::must("angle", Holds::Angle),
+    Column::must("first", Holds::Length),
+    Column::must("step", Holds::Length),
+    Column::must("value", Holds::Length),
+    Column::may("set", Holds::Text),
+    Column::may("sd", Holds::Length),
+    Column::may("rig", Holds::Text),
+    Column::may("vee", Holds::Angle),
+    Column::may("width", Holds::Length),
+    Column::may("span", Holds::Length),
     Column::may("unit", Holds::Text),
 ];
 
@@ -168,22 +236,45 @@ fn meant(text: &str) -> impl Iterator<Item = &'static Column> {
 
 /// True for a header of any column that the readers know.
 pub(super) fn is_known_header(text: &str) -> bool {
-    meant(text).next().is_some() || is_angle_header(text)
+    meant(text).next().is_some() || is_angle_header(text) || is_place_header(text)
 }
 
 /// True for a known header whose cells are names or numbers, which stand on one line.
 pub(super) fn is_key_header(text: &str) -> bool {
-    meant(text).any(|c| c.holds != Holds::Free) || is_angle_header(text)
+    meant(text).any(|c| c.holds != Holds::Free) || is_angle_header(text) || is_place_header(text)
 }
 
 /// True for a known header whose cells are numbers.
 pub(super) fn is_number_header(text: &str) -> bool {
-    meant(text).any(|c| !c.holds.is_text()) || is_angle_header(text)
+    meant(text).any(|c| !c.holds.is_text()) || is_angle_header(text) || is_place_header(text)
 }
 
 /// True for the header of a grid column.
 pub(super) fn is_angle_header(text: &str) -> bool {
     grid_angle(&parse_header(text)).is_some()
+}
+
+/// True for the header of a column of the line form.
+pub(super) fn is_place_header(text: &str) -> bool {
+    grid_place(&parse_header(text)).is_some()
+}
+
+/// The place, mm, a column of the line form is headed with, and the unit of its values where one is stated behind it: `20mm`,
+/// `1 1/4 in`, `1.25in`, `20mm_in` (values in inches), `20 mm (um)`. A number without a unit is no place.
+pub(super) fn grid_place(header: &Header) -> Option<(f64, Option<Unit>)> {
+    let stem = header.stem.replace('_', " ");
+    let read = |bare: LengthUnit| parse_length(&stem, bare, DecimalMark::Point).ok();
+    // what reads alike whatever the unit of a bare number states its own
+    match (read(LengthUnit::Inch), read(LengthUnit::Thou)) {
+        (Some(a), Some(b)) if (a - b).abs() < 1e-12 && a.abs() > 0.0 => Some((a, header.unit)),
+        (Some(_), Some(_)) if stem.chars().any(char::is_alphabetic) || stem.contains(['"', '\'']) => {
+            Some((0.0, header.unit))
+        }
+        _ => match header.unit {
+            Some(Unit::Length(bare)) => read(bare).map(|mm| (mm, None)),
+            _ => None,
+        },
+    }
 }
 
 /// The angle a grid column is headed with: `0`, `45deg`, `45 deg`, `90°`, `45deg_in` (values in inches).

@@ -4,7 +4,7 @@
 //! `length_mm`, `length (mm)`, `length [in]`, `z in`. Columns of other names are ignored with one note per file. A
 //! column that is missing, doubled, or in a unit of the wrong quantity makes the file unusable.
 
-use super::catalogue::{Column, Form, Holds, grid_angle};
+use super::catalogue::{Across, Column, Form, Holds, grid_angle, grid_place};
 use super::findings::{Findings, quoted};
 use super::name::bad_name;
 use super::nearest::nearest;
@@ -28,6 +28,8 @@ pub(super) struct Columns {
     found: BTreeMap<&'static str, Found>,
     /// Grid columns: place, angle, unit of the values.
     pub(super) grid: Vec<(Found, Angle)>,
+    /// Columns of the line form: place, mm from the index end, unit of the values.
+    pub(super) places: Vec<(Found, f64)>,
 }
 
 impl Columns {
@@ -35,18 +37,23 @@ impl Columns {
         self.found.get(name).copied()
     }
 
+    /// Places of all named columns.
+    pub(super) fn indices(&self) -> impl Iterator<Item = usize> + '_ {
+        self.found.values().map(|f| f.index)
+    }
+
     /// Finds the columns of `form` in a table. When something is wrong with the header it is reported, every tube named in
     /// the table is put in doubt, and the table cannot be used.
     pub(super) fn of(form: Form, table: &Table, findings: &mut Findings) -> Option<Columns> {
-        Columns::map(table, form.columns(), form.has_angles(), findings)
+        Columns::map(table, form.columns(), form.across(), findings)
     }
 
-    fn map(table: &Table, wanted: &[Column], angles: bool, findings: &mut Findings) -> Option<Columns> {
+    fn map(table: &Table, wanted: &[Column], across: Option<Across>, findings: &mut Findings) -> Option<Columns> {
         let mut mapping = Mapping { table, wanted, columns: Columns::default(), unknown: Vec::new(), good: true };
         for index in 0..table.headers.len() {
-            mapping.place_header(index, angles, findings);
+            mapping.place_header(index, across, findings);
         }
-        mapping.missing(angles, findings);
+        mapping.missing(across, findings);
         mapping.note_unknown(findings);
         if mapping.good {
             return Some(mapping.columns);
@@ -76,14 +83,16 @@ impl Mapping<'_> {
         self.table.place(self.table.header_line, index)
     }
 
-    fn place_header(&mut self, index: usize, angles: bool, findings: &mut Findings) {
+    fn place_header(&mut self, index: usize, across: Option<Across>, findings: &mut Findings) {
         let text = &self.table.headers[index];
         let header = parse_header(text);
         let named = |c: &&Column| c.is_named(&header.name);
         if let Some(column) = self.wanted.iter().find(named).copied() {
             self.place_known(index, column, &header, findings);
-        } else if let Some(angle) = grid_angle(&header).filter(|_| angles) {
+        } else if let Some(angle) = grid_angle(&header).filter(|_| across == Some(Across::Angles)) {
             self.place_angle(index, angle, &header, findings);
+        } else if let Some((mm, unit)) = grid_place(&header).filter(|_| across == Some(Across::Places)) {
+            self.place_along(index, mm, unit, findings);
         } else if !text.is_empty() || self.table.rows.iter().any(|r| !r.cell(index).is_empty()) {
             self.unknown.push(index);
         }
@@ -135,13 +144,29 @@ impl Mapping<'_> {
         }
     }
 
+    fn place_along(&mut self, index: usize, mm: f64, unit: Option<Unit>, findings: &mut Findings) {
+        let place = self.header_place(Some(index));
+        let twice = self.columns.places.iter().any(|(_, z)| (z - mm).abs() < 1e-6);
+        if mm < 0.0 {
+            let found = format!("the header {}", quoted(&self.table.headers[index]));
+            findings.error(place, None, found, "a place of 0 mm or more", "places count from the index end");
+            self.good = false;
+        } else if twice {
+            let found = format!("a second column for {mm} mm");
+            findings.error(place, None, found, "each place once", "delete one of the two, or correct its place");
+            self.good = false;
+        } else {
+            let unit = unit.filter(|u| matches!(u, Unit::Length(_)));
+            self.columns.places.push((Found { index, unit }, mm));
+        }
+    }
+
     /// One error for all required columns that are not there.
-    fn missing(&mut self, angles: bool, findings: &mut Findings) {
+    fn missing(&mut self, across: Option<Across>, findings: &mut Findings) {
         let mut missing: Vec<&str> =
             self.wanted.iter().filter(|c| c.required && self.columns.get(c.name).is_none()).map(|c| c.name).collect();
-        if angles && self.columns.grid.is_empty() {
-            missing.push("angle columns such as 0deg");
-        }
+        let none = self.columns.grid.is_empty() && self.columns.places.is_empty();
+        missing.extend(across.filter(|_| none).map(Across::missing));
         if missing.is_empty() {
             return;
         }
@@ -200,10 +225,11 @@ mod tests {
         Column::may("weight", Holds::Weight),
     ];
 
-    fn map(text: &str, angles: bool) -> (Option<Columns>, Vec<crate::domain::Finding>) {
+    fn map(text: &str, wide: bool) -> (Option<Columns>, Vec<crate::domain::Finding>) {
         let mut findings = Findings::default();
         let table = Table::from_csv(text.as_bytes(), &"t.csv".into(), &mut findings).expect("a table");
-        let columns = Columns::map(&table, &WANTED, angles, &mut findings);
+        let across = wide.then_some(Across::Angles);
+        let columns = Columns::map(&table, &WANTED, across, &mut findings);
         (columns, findings.finish())
     }
 

@@ -12,8 +12,10 @@
 //! | file or sheet | columns |
 //! |---|---|
 //! | `tubes` | `tube`, `length`, `weight`; optional `wall`, `note` |
-//! | `readings*`, long | `tube`, `kind`, `z`, `angle`, `value`; optional `set`, `sd`, `rig`, `vee`, `width`, `unit` |
+//! | `readings*`, long | `tube`, `kind`, `z`, `angle`, `value`; optional `set`, `sd`, `rig`, `vee`, `width`, `span`, `unit` |
 //! | `readings*`, grid | `tube`, `kind`, `z`, one column per angle (`0deg`, `45 deg`, `90°`); optional as above |
+//! | `readings*`, line | `tube`, `kind`, `angle`, one column per place (`20mm`, `1 1/4 in`); optional as above |
+//! | `readings*`, log | `value`, and in the first row of each line `tube`, `kind`, `angle`, `first`, `step`; optional as above |
 //! | `marks` | `tube`, `from`, `to`, `angle_from`, `angle_to`, `why` |
 //! | `scans/TUBE.*` | points `x`, `y`, `z` in any rigid position; csv with or without header, xyz, ply |
 //! | `scans/index.csv` | `tube` and a point `x`, `y`, `z` on the index line, or its `angle`; optional `end` |
@@ -44,12 +46,15 @@ mod name;
 mod nearest;
 mod plausible;
 mod readings_grid;
+mod readings_line;
+mod readings_log;
 mod readings_long;
 mod readings_row;
 mod row;
 mod scan;
 mod settings;
 mod source;
+mod spans;
 mod spreadsheet;
 mod table;
 mod tubes;

@@ -15,6 +15,8 @@ pub(super) const TUBE_LENGTH: Sizes = Sizes { least: 30.0, most: 3000.0 };
 pub(super) const WALL: Sizes = Sizes { least: 0.3, most: 15.0 };
 /// Least and largest included angle of a V-block, degrees.
 pub(super) const VEE_DEG: (f64, f64) = (10.0, 170.0);
+/// Distance between the feet of a bar: below it a bar does not stand, and no tube is longer.
+pub(super) const SPAN: Sizes = Sizes { least: 5.0, most: 3000.0 };
 /// Standard deviation of a reading.
 pub(super) const SD: Sizes = Sizes { least: 0.0, most: 5.0 };
 
@@ -24,6 +26,8 @@ pub(super) fn sizes(kind: Kind) -> Sizes {
         Kind::Diameter => Sizes { least: 3.0, most: 80.0 },
         Kind::Radius | Kind::Outline => Sizes { least: 1.5, most: 60.0 },
         Kind::Runout | Kind::Lifted => Sizes { least: -50.0, most: 50.0 },
+        // of a bar as long as the tube on a very crooked one
+        Kind::Bridge => Sizes { least: -20.0, most: 20.0 },
         // it rests: a negative gap cannot be
         Kind::Gap => Sizes { least: 0.0, most: 50.0 },
         // a dial may be set to 0 or may show the height over the block's base

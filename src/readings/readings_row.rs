@@ -1,10 +1,10 @@
-//! What long and grid rows have in common: kind, place along the tube, set, sd, rig.
+//! What rows of readings have in common, whatever their form: kind, set, sd, rig, sizes of the instrument.
 
 use super::book::Book;
 use super::columns::{Columns, Found};
 use super::findings::quoted;
 use super::nearest::nearest;
-use super::plausible::{SD, VEE_DEG, sizes};
+use super::plausible::{SD, SPAN, VEE_DEG, sizes};
 use super::row::{Need, RowReader};
 use super::table::{Row, Table};
 use crate::domain::{
@@ -17,31 +17,51 @@ const MOST_FIBRE_SD_DEG: f64 = 90.0;
 /// How far behind the far end a reading may stand by rounding, mm; it is moved to the end.
 const END_ROUNDING_MM: f64 = 1e-6;
 
+/// One reading of a row.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cell {
+    /// Where its value stands.
+    pub(super) at: Found,
+    pub(super) z_mm: f64,
+    pub(super) angle: Angle,
+    pub(super) value_mm: f64,
+}
+
+/// What the cells of a row are read with.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Given {
+    pub(super) kind: Option<Kind>,
+    /// Unit of bare values, where the row states one.
+    pub(super) unit: Option<LengthUnit>,
+    /// Length of the tube, where it is listed, mm.
+    pub(super) length_mm: Option<f64>,
+}
+
 /// The common part of one row.
 #[derive(Debug, Clone)]
-struct Common {
+pub(super) struct Common {
     tube: String,
-    kind: Kind,
-    z_mm: f64,
+    pub(super) kind: Kind,
     set: String,
     sd_mm: Option<f64>,
     rig: String,
     vee_deg: Option<f64>,
     width_mm: Option<f64>,
+    span_mm: Option<f64>,
 }
 
-/// What one row gave: the common part, where all of it could be read, and the values with their places.
-type RowValues = (Option<Common>, Vec<(Found, Angle, f64)>);
+/// What one row gave: the common part, where all of it could be read, and its readings.
+type RowValues = (Option<Common>, Vec<Cell>);
 
 /// Reads every row of a readings table: the common part here, the values through `values`.
 pub(super) fn read_rows(
     table: &Table,
     columns: &Columns,
     book: &mut Book,
-    values: impl Fn(&mut RowReader<'_>, Option<Kind>, Option<LengthUnit>) -> Vec<(Found, Angle, f64)>,
+    values: impl Fn(&mut RowReader<'_>, Given) -> Vec<Cell>,
 ) {
     for row in &table.rows {
-        let length = known_length(book, columns, row);
+        let length = known_length(book, columns.get("tube").map_or("", |f| row.cell(f.index)));
         let mut r = RowReader::new(table, columns, row, &mut book.findings);
         let started = r.start().is_some();
         let Some(tube) = r.tube.clone() else { continue };
@@ -50,48 +70,54 @@ pub(super) fn read_rows(
         let bad = r.bad;
         book.mention(&tube, place);
         let Some(common) = common else { continue };
-        let rig_place = table.place(row.line, columns.get("rig").map(|f| f.index));
-        if book.rig(&common.rig, rig_place, &tube) && !bad {
+        if rig_known(table, columns, row, book, &common) && !bad {
             keep(table, row, book, &common, &found);
         }
     }
+}
+
+/// Whether the rig of a row is one of the lot's; else it is reported.
+pub(super) fn rig_known(table: &Table, columns: &Columns, row: &Row, book: &mut Book, common: &Common) -> bool {
+    let place = table.place(row.line, columns.get("rig").map(|f| f.index));
+    book.rig(&common.rig, place, &common.tube)
 }
 
 fn row_values(
     r: &mut RowReader<'_>,
     tube: &str,
     length: Option<f64>,
-    values: &impl Fn(&mut RowReader<'_>, Option<Kind>, Option<LengthUnit>) -> Vec<(Found, Angle, f64)>,
+    values: &impl Fn(&mut RowReader<'_>, Given) -> Vec<Cell>,
 ) -> RowValues {
-    let kind = kind(r);
-    let z_mm = z(r, length);
-    let unit = unit(r);
-    let sd_mm = sd(r, kind);
-    let (vee_deg, width_mm) = (vee(r), width(r));
-    let set = r.name("set");
-    let rig = r.name("rig");
-    let found = values(r, kind, unit);
-    let common = match (kind, z_mm) {
-        (Some(kind), Some(z_mm)) => {
-            Some(Common { tube: tube.to_string(), kind, z_mm, set, sd_mm, rig, vee_deg, width_mm })
-        }
-        _ => None,
-    };
-    (common, found)
+    let (common, given) = common(r, tube, length);
+    (common, values(r, given))
 }
 
-fn keep(table: &Table, row: &Row, book: &mut Book, common: &Common, found: &[(Found, Angle, f64)]) {
+/// The common part of a row, where all of it could be read, and what its cells are to be read with.
+pub(super) fn common(r: &mut RowReader<'_>, tube: &str, length_mm: Option<f64>) -> (Option<Common>, Given) {
+    let kind = kind(r);
+    let unit = unit(r);
+    let sd_mm = sd(r, kind);
+    let (vee_deg, width_mm, span_mm) = (vee(r), width(r), span(r));
+    let set = r.name("set");
+    let rig = r.name("rig");
+    let of = |kind| Common { tube: tube.to_string(), kind, set, sd_mm, rig, vee_deg, width_mm, span_mm };
+    (kind.map(of), Given { kind, unit, length_mm })
+}
+
+/// Puts the readings of a row into the lot.
+pub(super) fn keep(table: &Table, row: &Row, book: &mut Book, common: &Common, found: &[Cell]) {
     let tube = book.tube_mut(&common.tube);
-    for (at, angle, value_mm) in found {
+    for &Cell { at, z_mm, angle, value_mm } in found {
         tube.readings.push(Reading {
             kind: common.kind,
-            z_mm: common.z_mm,
-            angle: *angle,
-            value_mm: *value_mm,
+            z_mm,
+            angle,
+            value_mm,
             sd_mm: common.sd_mm,
             step_mm: None,
             vee_deg: common.vee_deg.filter(|_| common.kind == Kind::Vee),
             width_mm: common.width_mm.filter(|_| common.kind == Kind::Arc),
+            span_mm: common.span_mm.filter(|_| common.kind == Kind::Bridge),
             set: common.set.clone(),
             rig: common.rig.clone(),
             place: table.place(row.line, Some(at.index)),
@@ -99,9 +125,8 @@ fn keep(table: &Table, row: &Row, book: &mut Book, common: &Common, found: &[(Fo
     }
 }
 
-/// The length of the row's tube, where the list of tubes gave one.
-fn known_length(book: &Book, columns: &Columns, row: &Row) -> Option<f64> {
-    let name = row.cell(columns.get("tube")?.index);
+/// The length of a tube, where the list of tubes gave one.
+pub(super) fn known_length(book: &Book, name: &str) -> Option<f64> {
     book.tube(name).map(|t| t.length_mm).filter(|mm| *mm > 0.0)
 }
 
@@ -121,10 +146,21 @@ fn kind(r: &mut RowReader<'_>) -> Option<Kind> {
 }
 
 /// The place along the tube, not before the index end nor beyond the far end.
-fn z(r: &mut RowReader<'_>, length: Option<f64>) -> Option<f64> {
+pub(super) fn z(r: &mut RowReader<'_>, length: Option<f64>) -> Option<f64> {
     let z = r.length("z", "a distance from the index end", Need::Must)?;
     let index = r.columns.get("z").map(|f| f.index);
     let cell = index.map_or(String::new(), |i| quoted(r.row.cell(i)));
+    on_tube(r, index, cell, z, length)
+}
+
+/// A place along the tube, not before the index end nor beyond the far end; `cell`: what stands there.
+pub(super) fn on_tube(
+    r: &mut RowReader<'_>,
+    index: Option<usize>,
+    cell: String,
+    z: f64,
+    length: Option<f64>,
+) -> Option<f64> {
     if z < 0.0 {
         r.error(index, cell, "0 or more", "z is measured from the index end towards the far end");
         return None;
@@ -202,6 +238,16 @@ fn width(r: &mut RowReader<'_>) -> Option<f64> {
     let at = r.columns.get("width")?;
     let cell = quoted(r.row.cell(at.index));
     r.error(Some(at.index), cell, "1 to 60 mm", "leave the cell empty to take the width of a blank");
+    None
+}
+
+/// Distance between the feet of a bar, mm.
+fn span(r: &mut RowReader<'_>) -> Option<f64> {
+    let mm = r.length("span", "the distance between the feet of the bar", Need::May)?;
+    let Some((expected, fix)) = SPAN.complaint(mm) else { return Some(mm) };
+    let at = r.columns.get("span")?;
+    let cell = quoted(r.row.cell(at.index));
+    r.error(Some(at.index), cell, &expected, &fix);
     None
 }
 

@@ -66,13 +66,24 @@ impl<'a> RowReader<'a> {
         } else {
             self.tube = Some(name.to_string());
         }
+        self.width();
+        if self.bad { None } else { self.tube.clone() }
+    }
+
+    /// A row that goes on with what the one above it is about.
+    pub(super) fn go_on(&mut self, tube: &str) {
+        self.tube = Some(tube.to_string());
+        self.width();
+    }
+
+    /// Reports cells beyond the headers.
+    fn width(&mut self) {
         if let Some((i, extra)) = self.table.overflow(self.row) {
             let found = format!("more cells than columns: {}", quoted(extra));
             let expected = counted(self.table.headers.len(), "cell");
             let fix = "does a cell hold a comma? Put the cell in quotes, or separate the columns with semicolons";
             self.error(Some(i), found, &expected, fix);
         }
-        if self.bad { None } else { self.tube.clone() }
     }
 
     /// A name such as a set or rig; empty when there is none.

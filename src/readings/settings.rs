@@ -7,7 +7,7 @@
 use super::book::Book;
 use super::findings::{quoted, unprintable};
 use super::nearest::nearest;
-use super::plausible::VEE_DEG;
+use super::plausible::{SPAN, VEE_DEG};
 use crate::domain::{
     Foot, INSTRUMENTS, Lot, OneBlow, Place, Rig, ScreenRule, Target,
     units::{
@@ -96,8 +96,8 @@ const KEYS: [Key; 32] = [
 /// Keys that are read and kept, and on which no figure depends yet.
 const IDLE: [&str; 2] = ["humidity_percent", "edge_life"];
 /// The facts of a rig.
-const RIG_KEYS: [&str; 9] =
-    ["resolution", "sd", "vee_deg", "line_deg", "setting_deg", "bias", "scale_percent", "foot", "foot_radius"];
+const RIG_KEYS: [&str; 10] =
+    ["resolution", "sd", "vee_deg", "span", "line_deg", "setting_deg", "bias", "scale_percent", "foot", "foot_radius"];
 /// An instrument's scale is never off by more than this, percent.
 const MOST_SCALE_PERCENT: f64 = 5.0;
 /// Most that a line or a setting may be off, sd in degrees.
@@ -221,6 +221,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         // 0: a detent, an index plate, a gauge that was set against a standard
         "line_deg" | "setting_deg" => number(entry, Holds::Angle, unit, (0.0, MOST_OFF_DEG), book),
         "bias" => number(entry, Holds::Length, unit, (0.0, 5.0), book),
+        "span" => number(entry, Holds::Length, unit, (SPAN.least, SPAN.most), book),
         "scale_percent" => number(entry, Holds::Number, None, (0.0, MOST_SCALE_PERCENT), book),
         _ => number(entry, Holds::Length, unit, (1e-6, 5.0), book),
     };
@@ -233,6 +234,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         "setting_deg" => rig.setting_deg = x.or(rig.setting_deg),
         "bias" => rig.bias_mm = x.or(rig.bias_mm),
         "scale_percent" => rig.scale_percent = x.or(rig.scale_percent),
+        "span" => rig.span_mm = x.or(rig.span_mm),
         "foot_radius" => rig.foot_radius_mm = x.or(rig.foot_radius_mm),
         _ => rig.vee_deg = x.or(rig.vee_deg),
     }

@@ -1,13 +1,16 @@
 //! Where the files of a lot come from, and in which order they are read.
 
 use super::book::Book;
-use super::catalogue::is_angle_header;
+use super::catalogue::{is_angle_header, is_place_header};
 use super::error::ReadError;
 use super::findings::{quoted, whole_file};
 use super::nearest::nearest;
 use super::spreadsheet::{Workbook, first_row_is_setting, settings as sheet_settings};
 use super::table::Table;
-use super::{dialect, lot_toml, marks, readings_grid, readings_long, scan, settings, tubes, weights};
+use super::{
+    dialect, lot_toml, marks, readings_grid, readings_line, readings_log, readings_long, scan, settings, spans, tubes,
+    weights,
+};
 use crate::domain::{Finding, Lot, Severity, counted, units::parse_header};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -292,19 +295,68 @@ fn read_table(role: Role, table: &Table, book: &mut Book) {
     }
 }
 
-/// Long or grid, by the columns.
+/// Long, grid, line or log, by the columns.
 fn read_readings(table: &Table, book: &mut Book) {
-    let names: Vec<String> = table.headers.iter().map(|h| parse_header(h).name).collect();
-    let long = names.iter().any(|n| n == "value" || n == "angle");
-    let grid = table.headers.iter().any(|h| is_angle_header(h));
-    if long && grid {
-        let fix = "give the rows in the long form and those in the grid form as two files";
-        let place = table.place(table.header_line, None);
-        book.findings.error(place, None, "both a value column and angle columns", "one of the two forms", fix);
-    } else if grid {
-        readings_grid::read(table, book);
-    } else {
-        readings_long::read(table, book);
+    match ReadingsForm::of(&table.headers) {
+        Ok(ReadingsForm::Long) => readings_long::read(table, book),
+        Ok(ReadingsForm::Grid) => readings_grid::read(table, book),
+        Ok(ReadingsForm::Line) => readings_line::read(table, book),
+        Ok(ReadingsForm::Log) => readings_log::read(table, book),
+        Err((found, fix)) => {
+            let place = table.place(table.header_line, None);
+            book.findings.error(place, None, found, "one of the two forms", fix);
+        }
+    }
+}
+
+/// The ways of writing readings down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum ReadingsForm {
+    Long,
+    Grid,
+    Line,
+    Log,
+}
+
+impl ReadingsForm {
+    /// By the column headers; where they are of two forms, what was found and what to do.
+    fn of(headers: &[String]) -> Result<ReadingsForm, (&'static str, &'static str)> {
+        let names: Vec<String> = headers.iter().map(|h| parse_header(h).name).collect();
+        let named = |name: &str| names.iter().any(|n| n == name);
+        let (z, angle, value) = (named("z"), named("angle"), named("value"));
+        let log = named("step") && (named("first") || !z);
+        // `20 mm` may head a place, or the angle 20 with values in mm
+        let may_be = |h: &String| (is_angle_header(h), is_place_header(h));
+        let angles = headers.iter().any(|h| may_be(h) == (true, false));
+        let places = headers.iter().any(|h| may_be(h) == (false, true));
+        let either = headers.iter().any(|h| may_be(h) == (true, true));
+        let two_files = "give the rows in the long form and those in the grid form as two files";
+        match (angles, places || either) {
+            (true, _) if places => {
+                Err(("both columns of angles and columns of places", "give them as two files: a grid and a line form"))
+            }
+            (true, _) if angle && !value && !z => Err((
+                "an angle column beside columns headed with bare numbers",
+                "if they are places along the tube, write their unit, as in 20mm; if they are angles, put the place under z",
+            )),
+            (true, _) if value || angle => Err(("both a value column and angle columns", two_files)),
+            (_, true) if value => Err((
+                "both a value column and columns of places",
+                "give the rows in the long form and those in the line form as two files",
+            )),
+            (_, true) if z && (places || angle) => Err((
+                "a column z beside columns of places",
+                "take away z where the columns are places; if they are angles, head them as in 20deg",
+            )),
+            (false, true) if !z => Ok(ReadingsForm::Line),
+            (true, _) | (_, true) => Ok(ReadingsForm::Grid),
+            _ if log && z => Err((
+                "a column z beside the columns first and step",
+                "the place follows from first and step: take away z, or give each reading its z and take away the two",
+            )),
+            _ if log => Ok(ReadingsForm::Log),
+            _ => Ok(ReadingsForm::Long),
+        }
     }
 }
 
@@ -443,6 +495,7 @@ fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotR
     book.close();
     let file: Arc<str> = first.into();
     guess_lengths(&mut book, listed, &file);
+    spans::check(&mut book);
     weights::check(&mut book);
     let Book { mut lot, mut findings, .. } = book;
     let doubtful = findings.doubtful().clone();
@@ -462,7 +515,7 @@ fn guess_lengths(book: &mut Book, listed: bool, file: &Arc<str>) {
     let mut guessed = 0;
     for tube in book.lot.tubes.iter_mut().filter(|t| t.length_mm <= 0.0) {
         let furthest =
-            tube.readings.iter().map(|r| r.z_mm).chain(tube.marks.iter().map(|m| m.to_mm)).fold(0.0, f64::max);
+            tube.readings.iter().map(spans::reach_mm).chain(tube.marks.iter().map(|m| m.to_mm)).fold(0.0, f64::max);
         tube.length_is_guess = true;
         if tube.scan.is_some() {
             let place = tube.scan.as_ref().map(|s| s.place.clone()).unwrap_or_default();

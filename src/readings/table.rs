@@ -28,6 +28,24 @@ pub(super) struct Table {
     pub(super) mark: DecimalMark,
     /// True for a sheet, whose cells have an address.
     pub(super) sheet: bool,
+    /// Lines of rows that hold separators and nothing else, and of comments; ascending.
+    between: Between,
+}
+
+/// Lines that are no rows.
+#[derive(Debug, Default)]
+struct Between {
+    blank: Vec<u64>,
+    comments: Vec<u64>,
+}
+
+/// What stands between two rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Gap {
+    /// Rows without a value.
+    pub(super) blank: usize,
+    /// The first line on which nothing stands, not even a separator.
+    pub(super) empty: Option<u64>,
 }
 
 /// One row of a table.
@@ -49,20 +67,24 @@ impl Table {
     pub(super) fn from_csv(bytes: &[u8], file: &Arc<str>, findings: &mut Findings) -> Option<Table> {
         let text = decode(bytes, file, findings)?;
         let (mark, skip) = separator(&text);
-        let mut rows = csv_rows(&text, mark, skip, file, findings).into_iter();
+        let mut between = Between::default();
+        let mut rows = csv_rows(&text, mark, skip, file, &mut between, findings).into_iter();
         let header = rows.next();
-        Table::build(file, header, rows.collect(), mark, false, findings)
+        let table = Table::build(file, header, rows.collect(), mark, false, findings)?;
+        Some(Table { between, ..table })
     }
 
     /// A table from the filled rows of a sheet: line, then cells from column A on.
     pub(super) fn from_sheet(rows: Vec<(u64, Vec<String>)>, file: &Arc<str>, findings: &mut Findings) -> Option<Table> {
-        let mut rows =
-            rows.into_iter().map(|(line, cells)| Row { line, cells: StringRecord::from(cells) }).filter(|r| {
-                !is_blank(&r.cells)
-                    && !r.cells.iter().find(|c| !c.trim().is_empty()).is_some_and(|c| c.trim().starts_with('#'))
-            });
+        let is_comment =
+            |r: &Row| r.cells.iter().find(|c| !c.trim().is_empty()).is_some_and(|c| c.trim().starts_with('#'));
+        let rows = rows.into_iter().map(|(line, cells)| Row { line, cells: StringRecord::from(cells) });
+        let (comments, rows): (Vec<Row>, Vec<Row>) = rows.filter(|r| !is_blank(&r.cells)).partition(is_comment);
+        let mut rows = rows.into_iter();
         let header = rows.next();
-        Table::build(file, header, rows.collect(), b',', true, findings)
+        let table = Table::build(file, header, rows.collect(), b',', true, findings)?;
+        let comments = comments.iter().map(|r| r.line).collect();
+        Some(Table { between: Between { blank: Vec::new(), comments }, ..table })
     }
 
     fn build(
@@ -91,7 +113,8 @@ impl Table {
                 headers.iter().enumerate().flat_map(|(i, h)| rows.iter().map(move |r| (h.as_str(), r.cell(i))));
             decimal_mark(&mut seen, separator)
         };
-        Some(Table { file: file.clone(), header_line: header.line, headers, rows, mark, sheet })
+        let between = Between::default();
+        Some(Table { file: file.clone(), header_line: header.line, headers, rows, mark, sheet, between })
     }
 
     /// Where a cell stands; without a column, the whole line.
@@ -109,6 +132,24 @@ impl Table {
             }
         };
         Place { file: self.file.clone(), line, column: name }
+    }
+
+    /// What stands between two lines that hold rows.
+    pub(super) fn gap(&self, above: u64, below: u64) -> Gap {
+        let (from, to) = (above.saturating_add(1), below);
+        let within = |list: &[u64]| {
+            let at = |line: u64| list.partition_point(|l| *l < line);
+            at(from)..at(to).max(at(from))
+        };
+        let comments = &self.between.comments[within(&self.between.comments)];
+        let lines = usize::try_from(to.saturating_sub(from)).unwrap_or(usize::MAX);
+        if self.sheet {
+            return Gap { blank: lines.saturating_sub(comments.len()), empty: None };
+        }
+        let blank = &self.between.blank[within(&self.between.blank)];
+        let known = |line: &u64| comments.binary_search(line).is_ok() || blank.binary_search(line).is_ok();
+        let empty = if lines > comments.len() + blank.len() { (from..to).find(|l| !known(l)) } else { None };
+        Gap { blank: blank.len(), empty }
     }
 
     /// The first filled cell beyond the headers, if any.
@@ -134,7 +175,14 @@ fn is_blank(record: &StringRecord) -> bool {
 }
 
 /// Every row that is neither blank nor a comment, the header first.
-fn csv_rows(text: &str, mark: u8, skip: usize, file: &Arc<str>, findings: &mut Findings) -> Vec<Row> {
+fn csv_rows(
+    text: &str,
+    mark: u8,
+    skip: usize,
+    file: &Arc<str>,
+    between: &mut Between,
+    findings: &mut Findings,
+) -> Vec<Row> {
     let mut scan = Scan { text, from: skip, at: 0, line: 1, commented: Vec::new() };
     let mut rows: Vec<Row> = Vec::new();
     let mut keys: Vec<bool> = Vec::new();
@@ -151,7 +199,15 @@ fn csv_rows(text: &str, mark: u8, skip: usize, file: &Arc<str>, findings: &mut F
         while reader.read_record(&mut record).unwrap_or(false) {
             let byte = record.position().map_or(0, csv::Position::byte);
             let line = scan.record_at(scan.from + usize::try_from(byte).unwrap_or(usize::MAX));
-            if is_blank(&record) || text[scan.at..].trim_start_matches([' ', '\t']).starts_with('#') {
+            if text[scan.at..].trim_start_matches([' ', '\t']).starts_with('#') {
+                between.comments.push(line);
+                continue;
+            }
+            if is_blank(&record) {
+                // what has no separator in it holds no cell that was left empty
+                if record.len() > 1 {
+                    between.blank.push(line);
+                }
                 continue;
             }
             let broken = record.iter().position(|c| c.contains('\n'));
@@ -171,6 +227,8 @@ fn csv_rows(text: &str, mark: u8, skip: usize, file: &Arc<str>, findings: &mut F
         }
         break;
     }
+    between.comments.extend(scan.commented.iter().map(|c| c.0));
+    between.comments.sort_unstable();
     report_comments(&scan.commented, rows.first(), mark, file, findings);
     rows
 }

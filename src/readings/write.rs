@@ -1,6 +1,6 @@
 //! Tables written as the readers read them: the headers are checked against the same catalogue of columns.
 
-use super::catalogue::{Form, grid_angle};
+use super::catalogue::{Across, Form, grid_angle, grid_place};
 use crate::domain::{Lot, Mark, Reading, Tube, units::parse_header};
 
 /// What stands between the cells of a table.
@@ -75,7 +75,7 @@ pub struct TableWriter {
 
 impl TableWriter {
     /// A table of a form with these headers, each as the readers take it: a column's name, a unit behind it if need be, and
-    /// in a grid the angles.
+    /// in a grid the angles, in the line form the places.
     ///
     /// # Errors
     /// When a header is not one of the form's, is there twice, or one that the readers need is missing.
@@ -118,7 +118,7 @@ impl TableWriter {
 /// Sees to it that the readers would take these headers.
 fn check(form: Form, headers: &[&str]) -> Result<(), WriteError> {
     let mut seen: Vec<&'static str> = Vec::new();
-    let mut angles: Vec<f64> = Vec::new();
+    let mut across: Vec<f64> = Vec::new();
     for text in headers {
         let unknown = || WriteError::UnknownColumn { form, header: (*text).to_string() };
         let twice = || WriteError::Twice { form, header: (*text).to_string() };
@@ -132,18 +132,21 @@ fn check(form: Form, headers: &[&str]) -> Result<(), WriteError> {
             }
             seen.push(column.name);
         } else {
-            let angle = grid_angle(&header).filter(|_| form.has_angles()).ok_or_else(unknown)?.degrees();
-            if angles.iter().any(|a| (a - angle).abs() < 1e-9) {
+            let at = match form.across() {
+                Some(Across::Angles) => grid_angle(&header).map(|a| a.degrees()),
+                Some(Across::Places) => grid_place(&header).map(|p| p.0).filter(|mm| *mm >= 0.0),
+                None => None,
+            };
+            let at = at.ok_or_else(unknown)?;
+            if across.iter().any(|a| (a - at).abs() < 1e-9) {
                 return Err(twice());
             }
-            angles.push(angle);
+            across.push(at);
         }
     }
     let mut missing: Vec<&str> =
         form.columns().iter().filter(|c| c.required && !seen.contains(&c.name)).map(|c| c.name).collect();
-    if form.has_angles() && angles.is_empty() {
-        missing.push("angle columns such as 0deg");
-    }
+    missing.extend(form.across().filter(|_| across.is_empty()).map(Across::missing));
     if missing.is_empty() { Ok(()) } else { Err(WriteError::Missing { form, missing }) }
 }
 
@@ -186,10 +189,11 @@ fn tubes(tubes: &[Tube]) -> Result<String, WriteError> {
 }
 
 fn readings(tubes: &[Tube]) -> Result<String, WriteError> {
-    let headers = ["tube", "kind", "z_mm", "angle_deg", "value_mm", "set", "sd_mm", "rig", "vee_deg", "width_mm"];
+    let headers =
+        ["tube", "kind", "z_mm", "angle_deg", "value_mm", "set", "sd_mm", "rig", "vee_deg", "width_mm", "span_mm"];
     let mut table = TableWriter::new(Form::Readings, &headers, Separator::Comma)?;
     for (tube, r) in tubes.iter().flat_map(|t| t.readings.iter().map(move |r| (t, r))) {
-        let Reading { kind, z_mm, angle, value_mm, sd_mm, vee_deg, width_mm, set, rig, .. } = r;
+        let Reading { kind, z_mm, angle, value_mm, sd_mm, vee_deg, width_mm, span_mm, set, rig, .. } = r;
         table.row(&[
             tube.name.clone(),
             kind.word().to_string(),
@@ -201,6 +205,7 @@ fn readings(tubes: &[Tube]) -> Result<String, WriteError> {
             rig.clone(),
             maybe(*vee_deg),
             maybe(*width_mm),
+            maybe(*span_mm),
         ])?;
     }
     Ok(table.finish())

@@ -8,6 +8,7 @@
 //!
 //! Where the readings do not look like such a tube the doubt is widened (see [`Widened`]).
 
+use super::bridge::{sag, stands};
 use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
@@ -21,7 +22,7 @@ use super::resting::touching;
 use super::rows::Row;
 use super::scan::ScanFault;
 use super::sections::Sections;
-use super::tangent::Tangent;
+use super::tangent::{TURN_STEP, Tangent};
 use super::texture::Texture;
 use super::widened::Widened;
 use crate::domain::{Angle, Kind, Reading, Rig, Tube};
@@ -240,6 +241,9 @@ impl Belief {
         }
         let rig = model.rig(&reading.rig);
         let probe = Probe::of(reading, rig).map_err(|what| BeliefError::lacks(&self.tube, reading, what))?;
+        if reading.kind == Kind::Bridge {
+            return self.expect_bridge(reading, probe, model);
+        }
         let edge = unknowns(reading, self.length_mm());
         if reading.kind == Kind::Gap && edge.iter().any(|(u, _)| !self.layout.measuring.contains_key(u)) {
             return Ok(self.expect_gap(reading, rig, model));
@@ -283,6 +287,39 @@ impl Belief {
         let noise_sd = noise.whole_sd();
         let row = v.iter().copied().enumerate().filter(|(_, g)| g.abs() > 0.0).collect();
         Expected { mean: mean.max(0.0), sd: self.ladder.variance(&v).sqrt(), noise_sd, row, fresh: Vec::new() }
+    }
+
+    /// What a bar would show: its feet stand where the surface has them, so that it hangs on no post.
+    fn expect_bridge(&self, reading: &Reading, probe: Probe, model: &Model) -> Result<Expected, BeliefError> {
+        if !stands(reading, model, self.length_mm()) {
+            let what = "a bridge reading with a foot beyond the end of the tube";
+            return Err(BeliefError::lacks(&self.tube, reading, what));
+        }
+        let known = |u: &Unknown| self.layout.measuring.get(u).copied();
+        let turning = turns(reading);
+        let turned: f64 = turning.iter().filter_map(known).map(|at| self.mean[at]).sum();
+        let at = |by: f64| {
+            let angle = Angle::from_radians(reading.angle.radians() + turned + by);
+            self.layout.vector(&sag(Quantity::of(self.fields()), reading, probe.size, angle))
+        };
+        let value = |v: &[f64]| v.iter().zip(&self.mean).map(|(g, x)| g * x).sum::<f64>();
+        let v = at(0.0);
+        let slope = (value(&at(TURN_STEP)) - value(&at(-TURN_STEP))) / (2.0 * TURN_STEP);
+        let rig = model.rig(&reading.rig);
+        let others = unknowns(reading, self.length_mm()).into_iter().chain(turning.into_iter().map(|u| (u, slope)));
+        let mut mean = value(&v);
+        let mut row: Vec<(usize, f64)> = v.iter().copied().enumerate().filter(|(_, g)| g.abs() > 0.0).collect();
+        let mut fresh = Vec::new();
+        let zeros = unknowns(reading, self.length_mm());
+        mean += zeros.iter().filter_map(|(u, by)| Some(by * self.mean[known(u)?])).sum::<f64>();
+        for (unknown, by) in others {
+            match known(&unknown) {
+                Some(at) => row.push((at, by)),
+                None => fresh.push((unknown, by)),
+            }
+        }
+        let noise = Row::of(0, reading, probe, rig, model.population.noise_of(reading.kind, &reading.rig));
+        Ok(Expected { mean, sd: self.ladder.variance(&v).sqrt(), noise_sd: noise.whole_sd(), row, fresh })
     }
 
     /// Covariance of two rows over this belief's unknowns, as [`Belief::expect`] gives them; of a row with itself its

@@ -1,6 +1,6 @@
 //! Where a reading touches the bark.
 
-use super::instrument::vee_deg;
+use super::instrument::{span_mm, vee_deg};
 use crate::domain::{Angle, Kind, Reading, Rig};
 
 /// A place on the bark.
@@ -16,10 +16,11 @@ pub struct Contact {
 ///
 /// * diameter: both jaws; vee: the summit and the two faces of the block;
 /// * radius, runout, gap, arc (the middle of the width it touches), outline: one place;
+/// * bridge: under the dial and under both feet;
 /// * wall and grain: none, for they say nothing of the bark's shape.
 ///
 /// The places are those of a round section: on a lobed one a jaw or a face touches a few degrees off. A V-block whose
-/// angle neither the reading nor `rig` states is known to touch at its summit only.
+/// angle neither the reading nor `rig` states is known to touch at its summit only, a bar without a span under its dial only.
 #[must_use]
 pub fn contacts(reading: &Reading, rig: Option<&Rig>) -> Vec<Contact> {
     let at = |turn_deg: f64| Contact { z_mm: reading.z_mm, angle: reading.angle + Angle::from_degrees(turn_deg) };
@@ -29,6 +30,11 @@ pub fn contacts(reading: &Reading, rig: Option<&Rig>) -> Vec<Contact> {
             Some(v) => vec![at(0.0), at(90.0 + v / 2.0), at(-(90.0 + v / 2.0))],
             None => vec![at(0.0)],
         },
+        Kind::Bridge => {
+            let feet = span_mm(reading, rig).map_or(Vec::new(), |s| vec![-s / 2.0, s / 2.0]);
+            let along = |by: &f64| Contact { z_mm: reading.z_mm + by, angle: reading.angle };
+            [0.0].iter().chain(&feet).map(along).collect()
+        }
         Kind::Radius | Kind::Runout | Kind::Gap | Kind::Lifted | Kind::Arc | Kind::Outline => vec![at(0.0)],
         Kind::Wall | Kind::Grain => Vec::new(),
     }

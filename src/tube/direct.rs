@@ -1,5 +1,6 @@
 //! What is measured directly, station by station, without any prior: the figures a maker can check by hand.
 
+use super::bar_lines::bar_lines;
 use super::geometry::Measured;
 use super::scan_rings::scan_rings;
 use super::station::{SAME_STATION_MM, station};
@@ -8,6 +9,7 @@ use crate::domain::{Kind, Reading, Rig, Tube};
 use crate::geometry::bow;
 use std::collections::BTreeMap;
 
+pub use super::bar_lines::BarLine;
 pub use super::roundness::{AboutCircle, EllipseAt, Roundness};
 pub use super::station::{CircleAt, StationFit};
 pub use super::straightness::{LineStraightness, Straightness};
@@ -34,6 +36,8 @@ pub struct DirectFigures {
     pub least_wall: Option<(f64, f64, f64)>,
     /// Straightness of bark lines and of the centreline.
     pub straightness: Straightness,
+    /// What bars on two feet show, line by line.
+    pub bars: Vec<BarLine>,
 }
 
 /// Fits every station of a tube by itself. A scan takes part once it is laid out ([`super::scan`]).
@@ -58,6 +62,7 @@ pub fn direct_figures(tube: &Tube, rigs: &BTreeMap<String, Rig>) -> DirectFigure
         taper_mm_per_100mm: taper(&stations),
         straightness: Straightness { lines: bark_lines(tube, rigs, &rings), ..Straightness::default() },
         stations,
+        bars: bar_lines(tube, rigs),
         ..DirectFigures::default()
     };
     centreline(&mut out);

@@ -16,6 +16,8 @@ pub enum Unknown {
     EdgeHeight(Kind, String),
     /// Rise of one straightedge placement over the length: (gap or lifted, set), mm.
     EdgeRise(Kind, String),
+    /// Height of the bark at a post of a bar's line (see `bridge`): (line, number), mm.
+    Post(String, u32),
     /// Offset of the turning axis from the frame, for one kind and rig: end 0 or 1, component x (0) or y (1); mm.
     Axis(Kind, String, u8, u8),
     /// Error of the radius common to a whole scan, mm; its sd is the scan's stated accuracy.
@@ -63,9 +65,11 @@ impl Unknown {
             // half a division of a hand caliper (0.05 mm), rounded down; values from memory
             Unknown::Bias(Kind::Diameter | Kind::Radius, _) => 0.02,
             Unknown::Bias(Kind::Arc, _) => 0.1,
+            // how truly a dial is set to 0 on a flat: a division of an ordinary one; value from memory
+            Unknown::Bias(Kind::Bridge, _) => 0.01,
             Unknown::Bias(..) => 0.03,
             Unknown::Scale(..) => 0.0,
-            Unknown::Zero(..) => 100.0,
+            Unknown::Zero(..) | Unknown::Post(..) => 100.0,
             Unknown::EdgeHeight(..) => 20.0,
             Unknown::EdgeRise(..) | Unknown::Axis(..) => 5.0,
             Unknown::Tracing(..) => 10.0,
@@ -111,8 +115,8 @@ pub(super) fn turns(reading: &Reading) -> Vec<Unknown> {
     match kind {
         Kind::Wall | Kind::Grain => Vec::new(),
         Kind::Outline => vec![Unknown::IndexLine, setting()],
-        // every straightedge placement is a set of its own: its line is its setting
-        Kind::Gap | Kind::Lifted => vec![Unknown::IndexLine, line(reading)],
+        // every straightedge placement is a set of its own: its line is its setting; so is a bar's
+        Kind::Gap | Kind::Lifted | Kind::Bridge => vec![Unknown::IndexLine, line(reading)],
         _ => vec![Unknown::IndexLine, setting(), line(reading)],
     }
 }
@@ -140,6 +144,7 @@ pub(super) fn line(reading: &Reading) -> Unknown {
 /// * runout, vee: one zero per `set`; radius and runout: an axis through two ends (four unknowns) per kind and rig;
 /// * gap, lifted: height and rise of the straightedge per `set`; where no set is given every angle is a placement of its
 ///   own; what makes a gap of them is that the straightedge touches (see `resting`);
+/// * bridge: the zero of its rig; the heights under its feet are given by `bridge`;
 /// * grain: the start of the fibre per `set`; where no set is given every `angle` is a fibre of its own;
 /// * outline: the point measured from, per `set` and place. Their factors depend on the shape and are given by
 ///   `traced_radius`; here they stand as 0.
@@ -155,7 +160,7 @@ pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)>
     };
     let bias = || (Unknown::Bias(reading.kind, reading.rig.clone()), 1.0);
     match reading.kind {
-        Kind::Diameter | Kind::Wall | Kind::Arc => vec![bias()],
+        Kind::Diameter | Kind::Wall | Kind::Arc | Kind::Bridge => vec![bias()],
         Kind::Radius | Kind::Runout => {
             let (s, c) = reading.angle.sin_cos();
             let axis = |end, part| Unknown::Axis(reading.kind, reading.rig.clone(), end, part);
@@ -186,8 +191,15 @@ pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)>
 }
 
 /// Included angle of the V-block a reading was taken over, degrees: its own, else its rig's.
-pub(super) fn vee_deg(reading: &Reading, rig: Option<&Rig>) -> Option<f64> {
+#[must_use]
+pub fn vee_deg(reading: &Reading, rig: Option<&Rig>) -> Option<f64> {
     reading.vee_deg.or(rig.and_then(|r| r.vee_deg))
+}
+
+/// Distance between the feet of the bar a reading was taken with, mm: its own, else its rig's.
+#[must_use]
+pub fn span_mm(reading: &Reading, rig: Option<&Rig>) -> Option<f64> {
+    reading.span_mm.or(rig.and_then(|r| r.span_mm)).filter(|s| s.is_finite() && *s > 0.0)
 }
 
 /// How one reading touches a section: its kind, its direction, and the one size of the instrument that matters.
@@ -197,7 +209,7 @@ pub struct Probe {
     pub kind: Kind,
     /// Direction round the tube.
     pub angle: Angle,
-    /// Included angle of the V-block (radians) for vee, width of the gauge (mm) for arc; for wall [`Probe::ALL_ROUND`] asks
+    /// Included angle of the V-block (radians) for vee, width of the gauge (mm) for arc, span of the feet (mm) for bridge; for wall [`Probe::ALL_ROUND`] asks
     /// for the mean round the section; else not used.
     pub size: f64,
 }
@@ -215,7 +227,8 @@ impl Probe {
     /// The probe of a reading, the V-block's angle from the reading or else from its rig.
     ///
     /// # Errors
-    /// What is missing, in words: a vee reading without the angle of its block, an arc reading without its width.
+    /// What is missing, in words: a vee reading without the angle of its block, an arc reading without its width, a bridge
+    /// reading without the span of its feet.
     pub fn of(reading: &Reading, rig: Option<&Rig>) -> Result<Probe, &'static str> {
         let size = match reading.kind {
             Kind::Vee => vee_deg(reading, rig)
@@ -226,6 +239,9 @@ impl Probe {
                 .width_mm
                 .filter(|w| w.is_finite() && *w > 0.0)
                 .ok_or("an arc reading without the width its gauge touches")?,
+            Kind::Bridge => {
+                span_mm(reading, rig).ok_or("a bridge reading without the span of its feet (more than 0 mm)")?
+            }
             _ => 0.0,
         };
         Ok(Probe { kind: reading.kind, angle: reading.angle, size })
@@ -237,6 +253,7 @@ impl Probe {
 ///
 /// * diameter: the exact width between parallel jaws, `S(a) + S(a + 180 deg)`, `S` the support function;
 /// * radius, runout: the height `h(a) = R(a) + cx cos a + cy sin a` (a flat-footed dial reads it to second order);
+/// * bridge: `h(a)` under its dial, the heights under its feet being unknowns of their own (see `bridge`);
 /// * gap, lifted: `-h(a)`; wall: the wall field; grain: the turn, degrees;
 /// * vee: see `Section::summit_mm`; arc: see `arc_diameter`; outline: `traced_radius` from the section's own centre.
 ///
@@ -247,7 +264,7 @@ pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [
     let a = angle.radians();
     match probe.kind {
         Kind::Diameter => section.support(a, 1.0, gradient) + section.support(a + PI, 1.0, gradient),
-        Kind::Radius | Kind::Runout => linear(section, gradient, |g| fields.add_height(a, 1.0, g)),
+        Kind::Radius | Kind::Runout | Kind::Bridge => linear(section, gradient, |g| fields.add_height(a, 1.0, g)),
         Kind::Gap | Kind::Lifted => linear(section, gradient, |g| fields.add_height(a, -1.0, g)),
         Kind::Wall if probe.size >= Probe::ALL_ROUND => {
             let Some(at) = fields.wall_at() else { return 0.0 };
@@ -268,7 +285,8 @@ pub(super) fn surface_value(probe: Probe, section: Section<'_>, gradient: &mut [
 
 impl Section<'_> {
     /// What an instrument would read here were its own unknowns (zeros, axes, the point of a tracing) all 0: mm, of grain
-    /// degrees. 0 for wall or grain where the fields hold none.
+    /// degrees. 0 for wall or grain where the fields hold none. One section does not hold the feet of a bar: `bridge` gives the
+    /// height under its dial.
     #[must_use]
     pub fn reading(self, probe: Probe) -> f64 {
         surface_value(probe, self, &mut vec![0.0; self.fields().count()])

@@ -34,12 +34,16 @@ pub(super) struct Layout {
 impl Layout {
     /// Of a tube of this length, with these unknowns of the measuring in their own order.
     pub(super) fn new(fields: Fields, length_mm: f64, unknowns: impl IntoIterator<Item = Unknown>) -> Layout {
-        let spline = CubicSpline::with_spacing(length_mm, KNOT_SPACING_MM.max(length_mm / MOST_SPANS));
-        let mut layout = Layout { fields, spline, length_mm, measuring: BTreeMap::new() };
+        let mut layout = Layout { fields, spline: Layout::spline(length_mm), length_mm, measuring: BTreeMap::new() };
         layout.measuring = unknowns.into_iter().map(|u| (u, 0)).collect();
         let first = layout.band() + layout.effects();
         layout.measuring.values_mut().enumerate().for_each(|(i, at)| *at = first + i);
         layout
+    }
+
+    /// The spline of a tube of this length.
+    pub(super) fn spline(length_mm: f64) -> CubicSpline {
+        CubicSpline::with_spacing(length_mm, KNOT_SPACING_MM.max(length_mm / MOST_SPANS))
     }
 
     /// Number of spline coefficients of all fields.

@@ -1,7 +1,9 @@
 //! What is believed about one tube: its sections, the instruments that read them, and the doubt that remains.
 
 mod arc_fit;
+mod bar_lines;
 mod belief;
+mod bridge;
 mod climb;
 mod contact;
 mod coverage;
@@ -57,7 +59,7 @@ pub use fields::Fields;
 pub use fitted::{FittedTube, ScanFigures};
 pub use geometry::{Measured, Seen, Sight, TubeFigures};
 pub use habits::{feet_asked, recognise_habits};
-pub use instrument::{Probe, Unknown};
+pub use instrument::{Probe, Unknown, span_mm, vee_deg};
 pub use law::ScaleDoubt;
 pub use model::Model;
 pub use population::{FieldScale, PARTS, Population, PopulationError};

@@ -1,5 +1,6 @@
 //! The equations of one tube and their solution by reweighting; what the unknowns are and why stands in `belief`.
 
+use super::bridge::Posts;
 use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
@@ -63,6 +64,8 @@ pub(super) struct LinearRow {
     pub(super) residual: f64,
     /// Standard deviation, mm.
     pub(super) sd: f64,
+    /// What holds by construction (see [`Row`]).
+    pub(super) held: bool,
 }
 
 /// Prior precision of all unknowns and every row, linear about a believed surface.
@@ -101,9 +104,14 @@ impl Problem {
         let scan_walls = tube.scan.as_ref().and_then(|s| s.unrolled.as_ref()).map_or(&[][..], |u| &u.walls);
         let wall = tube.wall_mm.is_some() || has(Kind::Wall) || !scan_walls.is_empty();
         let fields = Fields { top: TOP, wall, twist: has(Kind::Grain) };
+        let posts =
+            Posts::of(tube, model).map_err(|(i, what)| BeliefError::lacks(&tube.name, &tube.readings[i], what))?;
         let lists: Vec<Vec<(Unknown, f64)>> = {
-            let of = |r: &Reading| unknowns(r, tube.length_mm).into_iter().chain(scale(r, model.rig(&r.rig))).collect();
-            tube.readings.iter().map(of).collect()
+            let of = |(i, r): (usize, &Reading)| {
+                let own = unknowns(r, tube.length_mm).into_iter().chain(scale(r, model.rig(&r.rig)));
+                own.chain(posts.under(i)).collect()
+            };
+            tube.readings.iter().enumerate().map(of).collect()
         };
         let mut names: BTreeSet<Unknown> = lists.iter().flatten().map(|(u, _)| u.clone()).collect();
         let mut turned: BTreeSet<Unknown> = tube.readings.iter().flat_map(turns).collect();
@@ -112,6 +120,7 @@ impl Problem {
             turned.retain(|u| !matches!(u, Unknown::Line(..)));
         }
         names.extend(turned);
+        names.extend(posts.names());
         if tube.scan.is_some() {
             names.extend(scan_unknowns(0.0, Angle::ZERO).map(|(u, _)| u));
             names.insert(Unknown::IndexLine);
@@ -134,12 +143,24 @@ impl Problem {
             let (z_mm, sd) = (tube.length_mm / 2.0, LISTED_WALL_SD_MM);
             let probe = Probe::new(Kind::Wall, Angle::ZERO, Probe::ALL_ROUND);
             let (nuisance, turn) = (Vec::new(), Vec::new());
-            rows.push(Row { index: None, probe, z_mm, value, sd, half_step: 0.0, nuisance, turn, foot: None });
+            rows.push(Row {
+                index: None,
+                probe,
+                z_mm,
+                value,
+                sd,
+                half_step: 0.0,
+                nuisance,
+                turn,
+                foot: None,
+                held: false,
+            });
         }
         if let Some(scan) = &tube.scan {
             rows.extend(scan_rows(scan, tube.length_mm, &layout.measuring));
             rows.extend(scan_wall_rows(scan_walls, &layout.measuring));
         }
+        rows.extend(posts.rows(&layout.measuring));
         let resting = placements(&layout, &rows);
         rows.extend(resting.iter().flat_map(|p| p.rows(&layout)));
         let band_prior = band_prior(&layout, &model.population, 1.0);
@@ -172,6 +193,7 @@ impl Problem {
                     });
                     self.centre[at] = median(&readings) - plain;
                 }
+                Unknown::Post(..) => self.centre[at] = model.centre_radius_mm,
                 // likewise the point a tracing was measured from
                 Unknown::Tracing(_, part) => self.centre[at] = tracing_point(&rows)[usize::from(*part)],
                 _ => self.centre[at] = model.common.get(name).map_or(0.0, |c| c.0),
@@ -307,8 +329,12 @@ impl Problem {
             done = Some((added, right, factor));
             let predicted = self.predict(&x);
             if pass > 0 {
-                let moved: Vec<f64> =
-                    last.iter().zip(&predicted).zip(&self.rows).map(|((a, b), r)| (b - a) / r.sd).collect();
+                let moved: Vec<f64> = last
+                    .iter()
+                    .zip(&predicted)
+                    .zip(&self.rows)
+                    .map(|((a, b), r)| if r.held { 0.0 } else { (b - a) / r.sd })
+                    .collect();
                 let most = moved.iter().map(|m| m.abs()).fold(0.0, f64::max) / share;
                 if bounded && (pass >= BOUNDED_PASSES || most < NEARLY_SD) {
                     bounded = false;
@@ -329,6 +355,9 @@ impl Problem {
                 self.renew_contacts(&mut sites, &x, factor, pass);
             }
             for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate().take(self.first_contact()) {
+                if row.held {
+                    continue;
+                }
                 let u = row.departure(*p);
                 weights[i] = if bounded { bounded_weight(u) } else { tail_weight(u) };
                 let variance = row.sd * row.sd / weights[i];
@@ -427,7 +456,7 @@ impl Problem {
             let residual = row.value - tangent.value + tangent.along(&from_centre);
             // a coarse step enters by its rectangle's variance
             let sd = row.whole_sd();
-            rows.push(LinearRow { index: row.index, entries, residual, sd });
+            rows.push(LinearRow { index: row.index, entries, residual, sd, held: row.held });
         });
         LinearEquations { prior: self.prior(), rows }
     }

@@ -98,6 +98,7 @@ impl Placement {
             nuisance: vec![(self.height, 1.0), (self.rise, z_mm / layout.length_mm - 0.5)],
             turn: self.turn.clone(),
             foot: None,
+            held: false,
         }
     }
 

@@ -20,6 +20,8 @@ pub(super) struct Row {
     pub(super) turn: Vec<usize>,
     /// Radius of the foot of a dial, mm (see [`crate::domain::Rig::foot_mm`]); `None`: the height of the bark line.
     pub(super) foot: Option<f64>,
+    /// What holds by construction and is no reading: it is never weighed.
+    pub(super) held: bool,
 }
 
 impl Row {
@@ -41,6 +43,7 @@ impl Row {
             nuisance: Vec::new(),
             turn: Vec::new(),
             foot: rig.and_then(Rig::foot_mm).filter(|_| matches!(r.kind, Kind::Radius | Kind::Runout)),
+            held: false,
         }
     }
 
@@ -96,6 +99,7 @@ pub(super) fn scan_rows(scan: &Scan, length_mm: f64, names: &BTreeMap<Unknown, u
                 nuisance,
                 turn: turn.clone(),
                 foot: None,
+                held: false,
             }
         })
         .collect()
@@ -129,6 +133,7 @@ pub(super) fn scan_wall_rows(walls: &[ScanWall], names: &BTreeMap<Unknown, usize
             turn: Vec::new(),
             nuisance: scan_wall_unknowns(w.angle).iter().map(|(u, factor)| (names[u], *factor)).collect(),
             foot: None,
+            held: false,
         })
         .collect()
 }

@@ -3,6 +3,7 @@
 //! The truth is deliberately not a draw of the model's own prior: it is made of arcs, S-bends and cosine waves with
 //! lobes beyond those the model carries, so that recovery is tested against shapes the model has to approximate.
 
+use super::bridge::feet_mm;
 use super::fields::Fields;
 use super::instrument::{Probe, surface_value};
 use super::outline::traced_radius;
@@ -48,12 +49,14 @@ pub struct Stand {
     pub lean_deg: f64,
 }
 
-/// Included angle of the V-block and width of the radius gauge where none are named: 90 deg and 13.5 mm.
+/// Included angle of the V-block, width of the radius gauge and span of the bar where none are named: 90 deg, 13.5 mm and
+/// 70 mm.
 #[must_use]
 fn usual_size(kind: Kind) -> f64 {
     match kind {
         Kind::Vee => 90_f64.to_radians(),
         Kind::Arc => 13.5,
+        Kind::Bridge => 70.0,
         _ => 0.0,
     }
 }
@@ -239,12 +242,16 @@ impl TrueTube {
     #[must_use]
     fn read_with(&self, probe: Probe, z_mm: f64, unknown: f64, noise: f64) -> Reading {
         let fields = TrueTube::fields();
-        let sections = self.sections(&[z_mm]);
         let mut ignored = vec![0.0; fields.count()];
-        let value = surface_value(probe, sections.section(0), &mut ignored) + unknown + noise;
+        let mut at = |z: f64| surface_value(probe, self.sections(&[z]).section(0), &mut ignored);
+        let mut value = at(z_mm) + unknown + noise;
+        if probe.kind == Kind::Bridge {
+            value -= feet_mm(z_mm, probe.size).map(at).iter().sum::<f64>() / 2.0;
+        }
         let mut reading = Reading::new(probe.kind, z_mm, probe.angle, value);
         reading.vee_deg = (probe.kind == Kind::Vee).then_some(probe.size.to_degrees());
         reading.width_mm = (probe.kind == Kind::Arc).then_some(probe.size);
+        reading.span_mm = (probe.kind == Kind::Bridge).then_some(probe.size);
         reading
     }
 
@@ -287,7 +294,7 @@ impl TrueTube {
     /// grain), the instrument of this `size` (see [`Probe::size`]).
     ///
     /// Runout and radius are taken from an axis a little off the tube's own, runout and vee from an arbitrary zero, gaps
-    /// under a straightedge that rests on each line, lifted ones under one of arbitrary height and slope for each angle; grain follows one fibre from each angle; outlines
+    /// under a straightedge that rests on each line, bars with their feet 5 mm inside either end at the outermost places, lifted ones under one of arbitrary height and slope for each angle; grain follows one fibre from each angle; outlines
     /// are traced from the section's own centre (see [`Self::outline`] for another).
     #[must_use]
     pub fn rings_with(
@@ -299,7 +306,9 @@ impl TrueTube {
         sd_mm: f64,
         rng: &mut ChaCha8Rng,
     ) -> Vec<Reading> {
-        let inner = self.length_mm - 10.0;
+        // a bar stands with both feet on the tube
+        let inset = if kind == Kind::Bridge { 5.0 + size / 2.0 } else { 5.0 };
+        let inner = (self.length_mm - 2.0 * inset).max(0.0);
         let stations = crate::numeric::summary::to_index((inner / step_mm).round()).max(1) + 1;
         let axis: Vec<f64> = draws::normals(rng, 4).iter().map(|v| 0.5 * v).collect();
         let zero = match kind {
@@ -313,7 +322,7 @@ impl TrueTube {
         };
         let mut out = Vec::new();
         for j in 0..stations {
-            let z = 5.0 + inner * count(j) / count(stations - 1);
+            let z = inset + inner * count(j) / count(stations - 1);
             let t = z / self.length_mm;
             for i in 0..angles {
                 let angle = Angle::from_radians(TAU * count(i) / count(angles));
@@ -325,7 +334,7 @@ impl TrueTube {
                     Kind::Gap => rests[i].0 + rests[i].1 * z,
                     Kind::Lifted => self.radius_mm + 4.0 + edges[2 * i] + edges[2 * i + 1] * (t - 0.5),
                     Kind::Grain => angle.degrees() + edges[2 * i],
-                    Kind::Diameter | Kind::Wall | Kind::Vee | Kind::Arc | Kind::Outline => zero,
+                    Kind::Diameter | Kind::Wall | Kind::Vee | Kind::Arc | Kind::Outline | Kind::Bridge => zero,
                 };
                 let noise = sd_mm * draws::normals(rng, 1)[0];
                 let mut reading = self.read_with(Probe::new(kind, angle, size), z, unknown, noise);

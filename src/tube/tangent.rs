@@ -11,7 +11,7 @@ use crate::domain::{Angle, Kind};
 use crate::numeric::arrow::Arrow;
 
 /// Step of the angle for how a reading changes with it, radians; the error is its square, far below any reading.
-const TURN_STEP: f64 = 1e-4;
+pub(super) const TURN_STEP: f64 = 1e-4;
 
 /// A row linear about some unknowns; filled again and again, so that a fit needs no room per row.
 pub(super) struct Tangent {
@@ -194,6 +194,7 @@ mod tests {
             nuisance: vec![(v, 0.7)],
             turn: vec![u],
             foot: None,
+            held: false,
         };
         let mut x: Vec<f64> =
             (0..layout.size()).map(|i| 0.01 * (f64::from(u32::try_from(i).expect("small"))).sin()).collect();

@@ -97,7 +97,7 @@ struct Spread {
 impl Spread {
     fn of(tube: &Tube, problem: &Problem, solved: &Solved) -> Spread {
         let (n, size) = (problem.layout.band(), problem.layout.size());
-        let exact = problem.rows.len() <= FEW_ROWS;
+        let exact = problem.rows.iter().filter(|r| !r.held).count() <= FEW_ROWS;
         let mut rng = draws::stream(0x7ace, &tube.name, 0);
         let probes = if exact { MANY_PROBES } else { PROBES };
         let probes = (0..probes).map(|_| {

@@ -26,6 +26,8 @@ pub enum Way {
     Plan(Plan),
     /// One gap at mid-length under a straightedge on blocks along eight lines, and a pair of widths.
     OneGapEach,
+    /// Bars of 70 mm along eight lines at three places, and a pair of widths.
+    Bars,
     /// Distances from an axis at 12 angles, 17 mm apart.
     Axis,
     /// Outlines traced at 36 angles at six stations.
@@ -35,12 +37,13 @@ pub enum Way {
 }
 
 /// Every way with its name.
-pub const WAYS: [(&str, Way); 15] = [
+pub const WAYS: [(&str, Way); 16] = [
     ("one width pair", Way::Plan(Plan::Pair)),
     ("12 caliper", Way::Plan(Plan::Caliper)),
     ("widths every 60 mm", Way::Plan(Plan::Widths)),
     ("both ends traced", Way::Plan(Plan::Ends)),
     ("one gap per line, a width pair", Way::OneGapEach),
+    ("bars of 70 mm, a width pair", Way::Bars),
     ("caliper + resting straightedge", Way::Plan(Plan::CaliperAndEdge)),
     ("straightedge on blocks, 12 lines, widths", Way::Plan(Plan::Gap)),
     ("dial 8 x 5", Way::Plan(Plan::Dial8x5)),
@@ -67,6 +70,10 @@ impl Way {
             Way::Plan(plan) => return plan.read_by(tube, seed, &hand),
             Way::OneGapEach => {
                 b.take(Tool::Resting, &rig(0.03), &round(8), &[0.5 * l], "edge ");
+                b.take(Tool::Caliper(0.0), &rig(0.05), &half_round(2), &[0.5 * l], "");
+            }
+            Way::Bars => {
+                b.take(Tool::Bridge(70.0), &rig(0.02), &round(8), &places(l, 40.0, 3), "");
                 b.take(Tool::Caliper(0.0), &rig(0.05), &half_round(2), &[0.5 * l], "");
             }
             Way::Axis => b.take(Tool::Axis(Foot::Height), &rig(0.02), &round(12), &places_every(l, 5.0, 17.0), ""),

@@ -21,6 +21,8 @@ pub enum Bench {
     Block,
     /// Gaps from a straightedge along 8 lines, 0.03 mm, written line by line, and four widths at every fifth station.
     Straightedge,
+    /// Bars of 70 mm along 8 lines, 0.02 mm, and four widths at one station.
+    Bar,
     /// Widths in six directions, 0.05 mm.
     Caliper,
 }
@@ -33,6 +35,7 @@ impl Bench {
             Bench::Axis => Kind::Radius,
             Bench::Block => Kind::Vee,
             Bench::Straightedge => Kind::Lifted,
+            Bench::Bar => Kind::Bridge,
             Bench::Caliper => Kind::Diameter,
         }
     }
@@ -105,6 +108,7 @@ pub fn clean(bench: Bench, seed: u64, k: u64, sets: usize, diameters: usize) -> 
     let (angles, noise) = match bench {
         Bench::Dial | Bench::Axis | Bench::Block => (12, 0.02),
         Bench::Straightedge => (8, 0.03),
+        Bench::Bar => (8, 0.02),
         Bench::Caliper => (12, 0.05),
     };
     let mut list = truth.rings(bench.kind(), angles, 17.0, noise, &mut rng);
@@ -121,6 +125,9 @@ pub fn clean(bench: Bench, seed: u64, k: u64, sets: usize, diameters: usize) -> 
     for (i, r) in list.iter_mut().enumerate() {
         let s = station(r);
         stations[s].push(i);
+        if bench == Bench::Bar {
+            r.set = format!("{}", s * sets / places.len() + 1);
+        }
         if bench.has_zero() {
             let set = s * sets / places.len();
             r.set = format!("{}", set + 1);

@@ -85,7 +85,7 @@ fn reading_of(t: &Taken) -> Reading {
         Tool::Vee(_) => Kind::Vee,
         Tool::Resting => Kind::Gap,
         Tool::Lifted => Kind::Lifted,
-        Tool::Bridge(_) => Kind::from_word("bridge").unwrap_or_else(|| panic!("this version reads no bridge")),
+        Tool::Bridge(_) => Kind::Bridge,
         Tool::Wall => Kind::Wall,
         Tool::Arc(_) => Kind::Arc,
         Tool::Traced => Kind::Outline,
@@ -97,6 +97,7 @@ fn reading_of(t: &Taken) -> Reading {
     match t.tool {
         Tool::Vee(v) => r.vee_deg = Some(v),
         Tool::Arc(w) => r.width_mm = Some(w),
+        Tool::Bridge(s) => r.span_mm = Some(s),
         _ => {}
     }
     r

@@ -138,7 +138,7 @@ fn is_value(kind: Kind, c: &[f64]) -> bool {
     let middle = median(c);
     let off: Vec<f64> = c.iter().map(|v| (v - middle).abs()).collect();
     match kind {
-        Kind::Runout | Kind::Vee | Kind::Gap | Kind::Lifted => median(&off) <= SPREAD_MM,
+        Kind::Runout | Kind::Vee | Kind::Gap | Kind::Lifted | Kind::Bridge => median(&off) <= SPREAD_MM,
         _ => middle > 0.0 && median(&off) <= SIZE_SHARE * middle,
     }
 }

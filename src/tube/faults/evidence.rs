@@ -6,7 +6,9 @@
 //! `V^-1 = S^-1 - W' W` (Woodbury), so after one factorisation a correction of m readings costs m times the unknowns.
 
 use crate::numeric::arrow::ArrowFactor;
-use crate::numeric::summary::median;
+use crate::numeric::summary::{count, median};
+use crate::tube::bridge::POST_SD_MM;
+use crate::tube::instrument::Unknown;
 use crate::tube::problem::LinearEquations;
 
 /// Readings corrected by an amount: (place among the readings, mm).
@@ -98,7 +100,10 @@ impl Evidence {
     /// Twice the log evidence of readings under a belief, up to a constant that hangs on their noise alone: equations with
     /// other unknowns, or of readings placed otherwise, can be compared.
     pub(super) fn worth(equations: &LinearEquations) -> Option<f64> {
-        Some(equations.prior.clone().factor()?.log_det() - Evidence::deviance_of(equations)?)
+        let worth = equations.prior.clone().factor()?.log_det() - Evidence::deviance_of(equations)?;
+        // a post and the row that ties it to the surface say nothing, however many there are of them
+        let post = 2.0 * (Unknown::Post(String::new(), 0).prior_sd_mm() / POST_SD_MM).ln();
+        Some(worth + post * count(equations.rows.iter().filter(|r| r.held).count()))
     }
 
     /// What share of a reading's own noise the rest leaves of its doubt: near 1 where the rest says what it must be, near 0

@@ -4,7 +4,7 @@
 //! |---|---|---|---|---|---|
 //! | diameter | yes | no | yes | yes | jaws have no direction |
 //! | radius | yes | no | yes | yes | a distance from an axis has no direction |
-//! | runout, vee | yes | yes | yes | yes | |
+//! | runout, vee, bridge | yes | yes | yes | yes | |
 //! | gap | no | no | no | no | where a resting edge touches is itself believed: a gap that does not fit is doubted, not explained |
 //! | lifted | yes | yes | yes | yes | read by dial or depth gauge; a feeler has no sign, and never shows one |
 //! | arc | no | no | yes | yes | a gauge held against the light has neither zero nor dial |
@@ -35,7 +35,7 @@ pub(super) fn mechanism(kind: Kind) -> Mechanism {
     let of = |zero, sign| Mechanism { zero, sign, typed: true, placed: true };
     match kind {
         Kind::Diameter | Kind::Radius => of(true, false),
-        Kind::Runout | Kind::Vee | Kind::Lifted => of(true, true),
+        Kind::Runout | Kind::Vee | Kind::Lifted | Kind::Bridge => of(true, true),
         Kind::Arc | Kind::Outline | Kind::Wall => of(false, false),
         Kind::Grain | Kind::Gap => Mechanism { zero: false, sign: false, typed: false, placed: false },
     }
@@ -51,7 +51,7 @@ mod tests {
             let m = mechanism(kind);
             let scanned = matches!(kind, Kind::Outline | Kind::Arc | Kind::Wall | Kind::Grain | Kind::Gap);
             assert_eq!(m.zero, !scanned, "{kind:?}");
-            assert_eq!(m.sign, matches!(kind, Kind::Runout | Kind::Vee | Kind::Lifted), "{kind:?}");
+            assert_eq!(m.sign, matches!(kind, Kind::Runout | Kind::Vee | Kind::Lifted | Kind::Bridge), "{kind:?}");
             assert_eq!(m.typed, !kind.is_angle() && kind != Kind::Gap, "{kind:?}: every length was typed by somebody");
         }
     }

@@ -164,7 +164,12 @@ impl Search<'_> {
         let mut best: Option<Suspicion> = None;
         for found in columns::interchanged(self.tube) {
             let mended = found.mended(self.tube);
-            let belief = Belief::fit(&mended, self.model)?;
+            let belief = match Belief::fit(&mended, self.model) {
+                Ok(belief) => belief,
+                // a bar stands on both feet
+                Err(BeliefError::Lacks { .. }) => continue,
+                Err(other) => return Err(other),
+            };
             let gain = worth(&belief, &mended)? - worth(self.belief, self.tube)?;
             if gain > LEAST_GAIN && best.as_ref().is_none_or(|b| gain > b.gain) {
                 best = Some(words::of_columns(&found, gain));
@@ -317,8 +322,9 @@ impl Search<'_> {
             }
             let equations = match self.belief.linear_equations(&moved, self.model, self.rougher) {
                 Ok(equations) => equations,
-                // a tracing that came to lie on another would share its point: such a place is no explanation
-                Err(BeliefError::OtherUnknowns { .. }) => continue,
+                // a tracing that came to lie on another would share its point, and a bar stands on both feet: such a place
+                // is no explanation
+                Err(BeliefError::OtherUnknowns { .. } | BeliefError::Lacks { .. }) => continue,
                 Err(other) => return Err(other),
             };
             let then = Evidence::deviance_of(&equations).ok_or_else(|| self.unsolved())?;
