@@ -1,9 +1,9 @@
 //! JPEG: decoded straight to its luma; resolution from JFIF, else from EXIF.
 
-use super::decode::{Stored, push_grey, room};
 use super::error::PictureError;
 use super::exif::{Exif, dpi_of};
 use super::grey::Grey;
+use super::stored::{Stored, push_grey, room};
 use std::io::{BufRead, Seek};
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;

@@ -1,9 +1,9 @@
 //! PNG: rows one after another; pixels per metre from `pHYs`.
 
-use super::decode::{Stored, push_grey, room};
 use super::error::PictureError;
 use super::exif::Exif;
 use super::grey::Grey;
+use super::stored::{Stored, push_grey, room};
 use png::{Limits, Transformations, Unit};
 use std::io::{BufRead, Seek};
 

@@ -1,9 +1,9 @@
 //! TIFF: strips or tiles one after another; resolution and orientation from its tags.
 
-use super::decode::{Stored, push_grey, room};
 use super::error::PictureError;
 use super::exif::dpi_of;
 use super::grey::Grey;
+use super::stored::{Stored, push_grey, room};
 use std::io::{BufRead, Seek};
 use tiff::decoder::{Decoder, DecodingResult, Limits};
 use tiff::tags::Tag;
