@@ -1,6 +1,6 @@
 //! `new`: a folder to start from.
 
-use super::args::{NewArgs, PaperArg, UnitsArg};
+use super::args::{NewArgs, UnitsArg};
 use super::diagnostics::Failure;
 use super::replace::{place_of, write_file};
 use super::sink;
@@ -130,15 +130,6 @@ fn write(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Failure> {
         done.push(path);
     }
     Ok(())
-}
-
-impl PaperArg {
-    fn paper(self) -> quarterlight::paper::scene::Paper {
-        match self {
-            PaperArg::A4 => quarterlight::paper::scene::Paper::A4,
-            PaperArg::Letter => quarterlight::paper::scene::Paper::Letter,
-        }
-    }
 }
 
 /// An instrument by its word, or by the word of what it reads.

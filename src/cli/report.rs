@@ -1,11 +1,10 @@
 //! `report`: a page, tables and strips in one folder.
 
-use super::args::{PaperArg, ReportArgs};
+use super::args::ReportArgs;
 use super::diagnostics::{Failure, code_after, print_findings};
 use super::{folder, job, sink};
 use quarterlight::decide::cut_plan::hold_rule;
 use quarterlight::output::report::{FILES, ReportInput, report};
-use quarterlight::paper::scene::Paper;
 use std::process::ExitCode;
 
 /// Plans the lot and writes its report; nothing is written when any file of it is in the way.
@@ -19,10 +18,7 @@ pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
         lot: &lot.lot,
         views: &views,
         units: args.units.units(),
-        paper: match args.paper {
-            PaperArg::A4 => Paper::A4,
-            PaperArg::Letter => Paper::Letter,
-        },
+        paper: args.paper.paper(),
         hold: hold_rule(&plan.lot.saw, args.no_hands_mm),
     };
     let made = report(&input).map_err(|source| Failure::Draw { source })?;

@@ -5,7 +5,7 @@ use super::plan::{believe, mean_radius_mm};
 use super::split::{judge_draws, splitter_for};
 use super::tube_plan::{NoPlan, PlanOptions};
 use super::worth::Yields;
-use crate::domain::{Angle, Kind, Lot, Reading, Tube};
+use crate::domain::{Angle, Kind, Lot, Pace, Reading, Tube};
 use crate::tube::Model;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -116,7 +116,8 @@ pub fn advise_tube(
     if advice.ceiling_blanks <= 0.0 {
         return Ok(advice);
     }
-    let each: Vec<Vec<Round>> = rules.ways.iter().map(|w| rounds(*w, tube, span_of(lot, *w))).collect();
+    let pace = |w: Way| Pace::of(w.kind(), lot.rigs.get(&rig_of(lot, w)));
+    let each: Vec<Vec<Round>> = rules.ways.iter().map(|w| rounds(*w, tube, span_of(lot, *w), pace(*w))).collect();
     let mut list: Vec<Reading> = Vec::new();
     let mut at: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
     for (way, all) in each.iter().enumerate() {
