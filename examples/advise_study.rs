@@ -15,7 +15,7 @@ use choice::{Known, grown, tool};
 use quarterlight::decide::advice::{AdviceRules, MINUTE_BLANKS, advise_tube};
 use quarterlight::decide::packages::{Round, Way};
 use quarterlight::decide::plan::PlanOptions;
-use quarterlight::domain::{Lot, Tube};
+use quarterlight::domain::{Lot, Pace, Tube};
 use rayon::prelude::*;
 
 const IN_A_LOT: usize = 10;
@@ -66,16 +66,16 @@ type Plan = Box<dyn Fn(f64) -> Vec<Round> + Sync>;
 /// Even plans from under a minute to a quarter of an hour.
 fn even_plans() -> Vec<(&'static str, Plan)> {
     fn widths(l: f64, angles: u32, places: u32) -> Round {
-        Round::of(Way::Caliper, round(angles, 180.0), even(l, places), None)
+        of(Way::Caliper, round(angles, 180.0), even(l, places), None)
     }
     fn bars(l: f64, lines: u32, places: u32) -> Round {
         let room = l - SPAN_MM;
         let at = |i: u32| SPAN_MM / 2.0 + room * (f64::from(i) + 0.5) / f64::from(places);
-        Round::of(Way::Bridge, round(lines, 360.0), (0..places).map(at).collect(), Some(SPAN_MM))
+        of(Way::Bridge, round(lines, 360.0), (0..places).map(at).collect(), Some(SPAN_MM))
     }
     fn dial(l: f64, angles: u32, places: u32) -> Vec<Round> {
-        let pair = Round::of(Way::Caliper, vec![0.0, 90.0], vec![0.5 * l], None);
-        vec![pair, Round::of(Way::Dial, round(angles, 360.0), even(l, places), None)]
+        let pair = of(Way::Caliper, vec![0.0, 90.0], vec![0.5 * l], None);
+        vec![pair, of(Way::Dial, round(angles, 360.0), even(l, places), None)]
     }
     vec![
         ("widths 4 x 1", Box::new(|l| vec![widths(l, 4, 1)])),
@@ -89,6 +89,10 @@ fn even_plans() -> Vec<(&'static str, Plan)> {
         ("dial 12 x 5, 2 widths", Box::new(|l| dial(l, 12, 5))),
         ("dial 12 x 8, 2 widths", Box::new(|l| dial(l, 12, 8))),
     ]
+}
+
+fn of(way: Way, angles_deg: Vec<f64>, places_mm: Vec<f64>, span_mm: Option<f64>) -> Round {
+    Round::of(way, angles_deg, places_mm, span_mm, Pace::of(way.kind(), None))
 }
 
 fn round(n: u32, over: f64) -> Vec<f64> {
@@ -153,7 +157,7 @@ fn advised(word: &str, known: &[Known], seed: u64, ways: &[Way]) {
     let rules = AdviceRules { ways: ways.to_vec(), minutes: None, minute_blanks: MINUTE_BLANKS };
     let mut all = lots_of(known, seed, &|k, seed| {
         let mut u = bare(k);
-        let first = Round::of(Way::Caliper, round(4, 180.0), even(k.tube.length_mm, 1), None);
+        let first = of(Way::Caliper, round(4, 180.0), even(k.tube.length_mm, 1), None);
         take(&mut u, k, &first, seed);
         u
     });

@@ -72,6 +72,7 @@
 //! | [`readings`] | files to a lot and findings; beside the others, on `domain` only |
 //! | [`numeric`] | splines, least squares, seeded draws, summaries |
 //! | [`geometry`] | circles, ellipses, harmonics, bow, straightness |
+//! | [`picture`] | pictures of sawn ends: decoding, scale, rings, ticks; knows no tubes |
 //! | [`tube`] | what is believed about one tube, and how sure |
 //! | [`decide`] | pure functions of a believed tube and a target: split, runs, verdict, order of cuts |
 //! | [`lot`] | one run of a lot as a value: read, laid out, fitted, planned, summed up, stored |
@@ -85,6 +86,7 @@ pub mod lot;
 pub mod numeric;
 pub mod output;
 pub mod paper;
+pub mod picture;
 pub mod readings;
 pub mod tube;
 

@@ -4,8 +4,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Lowest first. `readings` is a side branch on `domain`; only `lot`, where files and belief meet, imports it. `paper` draws
-/// and knows no tubes, though it stands just below `output`.
-const LAYERS: [&str; 9] = ["domain", "readings", "numeric", "geometry", "tube", "decide", "lot", "paper", "output"];
+/// and knows no tubes, though it stands just below `output`. `picture` is another side branch: `lot` makes readings of what it
+/// sees, `output` tells it.
+const LAYERS: [&str; 10] =
+    ["domain", "readings", "numeric", "geometry", "picture", "tube", "decide", "lot", "paper", "output"];
 
 fn rust_files(folder: &Path, out: &mut Vec<PathBuf>) {
     let mut entries: Vec<PathBuf> = fs::read_dir(folder).expect("folder").map(|e| e.expect("entry").path()).collect();
@@ -42,6 +44,8 @@ fn may_import(from: &str, to: &str) -> bool {
     match (from, to) {
         ("readings", "domain" | "readings") | ("lot", "readings") => true,
         ("readings", _) | (_, "readings") => false,
+        ("lot" | "output" | "picture", "picture") => true,
+        (_, "picture") => false,
         ("paper", _) => matches!(to, "domain" | "numeric" | "geometry" | "paper"),
         _ => place(to) <= place(from),
     }
@@ -105,6 +109,9 @@ fn a_planted_backward_import_is_caught() {
     assert_eq!(violations("paper", "use crate::tube::Belief;").len(), 1);
     assert_eq!(violations("paper", "use crate::output::show::Units;").len(), 1);
     assert_eq!(violations("decide", "use crate::paper::scene::Scene;").len(), 1);
+    assert_eq!(violations("tube", "use crate::picture::Grey;").len(), 1);
+    assert_eq!(violations("picture", "use crate::tube::Belief;").len(), 1);
+    assert!(violations("lot", "use crate::picture::Grey;").is_empty());
     assert!(violations("decide", "use crate::tube::Belief; use super::piece;").is_empty());
     assert!(violations("lot", "use crate::readings::read_lot;").is_empty());
     assert!(violations("paper", "use crate::domain::Angle; use crate::paper::font;").is_empty());

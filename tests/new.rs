@@ -55,7 +55,10 @@ fn a_new_lot_has_its_files_reads_without_an_error_and_is_not_written_over() {
         let folder = dir.path().join(name);
         let files =
             ["angle-strips.pdf", "lot.toml", "measuring-sheet.pdf", "readings-bridge.csv", "readings-caliper.csv"];
-        assert_eq!(there(&folder), files.iter().chain(&["tubes.csv"]).map(ToString::to_string).collect());
+        assert_eq!(
+            there(&folder),
+            files.iter().chain(&["scale-card.pdf", "tubes.csv"]).map(ToString::to_string).collect()
+        );
         for want in ["quick", "* usual", "thorough", "lost: smooth tubes", "readings-bridge.csv", "quarterlight split"]
         {
             assert!(said.contains(want), "{want}: {said}");
@@ -123,7 +126,7 @@ fn the_workbook_is_the_same_lot_as_the_files() {
         let (a, b) = (format!("a{units}"), format!("b{units}"));
         good(&run(dir.path(), &[&["new", &a, "--units", units], &all[..]].concat()));
         good(&run(dir.path(), &[&["new", &b, "--units", units, "--workbook"], &all[..]].concat()));
-        assert_eq!(there(&dir.path().join(&b)).len(), 3);
+        assert_eq!(there(&dir.path().join(&b)).len(), 4);
         let files = read_lot(&dir.path().join(&a)).expect("a lot");
         let book = read_lot(&dir.path().join(&b).join("lot.xlsx")).expect("a lot");
         assert!(!files.has_errors() && !book.has_errors(), "{:#?} {:#?}", files.findings, book.findings);

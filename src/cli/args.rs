@@ -42,6 +42,8 @@ pub enum Command {
     Advise(AdviseArgs),
     /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
     Report(ReportArgs),
+    /// Read sawn ends from a flatbed scanner's picture, or a square-on photograph, into readings of a lot.
+    Ends(EndsArgs),
     /// Print the licences of this program and of everything compiled into it.
     Licences,
 }
@@ -292,6 +294,52 @@ fn length_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
     }
 }
 
+/// `ends`.
+///
+/// Finds the rings, the bark's outline, the bore and the pencil tick at the index line. Without --tubes it only numbers them
+/// in a picture ends-IMAGE-numbers.png and says what to type next; with them it writes readings-ends-IMAGE.csv and
+/// ends-IMAGE.png into the lot's folder.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct EndsArgs {
+    /// Pictures: PNG, JPEG or TIFF, at most 280 million pixels (two pages at 1200 dpi).
+    #[arg(value_name = "IMAGE", required_unless_present = "scale_sheet")]
+    pub images: Vec<PathBuf>,
+    /// The lot's folder; the one you are in unless you say otherwise.
+    #[arg(long)]
+    pub lot: Option<PathBuf>,
+    /// Names in the order of the numbers (rows from the top, each from left to right): T01,T02/far,-. Once for each picture.
+    #[arg(long, value_name = "NAMES")]
+    pub tubes: Vec<String>,
+    /// Take the lot's tubes in their order.
+    #[arg(long, conflicts_with = "tubes")]
+    pub all_tubes: bool,
+    /// Names without /index or /far behind them are far ends.
+    #[arg(long)]
+    pub far: bool,
+    /// Resolution where the file states none or a wrong one: 600, or across and down 600x598.5. A scale card in the picture
+    /// stands before it.
+    #[arg(long, value_name = "DPI")]
+    pub dpi: Option<String>,
+    /// Measured lengths of the scale card's lines of 140 and 60 mm, such as 140.2x60.1.
+    #[arg(long, value_name = "LENGTHS")]
+    pub card: Option<String>,
+    /// Where the index line of a ring stands whose tick was lost: 3=120, degrees clockwise from straight up.
+    #[arg(long = "tick", value_name = "RING=DEG")]
+    pub ticks: Vec<String>,
+    /// Write a sheet with the scale card, to be printed at 100 %, and do nothing else.
+    #[arg(long, value_name = "FILE.pdf")]
+    pub scale_sheet: Option<PathBuf>,
+    /// Sheet that the scale card is printed on.
+    #[arg(long, value_enum, default_value_t = PaperArg::A4)]
+    pub paper: PaperArg,
+    /// Unit of lengths on the screen; readings are written in mm.
+    #[arg(long, value_enum, default_value_t = UnitsArg::Mm)]
+    pub units: UnitsArg,
+    /// Replace files of an earlier run.
+    #[arg(long)]
+    pub force: bool,
+}
+
 /// A length from 50 to 1000 mm: below it the rule would protect no hand.
 fn no_hands_mm(text: &str) -> Result<f64, String> {
     let mm = parse_length(text, LengthUnit::Millimetre, DecimalMark::Point)
@@ -306,6 +354,16 @@ pub enum PaperArg {
     A4,
     /// 8 1/2 by 11 in.
     Letter,
+}
+
+impl PaperArg {
+    /// The library's paper.
+    pub fn paper(self) -> Paper {
+        match self {
+            PaperArg::A4 => Paper::A4,
+            PaperArg::Letter => Paper::Letter,
+        }
+    }
 }
 
 /// Unit of lengths.
@@ -323,16 +381,6 @@ impl UnitsArg {
         match self {
             UnitsArg::Mm => Units::Mm,
             UnitsArg::In => Units::Inch,
-        }
-    }
-}
-
-impl PaperArg {
-    /// The library's paper.
-    pub fn paper(self) -> Paper {
-        match self {
-            PaperArg::A4 => Paper::A4,
-            PaperArg::Letter => Paper::Letter,
         }
     }
 }

@@ -71,6 +71,14 @@ pub enum Failure {
         /// The folder.
         path: String,
     },
+    /// A picture of ends, or what was typed about it, cannot be used.
+    #[error("{what}")]
+    Ends {
+        /// What is wrong.
+        what: String,
+        /// What to do.
+        fix: String,
+    },
     /// A figure could not be drawn: a fault of ours.
     #[error("a fault of ours: {source}")]
     Draw {
@@ -98,6 +106,7 @@ impl Failure {
                 "a lot is never written over: choose another folder, or go on with what is there".into()
             }
             Failure::Choice { fix, .. } => fix.clone(),
+            Failure::Ends { fix, .. } => fix.clone(),
             Failure::Draw { .. } | Failure::Forms { .. } => "please report it with the files that caused it".into(),
             Failure::NoPlainFile { .. } => "give another name; without --out the result goes to standard output".into(),
             Failure::Protected { .. } => "choose another name, or take its write protection away".into(),

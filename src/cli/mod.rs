@@ -6,6 +6,7 @@ mod args;
 mod built_in;
 mod check;
 mod diagnostics;
+mod ends;
 mod fit;
 mod folder;
 mod job;
@@ -61,6 +62,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Forecast(a) => plan::run(a, plan::View::Forecast),
         Command::Advise(a) => advise::run(a),
         Command::Report(a) => report::run(a),
+        Command::Ends(a) => ends::run(a),
         Command::Licences => licences::run(),
     }
 }

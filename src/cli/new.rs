@@ -7,8 +7,8 @@ use super::sink;
 use quarterlight::domain::units::LengthUnit;
 use quarterlight::domain::{Effort, NewLot, Routine, Tool};
 use quarterlight::output::new_lot::{next_lines, routine_lines, sheet_pages, strip_pages};
-use quarterlight::paper::pdf;
 use quarterlight::paper::scene::Scene;
+use quarterlight::paper::{pdf, scale_card};
 use quarterlight::readings::{form_files, form_workbook};
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
@@ -88,6 +88,7 @@ fn files(args: &NewArgs, lot: &NewLot) -> Result<Vec<(String, Vec<u8>)>, Failure
         fix: "give --diameter of your tubes, such as 25.4 or \"1 in\"".into(),
     })?;
     files.push(("angle-strips.pdf".into(), pdf(&strips, "Angle strips")?));
+    files.push(("scale-card.pdf".into(), pdf(&[scale_card::sheet(paper)], "Scale card at true size")?));
     Ok(files)
 }
 

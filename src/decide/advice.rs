@@ -5,7 +5,7 @@ use super::plan::{believe, mean_radius_mm};
 use super::split::{judge_draws, splitter_for};
 use super::tube_plan::{NoPlan, PlanOptions};
 use super::worth::Yields;
-use crate::domain::{Angle, Kind, Lot, Reading, Tube};
+use crate::domain::{Angle, Kind, Lot, Pace, Reading, Tube};
 use crate::tube::Model;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -14,6 +14,8 @@ use std::collections::BTreeMap;
 pub const MINUTE_BLANKS: f64 = 0.05;
 /// At most so many numbers of what readings tell enter a choice.
 const MOST_TOLD: usize = 8;
+/// So many times the draws of a plan are made: a regression needs more of them than a mean.
+const MORE_DRAWS: u64 = 3;
 /// Of every way so many rounds are tried together with those of another.
 const TOGETHER: usize = 3;
 /// How well a tube that nobody read is known by what it was bought for, sd of its width in mm; common practice, no source.
@@ -106,14 +108,16 @@ pub fn advise_tube(
     };
     let z = splitter.judge().fan().z_mm().to_vec();
     let surface = |k| belief.draw_sections(options.seed, k, &z);
-    let draws = judge_draws(&splitter, surface, options.seed, &tube.name, options.draws.max(2));
+    let many = options.draws.max(2) * MORE_DRAWS;
+    let draws = judge_draws(&splitter, surface, options.seed, &tube.name, many);
     let yields = Yields::of_draws(&splitter, &draws);
     advice.expected_blanks = yields.now();
     advice.ceiling_blanks = yields.ceiling();
     if advice.ceiling_blanks <= 0.0 {
         return Ok(advice);
     }
-    let each: Vec<Vec<Round>> = rules.ways.iter().map(|w| rounds(*w, tube, span_of(lot, *w))).collect();
+    let pace = |w: Way| Pace::of(w.kind(), lot.rigs.get(&rig_of(lot, w)));
+    let each: Vec<Vec<Round>> = rules.ways.iter().map(|w| rounds(*w, tube, span_of(lot, *w), pace(*w))).collect();
     let mut list: Vec<Reading> = Vec::new();
     let mut at: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
     for (way, all) in each.iter().enumerate() {
@@ -123,7 +127,7 @@ pub fn advise_tube(
             at.insert((way, i), places);
         }
     }
-    let foreseen = belief.foresee(&list, model, options.seed, options.draws.max(2)).map_err(NoPlan::Failed)?;
+    let foreseen = belief.foresee(&list, model, options.seed, many).map_err(NoPlan::Failed)?;
     let worth = |which: &[(usize, usize)]| -> Package {
         let readings: Vec<usize> = which.iter().flat_map(|w| at[w].iter().copied()).collect();
         let gain = yields.gain(&foreseen.told(&readings, MOST_TOLD));

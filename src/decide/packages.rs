@@ -1,7 +1,6 @@
 //! What a maker could measure next: readings as hands take them, ring by ring and line by line.
 
-use crate::domain::{Angle, Kind, Reading, Tube};
-use crate::numeric::summary::count;
+use crate::domain::{Angle, Kind, Pace, Reading, Tube};
 use serde::{Deserialize, Serialize};
 
 /// A ring or line that is already read this near, as a share of the length, is not proposed again.
@@ -63,21 +62,6 @@ impl Way {
             Way::Ends => Kind::Outline,
         }
     }
-
-    /// Seconds that setting up takes at one station (on one line of a bridge or straightedge), and that each reading takes.
-    ///
-    /// Common practice, no source; they agree with the minutes that whole plans were timed at (12 widths 1.9 min, a dial of 40
-    /// readings at 5 stations 4.8 min, of 60 6.5 min, two ends 0.8 min, four bars 0.4 min).
-    #[must_use]
-    pub fn seconds(self) -> [f64; 2] {
-        match self {
-            Way::Caliper => [0.0, 9.5],
-            Way::Dial => [17.0, 5.0],
-            Way::Bridge => [0.0, 6.0],
-            Way::Straightedge => [6.0, 8.0],
-            Way::Ends => [24.0, 0.0],
-        }
-    }
 }
 
 /// One round of readings of one instrument.
@@ -99,13 +83,12 @@ pub struct Round {
 }
 
 impl Round {
-    /// A round with the minutes that its readings take.
+    /// A round with the minutes that its readings take at this pace.
     #[must_use]
-    pub fn of(way: Way, angles_deg: Vec<f64>, places_mm: Vec<f64>, span_mm: Option<f64>) -> Round {
-        let (angles, places) = (count(angles_deg.len()), count(places_mm.len()));
-        let [setting, reading] = way.seconds();
-        let settings = if matches!(way, Way::Dial | Way::Ends) { places } else { angles };
-        let seconds = setting * settings + reading * angles * places;
+    pub fn of(way: Way, angles_deg: Vec<f64>, places_mm: Vec<f64>, span_mm: Option<f64>, pace: Pace) -> Round {
+        let seconds = pace.grid_seconds(angles_deg.len(), places_mm.len());
+        // an end on a scanner is one thing to do, whatever the points of its outline
+        let seconds = if way == Way::Ends { pace.grid_seconds(1, places_mm.len()) } else { seconds };
         let readings = angles_deg.len() * places_mm.len();
         Round { way, angles_deg, places_mm, span_mm, readings, minutes: seconds / 60.0 }
     }
@@ -132,7 +115,7 @@ impl Round {
 }
 
 /// Rounds of one way on a tube, from few readings to many; what is already read is left out.
-pub(super) fn rounds(way: Way, tube: &Tube, span_mm: Option<f64>) -> Vec<Round> {
+pub(super) fn rounds(way: Way, tube: &Tube, span_mm: Option<f64>, pace: Pace) -> Vec<Round> {
     let length = tube.length_mm;
     let own = |r: &&Reading| r.kind == way.kind() || (way == Way::Dial && r.kind == Kind::Radius);
     let read_at = |z: f64| tube.readings.iter().filter(own).any(|r| (r.z_mm - z).abs() < NEAR * length);
@@ -149,7 +132,7 @@ pub(super) fn rounds(way: Way, tube: &Tube, span_mm: Option<f64>) -> Vec<Round> 
     let mut out = Vec::new();
     let mut add = |angles: Vec<f64>, places: Vec<f64>, span: Option<f64>| {
         if !angles.is_empty() && !places.is_empty() {
-            let new = Round::of(way, angles, places, span);
+            let new = Round::of(way, angles, places, span, pace);
             if !out.contains(&new) {
                 out.push(new);
             }

@@ -33,7 +33,7 @@ pub mod units;
 
 pub use angle::Angle;
 pub use finding::{Finding, Place, Severity, counted};
-pub use lot::{BALL_FOOT_MM, Foot, Lot, PopulationOverride, Rig, ScreenRule, WEIGHT_TOLERANCE};
+pub use lot::{BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, ScreenRule, WEIGHT_TOLERANCE};
 pub use mark::Mark;
 pub use new_lot::{LENGTH_MM, NewLot, SPAN_MM, goes_by_lines};
 pub use pace::{Pace, SetUp, measuring_seconds};

@@ -17,6 +17,7 @@ mod least_offset;
 mod line3;
 mod ovality;
 mod reference_circle;
+pub mod scale_card;
 mod straightness;
 mod straightness3;
 pub use circle::Circle;

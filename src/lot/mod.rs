@@ -19,6 +19,7 @@
 mod advised;
 mod assessed;
 mod check;
+pub mod ends;
 mod error;
 mod fit_record;
 mod fits;

@@ -11,7 +11,7 @@ use crate::lot::{AdviceOutcome, Advised};
 use std::fmt::Write;
 
 /// What is told of a tube that needs no more.
-pub const SETTLED: &str = "settled: split it";
+pub const SETTLED: &str = "nothing: settled";
 
 /// The advice, a row for each tube.
 #[must_use]
@@ -68,7 +68,8 @@ pub fn text(advised: &Advised, units: Units) -> String {
         );
     }
     out.push('\n');
-    out += &wrapped(&said);
+    out += wrapped(&said).trim_end();
+    out.push('\n');
     let few: Vec<&Advice> = advised.advice().take(3).collect();
     if few.len() <= 2 {
         for a in few {

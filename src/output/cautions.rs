@@ -28,6 +28,10 @@ pub const FIRST_OF_ALL: &str = "This is planning arithmetic only. Follow the ins
 pub const IN_ONE_LINE: &str = "Wear eye protection; clamp what is short, never hold it at a powered saw; the tool maker's \
      instructions and local rules come first.";
 
+/// What is said where raw ends are stood on a scanner.
+pub const ON_THE_GLASS: &str = "Keep mouldy tubes off the glass, wipe it after raw cane, and mind that freshly sawn edges \
+     cut: the tool maker's instructions and local rules come first.";
+
 /// The cautions, in the order the work is done.
 pub(crate) const CAUTIONS: [Caution; 11] = [
     Caution {

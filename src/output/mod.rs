@@ -4,6 +4,8 @@ pub mod advice;
 pub mod cautions;
 pub mod cut_list;
 pub mod doubts;
+pub mod ends_picture;
+pub mod ends_report;
 pub mod figures;
 pub mod fit_report;
 mod fold;

@@ -71,6 +71,7 @@ pub fn next_lines(folder: &str, lot: &str, workbook: bool) -> String {
     };
     let mut out = String::from("Then:\n");
     let _ = writeln!(out, "  1. print measuring-sheet.pdf and angle-strips.pdf at 100 %, mark the tubes, measure");
+    let _ = writeln!(out, "     (scale-card.pdf only for ends laid on a scanner: quarterlight ends)");
     let _ = writeln!(out, "  2. type lengths, weights and readings into {forms}; leave empty what you did not take");
     let _ = writeln!(out, "  3. quarterlight check {lot}");
     let _ = writeln!(out, "  4. quarterlight advise {lot}   (which tubes deserve more readings)");

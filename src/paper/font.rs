@@ -6,6 +6,7 @@
 //! labels in Latin, Greek and Cyrillic; other scripts are shown but not shaped.
 
 use skrifa::instance::{LocationRef, Size};
+use skrifa::outline::{DrawSettings, OutlinePen};
 use skrifa::{FontRef, GlyphId, MetadataProvider};
 use std::borrow::Cow;
 
@@ -74,6 +75,73 @@ pub(crate) fn set_line(text: &str, weight: Weight) -> Vec<Glyph> {
         start += advance;
     }
     line
+}
+
+/// The outline of a letter, over the size of the type, upwards from the line it stands on.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Outline(Vec<Piece>);
+
+/// One piece of an outline.
+#[derive(Debug, Clone, Copy)]
+enum Piece {
+    Move([f64; 2]),
+    Line([f64; 2]),
+    Quad([f64; 2], [f64; 2]),
+    Cubic([f64; 2], [f64; 2], [f64; 2]),
+    Close,
+}
+
+impl Outline {
+    /// Adds it to a path, every point put to its place by `to`.
+    pub(crate) fn draw(&self, path: &mut tiny_skia::PathBuilder, to: &dyn Fn([f64; 2]) -> (f32, f32)) {
+        for piece in &self.0 {
+            match *piece {
+                Piece::Move(p) => path.move_to(to(p).0, to(p).1),
+                Piece::Line(p) => path.line_to(to(p).0, to(p).1),
+                Piece::Quad(a, p) => path.quad_to(to(a).0, to(a).1, to(p).0, to(p).1),
+                Piece::Cubic(a, b, p) => path.cubic_to(to(a).0, to(a).1, to(b).0, to(b).1, to(p).0, to(p).1),
+                Piece::Close => path.close(),
+            }
+        }
+    }
+}
+
+fn wide([x, y]: [f32; 2]) -> [f64; 2] {
+    [f64::from(x), f64::from(y)]
+}
+
+impl OutlinePen for Outline {
+    fn move_to(&mut self, x: f32, y: f32) {
+        self.0.push(Piece::Move(wide([x, y])));
+    }
+    fn line_to(&mut self, x: f32, y: f32) {
+        self.0.push(Piece::Line(wide([x, y])));
+    }
+    fn quad_to(&mut self, ax: f32, ay: f32, x: f32, y: f32) {
+        self.0.push(Piece::Quad(wide([ax, ay]), wide([x, y])));
+    }
+    fn curve_to(&mut self, ax: f32, ay: f32, bx: f32, by: f32, x: f32, y: f32) {
+        self.0.push(Piece::Cubic(wide([ax, ay]), wide([bx, by]), wide([x, y])));
+    }
+    fn close(&mut self) {
+        self.0.push(Piece::Close);
+    }
+}
+
+/// The letters of `text` in one line as outlines, each with its distance from the start of the line; over the size of the type.
+pub(crate) fn glyph_outlines(text: &str, weight: Weight) -> Vec<(f64, Outline)> {
+    let outlines = face(weight).outline_glyphs();
+    set_line(text, weight)
+        .into_iter()
+        .map(|glyph| {
+            let mut outline = Outline::default();
+            if let Some(letter) = outlines.get(GlyphId::new(glyph.id)) {
+                // a letter that cannot be drawn leaves its room empty
+                let _ = letter.draw(DrawSettings::unhinted(Size::new(1.0), LocationRef::default()), &mut outline);
+            }
+            (glyph.start, outline)
+        })
+        .collect()
 }
 
 /// Width of `text` in one line at `size_mm`, mm.

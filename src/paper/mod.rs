@@ -9,6 +9,8 @@ pub mod measuring_sheet;
 pub mod palette;
 pub mod pdf;
 pub mod plotters_backend;
+pub mod raster;
+pub mod scale_card;
 pub mod scene;
 pub mod strip;
 pub mod svg;

@@ -2,7 +2,7 @@
 
 use super::findings::{Findings, quoted};
 use super::nearest::nearest;
-use crate::domain::{Kind, Lot, Place, Tube, counted};
+use crate::domain::{Kind, Lot, Place, Rig, Tube, counted};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -25,6 +25,8 @@ pub(super) struct Book {
     pub(super) only_named: BTreeMap<String, Place>,
     strangers: Mentions,
     undeclared: Mentions,
+    /// Rigs that this program names itself and no settings declare.
+    built_in: BTreeMap<String, Rig>,
 }
 
 impl Book {
@@ -55,6 +57,10 @@ impl Book {
     /// A reading names a rig.
     pub(super) fn rig(&mut self, name: &str, place: Place, tube: &str) -> bool {
         if name.is_empty() || self.lot.rigs.contains_key(name) {
+            return true;
+        }
+        if let Some(rig) = Rig::built_in(name) {
+            self.built_in.insert(name.to_string(), rig);
             return true;
         }
         if self.has_settings && !self.lot.rigs.is_empty() {
@@ -99,6 +105,9 @@ impl Book {
         // a tube named only in rows that could not be used is listed all the same, in doubt
         for name in self.findings.doubtful().clone() {
             self.tube_mut(&name);
+        }
+        for (name, rig) in std::mem::take(&mut self.built_in) {
+            self.lot.rigs.entry(name).or_insert(rig);
         }
         self.fill_sizes();
         let strangers = std::mem::take(&mut self.strangers);

@@ -220,7 +220,15 @@ fn common_errors(walkers: &[Walker<'_>], model: &Model) -> BTreeMap<Unknown, (f6
         place.0 += own;
         place.1 += mean / variance;
     }
-    sums.into_iter().map(|(u, (precision, moment))| (u, (moment / precision, precision.powf(-0.5)))).collect()
+    // a scale of which the lot tells less than the rig states keeps what the rig states: sums of such small means ran off by
+    // several sds where ends alone were read
+    let told = |u: &Unknown, precision: f64| {
+        !matches!(u, Unknown::Scale(..)) || precision >= 2.0 * u.sd_with(model.rig(u.rig())).powi(-2)
+    };
+    sums.into_iter()
+        .filter(|(u, sum)| told(u, sum.0))
+        .map(|(u, (precision, moment))| (u, (moment / precision, precision.powf(-0.5))))
+        .collect()
 }
 
 #[cfg(test)]
