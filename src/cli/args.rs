@@ -154,7 +154,7 @@ pub struct AdviseArgs {
     /// a caliper.
     #[arg(long, value_name = "WAYS", value_delimiter = ',', value_parser = way)]
     pub with: Vec<Way>,
-    /// Blanks that a minute of measuring should bring; else minute_blanks under [measure] in lot.toml, else 0.05.
+    /// Blanks that a minute of measuring should bring; else what lot.toml says under [measure], else 0.05.
     #[arg(long = "minute-blanks", value_name = "BLANKS", value_parser = minute_blanks)]
     pub minute_blanks: Option<f64>,
 }

@@ -105,8 +105,8 @@ fn free(folder: &Path, names: &[&str]) -> Result<(), Failure> {
     for name in names {
         if let Some(old) = there.iter().find(|t| t.eq_ignore_ascii_case(name)) {
             in_the_way.push(folder.join(old).display().to_string());
-        } else if let Err(e) = place_of(&folder.join(name), false) {
-            return Err(e);
+        } else {
+            place_of(&folder.join(name), false)?;
         }
     }
     if in_the_way.is_empty() { Ok(()) } else { Err(Failure::LotThere { paths: in_the_way }) }

@@ -173,7 +173,7 @@ mod tests {
         let degrees = |x: f64| (1e9 * x).round() / 1e9;
         let same = |l: &crate::domain::Lot| {
             let split = crate::domain::Split { wander_deg: degrees(l.split.wander_deg), ..l.split };
-            (l.target.clone(), l.saw, split, l.screen, l.scan.clone())
+            (l.target.clone(), l.saw, split, l.screen, l.scan)
         };
         assert_eq!(same(&plain.lot), same(&all.lot));
         for tool in Tool::ALL {
