@@ -3,7 +3,6 @@
 #[path = "support/pdf_lines.rs"]
 mod pdf_lines;
 #[path = "support/truth/mod.rs"]
-#[allow(dead_code, reason = "only the plans are looked at")]
 mod truth;
 
 use pdf_lines::{lines_of_each_page, media_boxes};
