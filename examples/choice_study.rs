@@ -2,8 +2,8 @@
 //! judged by other code (`tests/support/truth`).
 //!
 //! * `cargo run --release --example choice_study [TUBES] [SEED]`: smooth tubes, one block for each way of measuring;
-//! * `cargo run --release --example choice_study makes [LOTS] [SEED] [MAKE] [PLAN] [hand] [alone]`: every make of tubes and
-//!   seven plans, lots of ten tubes. MAKE and PLAN (a part of their words, `-`: all) pick some; `hand` adds the faults of
+//! * `cargo run --release --example choice_study makes [LOTS] [SEED] [MAKE] [PLAN] [hand] [alone] [forms]`: every make of
+//!   tubes and seven plans, or with `forms` those that `new` offers, lots of ten tubes. MAKE and PLAN (a part of their words, `-`: all) pick some; `hand` adds the faults of
 //!   an ordinary hand; `alone` leaves out the reference that knows the true scales.
 //!
 //! The tables stand in DEVELOPERS.md.
@@ -75,8 +75,9 @@ fn makes(args: &[String]) {
     let words: Vec<&str> = args.iter().map(String::as_str).filter(|a| a.parse::<u64>().is_err()).collect();
     let (lots, seed) = (*numbers.first().unwrap_or(&6), *numbers.get(1).unwrap_or(&21));
     let alone = words.contains(&"alone");
+    let plans: &[(&str, Plan)] = if words.contains(&"forms") { &Plan::FORMS } else { &Plan::SEVEN };
     let hand = if words.contains(&"hand") { ordinary_hand() } else { Rig::default() };
-    let picks: Vec<&str> = words.into_iter().filter(|w| !["alone", "hand"].contains(w)).collect();
+    let picks: Vec<&str> = words.into_iter().filter(|w| !["alone", "hand", "forms"].contains(w)).collect();
     let picked = |i: usize, word: &str| picks.get(i).is_none_or(|p| *p == "-" || word.contains(p));
     println!("lots of ten tubes: {lots} of each make, seed {seed}, 200 draws, wander 3 deg; percent");
     for (name, population) in Population::ALL.into_iter().filter(|p| picked(0, p.0)) {
@@ -106,7 +107,7 @@ fn makes(args: &[String]) {
             "doubted",
             "suspected"
         );
-        for (word, plan) in Plan::SEVEN.into_iter().filter(|p| picked(1, p.0)) {
+        for (word, plan) in plans.iter().copied().filter(|p| picked(1, p.0)) {
             let own = outcome(&make, plan, &hand, None, 200);
             let known = (!alone).then(|| outcome(&make, plan, &hand, Some(&make.scales), 200));
             row(word, plan, lots, &own, known.as_ref());

@@ -1,8 +1,10 @@
 //! What can be typed.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use quarterlight::decide::packages::Way;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, parse_length};
+use quarterlight::domain::{Target, Tool};
 use quarterlight::output::show::Units;
 use quarterlight::paper::scene::Paper;
 use std::path::PathBuf;
@@ -24,6 +26,8 @@ pub struct Args {
 pub enum Command {
     /// Run the whole job on the built-in lot (an invented scenario).
     Demo(DemoArgs),
+    /// Make a folder to start from: forms to type into, sheets and strips to print.
+    New(NewArgs),
     /// Read a lot and list everything that is wrong or odd about its files.
     Check(CheckArgs),
     /// Show each tube's geometry: diameter, ovality, bow, taper, and what the readings cannot see.
@@ -34,6 +38,8 @@ pub enum Command {
     Screen(LotArgs),
     /// Forecast blanks, yield by weight and cost.
     Forecast(LotArgs),
+    /// Say which readings to take next on each tube, what they may gain, and when to stop.
+    Advise(AdviseArgs),
     /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
     Report(ReportArgs),
     /// Read sawn ends from a flatbed scanner's picture, or a square-on photograph, into readings of a lot.
@@ -132,6 +138,48 @@ pub struct CheckArgs {
     pub show: ShowArgs,
 }
 
+/// `advise`.
+///
+/// What readings are worth is how many blanks more the split chosen with them gives, on average over what the tube may be.
+/// Reading on pays while that is more than the minutes should bring.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct AdviseArgs {
+    /// Which lot, and how.
+    #[command(flatten)]
+    pub lot: LotArgs,
+    /// Most minutes to spend on a tube.
+    #[arg(long, value_name = "MINUTES", value_parser = minutes)]
+    pub minutes: Option<f64>,
+    /// What is at hand: caliper, dial, bridge, straightedge, ends; separated by commas. Else what the lot was read with, and
+    /// a caliper.
+    #[arg(long, value_name = "WAYS", value_delimiter = ',', value_parser = way)]
+    pub with: Vec<Way>,
+    /// Blanks that a minute of measuring should bring; else minute_blanks under [measure] in lot.toml, else 0.05.
+    #[arg(long = "minute-blanks", value_name = "BLANKS", value_parser = minute_blanks)]
+    pub minute_blanks: Option<f64>,
+}
+
+/// A way of measuring by its word.
+fn way(text: &str) -> Result<Way, String> {
+    let words = Way::ALL.map(Way::word).join(", ");
+    Way::from_word(text).ok_or_else(|| format!("found '{text}'; expected {words}"))
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    number_within(text, 0.1, 600.0)
+}
+
+fn minute_blanks(text: &str) -> Result<f64, String> {
+    number_within(text, 0.0, 10.0)
+}
+
+fn number_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
+    let number: Option<f64> = text.trim().replace(',', ".").parse().ok();
+    number
+        .filter(|x| (least..=most).contains(x))
+        .ok_or_else(|| format!("found '{text}'; expected a number from {least} to {most}"))
+}
+
 /// `report`.
 ///
 /// Writes report.html, splits.csv, runs.csv, forecast.csv, cuts-plan.csv, plan.json and strips.pdf into one folder. The page
@@ -158,6 +206,75 @@ pub struct ReportArgs {
     /// Replace files of a report that are already in the folder.
     #[arg(long)]
     pub force: bool,
+}
+
+/// `new`.
+///
+/// Writes lot.toml, tubes.csv, a form of readings for each instrument, measuring-sheet.pdf and angle-strips.pdf. Nothing that
+/// is already there is replaced. Lengths may have a unit ("9 in"); a bare number is millimetres. Print the PDFs at 100 %.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct NewArgs {
+    /// The folder; made when it is not there.
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Fill in so many tubes, T01, T02, ...
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=999))]
+    pub tubes: Option<u16>,
+    /// Instruments at hand: caliper, bridge, dial, straightedge, v-block, wall; caliper,bridge unless said.
+    #[arg(long, value_name = "TOOLS", value_delimiter = ',', value_parser = super::new::tool)]
+    pub with: Vec<Tool>,
+    /// As few readings as are worth taking.
+    #[arg(long, group = "effort")]
+    pub quick: bool,
+    /// What most tubes deserve; holds unless another is chosen.
+    #[arg(long, group = "effort")]
+    pub usual: bool,
+    /// For dear tubes.
+    #[arg(long, group = "effort")]
+    pub thorough: bool,
+    /// One workbook (lot.xlsx) in place of lot.toml and the csv files, its cells checked as they are typed.
+    #[arg(long)]
+    pub workbook: bool,
+    /// Starting set of the limits, such as clarinet or "alto saxophone".
+    #[arg(long, value_name = "NAME", value_parser = super::new::instrument)]
+    pub instrument: Option<Target>,
+    /// Length of the shortest tube: the places to read are laid out on it.
+    #[arg(long = "length", value_name = "LENGTH", default_value = "200", value_parser = tube_length_mm)]
+    pub length_mm: f64,
+    /// Distance between the feet of the bar.
+    #[arg(long = "span", value_name = "LENGTH", default_value = "70", value_parser = span_mm)]
+    pub span_mm: f64,
+    /// Diameter about which the angle strips are made; the arc diameter of the instrument unless said.
+    #[arg(long = "diameter", value_name = "LENGTH", value_parser = diameter_mm)]
+    pub diameter_mm: Option<f64>,
+    /// Unit of lengths in the forms; with inches weights are in ounces.
+    #[arg(long, value_enum, ignore_case = true, default_value_t = UnitsArg::Mm)]
+    pub units: UnitsArg,
+    /// Sheet that is printed on.
+    #[arg(long, value_enum, ignore_case = true, default_value_t = PaperArg::A4)]
+    pub paper: PaperArg,
+}
+
+fn tube_length_mm(text: &str) -> Result<f64, String> {
+    length_within(text, 60.0, 3000.0)
+}
+
+fn span_mm(text: &str) -> Result<f64, String> {
+    length_within(text, 5.0, 2900.0)
+}
+
+fn diameter_mm(text: &str) -> Result<f64, String> {
+    length_within(text, 10.0, 80.0)
+}
+
+fn length_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
+    let mm = parse_length(text, LengthUnit::Millimetre, DecimalMark::Point)
+        .map_err(|e| format!("found {e}; expected a length such as 25.4 or \"1 in\"; {}", e.fix()))?;
+    if (least..=most).contains(&mm) {
+        Ok(mm)
+    } else {
+        Err(format!("found {mm} mm; expected {least} to {most} mm (a bare number is millimetres)"))
+    }
 }
 
 /// `ends`.

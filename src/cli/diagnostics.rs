@@ -4,7 +4,7 @@ use super::say::{STANDARD_OUTPUT, say};
 use quarterlight::domain::{Finding, Severity};
 use quarterlight::lot::LotError;
 use quarterlight::paper::scene::DrawError;
-use quarterlight::readings::ReadError;
+use quarterlight::readings::{FormError, ReadError};
 use std::process::ExitCode;
 
 /// Why a command could not do its work.
@@ -30,6 +30,26 @@ pub enum Failure {
     ManyInTheWay {
         /// All of them.
         paths: Vec<String>,
+    },
+    /// A lot is there already.
+    #[error("nothing was written: these files are there already:\n{}", .paths.iter().map(|p| format!("  {p}")).collect::<Vec<_>>().join("\n"))]
+    LotThere {
+        /// All of them.
+        paths: Vec<String>,
+    },
+    /// Choices that do not go together.
+    #[error("{what}")]
+    Choice {
+        /// What is wrong.
+        what: String,
+        /// What to do.
+        fix: String,
+    },
+    /// Forms could not be made: a fault of ours.
+    #[error("a fault of ours: {source}")]
+    Forms {
+        /// Why.
+        source: FormError,
     },
     /// Something that is no regular file has the name of the output.
     #[error("{path} is {what}: only plain files are written")]
@@ -82,8 +102,12 @@ impl Failure {
             Failure::Keep { .. } => "leave out --keep and copy the printed section into lot.toml by hand".into(),
             Failure::WouldOverwrite { .. } => "choose another name, or add --force to replace it".into(),
             Failure::ManyInTheWay { .. } => "choose another folder, or add --force to replace them".into(),
+            Failure::LotThere { .. } => {
+                "a lot is never written over: choose another folder, or go on with what is there".into()
+            }
+            Failure::Choice { fix, .. } => fix.clone(),
             Failure::Ends { fix, .. } => fix.clone(),
-            Failure::Draw { .. } => "please report it with the files that caused it".into(),
+            Failure::Draw { .. } | Failure::Forms { .. } => "please report it with the files that caused it".into(),
             Failure::NoPlainFile { .. } => "give another name; without --out the result goes to standard output".into(),
             Failure::Protected { .. } => "choose another name, or take its write protection away".into(),
             Failure::Busy { .. } => "wait for it, or choose another folder".into(),
@@ -102,6 +126,11 @@ impl From<ReadError> for Failure {
 }
 
 fn lot_hint(error: &LotError) -> String {
+    if let LotError::Read(ReadError::NothingUsable { path, found }) = error
+        && let Some(book) = only_workbook(found)
+    {
+        return format!("give the workbook in place of its folder: {}", path.join(book).display());
+    }
     match error {
         LotError::NoSuchTube { known, .. } => {
             let some: Vec<&str> = known.iter().take(12).map(String::as_str).collect();
@@ -114,9 +143,16 @@ fn lot_hint(error: &LotError) -> String {
         LotError::Learn(_) => "learn from a lot with more tubes measured all round".into(),
         LotError::Record(_) => "plan the lot again with this version".into(),
         _ => {
-            "give a folder with lot.toml, tubes.csv and readings*.csv or scans, one file of readings or points, or a workbook".into()
+            "give a folder with lot.toml, tubes.csv and readings*.csv or scans, one file of readings or points, or a workbook; `quarterlight new DIR` makes a folder to start from".into()
         }
     }
+}
+
+/// The one workbook in a folder that holds nothing else to read.
+fn only_workbook(found: &[String]) -> Option<&String> {
+    let is_book = |n: &&String| n.to_lowercase().ends_with(".xlsx") || n.to_lowercase().ends_with(".ods");
+    let mut books = found.iter().filter(is_book);
+    books.next().filter(|_| books.next().is_none())
 }
 
 /// Prints a failure and gives its exit code: 1 where the user can mend it, 2 where the fault is ours.
@@ -128,7 +164,7 @@ pub fn report(failure: &Failure) -> ExitCode {
         return ExitCode::SUCCESS;
     }
     say(format_args!("error: {failure}\n  hint: {}", failure.hint()));
-    ExitCode::from(if matches!(failure, Failure::Draw { .. }) { 2 } else { 1 })
+    ExitCode::from(if matches!(failure, Failure::Draw { .. } | Failure::Forms { .. }) { 2 } else { 1 })
 }
 
 /// Prints findings to standard error; errors always, notes unless there are many.

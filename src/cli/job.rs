@@ -1,11 +1,11 @@
 //! Reading a lot and planning it, with a bar that shows how far it is: what every command on a lot begins with.
 
-use super::args::PlanArgs;
+use super::args::{AdviseArgs, PlanArgs};
 use super::diagnostics::Failure;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
-use quarterlight::lot::{Assessed, Fits, Prepared, Progress};
+use quarterlight::lot::{Advised, Assessed, Fits, Prepared, Progress};
 use std::path::Path;
 use std::sync::Once;
 use std::time::{Duration, Instant};
@@ -26,6 +26,12 @@ pub fn fit(lot: &Prepared, options: PlanOptions) -> Result<Fits, Failure> {
 /// Plans it.
 pub fn plan(lot: &Prepared, args: &PlanArgs) -> Result<Assessed, Failure> {
     with_bar(|told| Ok(lot.assess(args.options(), told)?))
+}
+
+/// Advises on what to measure next.
+pub fn advise(lot: &Prepared, args: &AdviseArgs) -> Result<Advised, Failure> {
+    let options = args.lot.plan.options();
+    with_bar(|told| Ok(lot.advise(options, &args.with, args.minutes, args.minute_blanks, told)?))
 }
 
 /// Plans it, with what pictures need of every planned tube.

@@ -1,6 +1,7 @@
 //! The commands. Results go to standard output, everything else to standard error; exit code 0 when done, 1 when there
 //! is something the user can mend, 2 when the fault is ours.
 
+mod advise;
 mod args;
 mod built_in;
 mod check;
@@ -10,6 +11,7 @@ mod fit;
 mod folder;
 mod job;
 mod licences;
+mod new;
 mod plan;
 mod replace;
 mod report;
@@ -52,11 +54,13 @@ pub fn main() -> ExitCode {
 fn run(args: &Args) -> Result<ExitCode, Failure> {
     match &args.command {
         Command::Demo(a) => plan::demo(a),
+        Command::New(a) => new::run(a),
         Command::Check(a) => check::run(a),
         Command::Fit(a) => fit::run(a),
         Command::Split(a) => plan::run(a, plan::View::Split),
         Command::Screen(a) => plan::run(a, plan::View::Screen),
         Command::Forecast(a) => plan::run(a, plan::View::Forecast),
+        Command::Advise(a) => advise::run(a),
         Command::Report(a) => report::run(a),
         Command::Ends(a) => ends::run(a),
         Command::Licences => licences::run(),

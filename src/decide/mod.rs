@@ -1,5 +1,6 @@
 //! Decisions: pure functions of a believed surface and the maker's target.
 
+pub mod advice;
 pub mod back;
 pub mod bark_map;
 pub mod choice;
@@ -8,6 +9,7 @@ pub mod cut_plan;
 pub mod fan;
 pub mod leeway;
 mod lines;
+pub mod packages;
 pub mod piece;
 pub mod plan;
 pub mod room;
@@ -21,6 +23,7 @@ pub mod tube_plan;
 pub mod tube_view;
 pub mod unread;
 pub mod verdict;
+mod worth;
 
 /// Bark lines handled side by side: a multiple of four so that loops over them become vector instructions.
 pub(crate) const LANES: usize = 12;

@@ -9,6 +9,7 @@ use super::screen::screen;
 use super::split::{DrawnSurface, Splitter, judge_draws, splitter_for};
 use super::unread::{Unchecked, unchecked};
 use super::verdict::Screened;
+use super::worth::Yields;
 use crate::domain::{Angle, Lot, Tube};
 use crate::numeric::summary::{count, to_index};
 use crate::tube::faults::suspicions;
@@ -25,9 +26,13 @@ pub fn fit_tube(tube: &Tube, model: &Model, options: PlanOptions) -> Result<Fitt
     believe(tube, model).map(|b| fitted(tube, &b, model, options))
 }
 
-fn believe(tube: &Tube, model: &Model) -> Result<Belief, NoPlan> {
+pub(super) fn believe(tube: &Tube, model: &Model) -> Result<Belief, NoPlan> {
     if tube.in_doubt {
         return Err(NoPlan::InDoubt);
+    }
+    // before its length, which an empty form does not say either
+    if tube.readings.is_empty() && tube.scan.is_none() {
+        return Err(NoPlan::NotMeasured);
     }
     Belief::fit(tube, model).map_err(|e| match e {
         BeliefError::NoReadings { .. } => NoPlan::NotMeasured,
@@ -75,6 +80,7 @@ pub(super) fn plan_and_keep(
         unchecked: None,
         limit_changes: Vec::new(),
         saw_first: None,
+        left_to_gain: None,
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
         grain_checked: belief.grain_seen(),
@@ -143,6 +149,7 @@ fn lay_out(
     plan.limit_changes = leeway::changes(splitter, &draws, aim, choice.best.expected);
     plan.saw_first = saw_first(splitter, &draws, plan.capacity, choice.best.expected, tubes);
     plan.split = Some(choice);
+    plan.left_to_gain = Some(Yields::of_draws(splitter, &draws).ceiling());
     draws
 }
 

@@ -119,6 +119,10 @@ pub struct TubePlan {
     pub screen: Screened,
     /// What sawing the tube in two before splitting would give; `None` where it was not worth trying.
     pub saw_first: Option<SawFirst>,
+    /// Blanks that knowing the surface exactly would add to the choice of the split; `None` when the tube is too short for a
+    /// blank.
+    #[serde(default, rename = "left_to_gain_blanks")]
+    pub left_to_gain: Option<f64>,
     /// What rules windows out.
     #[serde(flatten)]
     pub limits: LimitShares,

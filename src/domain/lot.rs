@@ -27,6 +27,10 @@ pub struct Rig {
     pub foot: Option<Foot>,
     /// Radius of a ball foot, mm.
     pub foot_radius_mm: Option<f64>,
+    /// Seconds one reading takes.
+    pub seconds: Option<f64>,
+    /// Seconds one setting-up takes.
+    pub setup_seconds: Option<f64>,
 }
 
 /// What a dial touches the bark with.
@@ -131,6 +135,8 @@ pub struct Lot {
     pub assumed: Assumed,
     /// Blanks between two sharpenings.
     pub edge_life: Option<f64>,
+    /// Blanks that a minute of measuring should bring; `None`: the advice's own.
+    pub minute_blanks: Option<f64>,
     /// When a tube is worth splitting.
     pub screen: ScreenRule,
     /// How scans are read.

@@ -16,6 +16,7 @@
 //!
 //! [`assess`] does all of it in one call. Tubes that are listed but have no plan stay in the value with the reason.
 
+mod advised;
 mod assessed;
 mod check;
 pub mod ends;
@@ -33,6 +34,7 @@ mod scales;
 mod spent;
 mod terms;
 
+pub use advised::{AdviceOutcome, Advised};
 pub use assessed::Assessed;
 pub use check::{Checked, CheckedScan};
 pub use error::{LotError, RecordError};

@@ -159,7 +159,7 @@ impl Prepared {
     }
 
     /// One answer a tube, in the lot's order.
-    fn of_tubes<T: Send>(&self, progress: Told<'_>, one: impl Fn(&Tube) -> T + Sync) -> Vec<T> {
+    pub(super) fn of_tubes<T: Send>(&self, progress: Told<'_>, one: impl Fn(&Tube) -> T + Sync) -> Vec<T> {
         let (done, of) = (AtomicUsize::new(0), self.lot.tubes.len());
         let counted = |tube: &Tube| {
             let answer = one(tube);

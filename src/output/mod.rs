@@ -1,5 +1,6 @@
 //! Formats results: words, text, tables, JSON, figures, the report. Computes nothing about tubes; draws with `paper`.
 
+pub mod advice;
 pub mod cautions;
 pub mod cut_list;
 pub mod doubts;
@@ -8,6 +9,7 @@ pub mod ends_report;
 pub mod figures;
 pub mod fit_report;
 mod fold;
+pub mod new_lot;
 pub mod population_report;
 pub mod report;
 pub mod roundness_block;

@@ -75,6 +75,9 @@ fn plan_block(p: &TubePlan, assumed: Assumed, units: Units) -> String {
     if let Some(words) = words::saw_first(p.saw_first, units, Signs::Plain) {
         let _ = writeln!(out, "  {words}");
     }
+    if let Some(words) = words::left_to_gain(p) {
+        out.push_str(&fold("  ", &[words], 4));
+    }
     if let Some(u) = &p.unchecked {
         out.push_str(&fold("  ", &[words::with_unread(u, assumed)], 4));
     }

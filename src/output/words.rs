@@ -8,7 +8,7 @@ use super::show::Units;
 use crate::decide::plan::PlannedPiece;
 use crate::decide::saw_first::SawFirst;
 use crate::decide::split::{Choice, SplitChoice};
-use crate::decide::tube_plan::Marked;
+use crate::decide::tube_plan::{Marked, TubePlan};
 use crate::decide::unread::Unchecked;
 use crate::domain::Assumed;
 use crate::domain::units::decimal;
@@ -117,6 +117,19 @@ pub fn marked_alone(m: &Marked) -> String {
         m.low,
         m.high
     )
+}
+
+/// Where knowing a tube better may still gain as much, blanks, it is told.
+const WORTH_TELLING: f64 = 0.25;
+
+/// What more readings could gain at most, where that is worth a word.
+pub(crate) fn left_to_gain(plan: &TubePlan) -> Option<String> {
+    let left = plan.left_to_gain.filter(|l| *l >= WORTH_TELLING)?;
+    Some(format!(
+        "more readings could add up to {} blanks to this split: 'advise' with --tube {} says which to take next",
+        decimal(left, 1),
+        plan.fit.tube
+    ))
 }
 
 /// What a tube would give were what nobody read of it as it may be.

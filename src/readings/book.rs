@@ -21,6 +21,8 @@ pub(super) struct Book {
     pub(super) has_settings: bool,
     /// Where the bought weight stands, once it is read.
     pub(super) bought_at: Option<Place>,
+    /// Tubes of which the list holds the name alone, and where their length belongs.
+    pub(super) only_named: BTreeMap<String, Place>,
     strangers: Mentions,
     undeclared: Mentions,
     /// Rigs that this program names itself and no settings declare.

@@ -26,7 +26,8 @@
 //! [`units`](crate::domain::units). Commas, semicolons or tabs between cells, decimal points or commas, quoted cells,
 //! byte-order marks, any line ends, blank rows and rows beginning with `#` are all ordinary input.
 //!
-//! [`lot_tables`] and [`TableWriter`] write such tables; their headers come from the catalogue the readers use.
+//! [`lot_tables`] and [`TableWriter`] write such tables, [`form_files`] empty ones to begin with; their headers come from the
+//! catalogue the readers use.
 //!
 //! # What is wrong is said all at once
 //!
@@ -40,6 +41,7 @@ mod columns;
 mod dialect;
 mod error;
 mod findings;
+mod forms;
 mod lot_toml;
 mod marks;
 mod name;
@@ -63,5 +65,6 @@ mod write;
 
 pub use catalogue::Form;
 pub use error::ReadError;
+pub use forms::{FormError, form_files, form_workbook};
 pub use source::{LotRead, read_lot, read_lot_files};
 pub use write::{Separator, TableWriter, WriteError, lot_tables};

@@ -20,7 +20,9 @@ pub(super) fn read(table: &Table, book: &mut Book) {
     note_mixed_units(table, &columns, &places, book);
     read_rows(table, &columns, book, |r, given| {
         let columns = r.columns;
-        let z_mm = z(r, given.length_mm);
+        // a station of a form that this tube is too short for, and nothing was read there
+        let empty = columns.grid.iter().all(|(at, _)| r.row.cell(at.index).is_empty());
+        let z_mm = z(r, given.length_mm.filter(|_| !empty));
         let mut one = |&(at, angle): &(Found, Angle)| {
             let value_mm = value(r, at, given.kind, Need::May, given.unit)?;
             Some(Cell { at, z_mm: z_mm?, angle, value_mm })

@@ -58,7 +58,7 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 32] = [
+const KEYS: [Key; 33] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
@@ -90,14 +90,29 @@ const KEYS: [Key; 32] = [
     Key("screen", "least_blanks", Holds::Number, 0.0, 1000.0, |l, x| l.screen.least_blanks = x),
     Key("screen", "split_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.split_chance = x),
     Key("screen", "leave_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.leave_chance = x),
+    Key("measure", "minute_blanks", Holds::Number, 0.0, 10.0, |l, x| l.minute_blanks = Some(x)),
     Key("scan", "unit", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("scan", "accuracy", Holds::Length, TINY, 1.0, |l, x| l.scan.accuracy_mm = x),
 ];
 /// Keys that are read and kept, and on which no figure depends yet.
 const IDLE: [&str; 2] = ["humidity_percent", "edge_life"];
 /// The facts of a rig.
-const RIG_KEYS: [&str; 10] =
-    ["resolution", "sd", "vee_deg", "span", "line_deg", "setting_deg", "bias", "scale_percent", "foot", "foot_radius"];
+const RIG_KEYS: [&str; 12] = [
+    "resolution",
+    "sd",
+    "vee_deg",
+    "span",
+    "line_deg",
+    "setting_deg",
+    "bias",
+    "scale_percent",
+    "foot",
+    "foot_radius",
+    "seconds",
+    "setup_seconds",
+];
+/// Most seconds a reading or a setting-up may take: an hour.
+const MOST_SECONDS: f64 = 3600.0;
 /// An instrument's scale is never off by more than this, percent.
 const MOST_SCALE_PERCENT: f64 = 5.0;
 /// Most that a line or a setting may be off, sd in degrees.
@@ -193,6 +208,10 @@ fn instrument(entry: &Entry, book: &mut Book) {
 }
 
 fn rig(entry: &Entry, name: &str, book: &mut Book) {
+    if entry.key.is_empty() && super::name::bad_name(name).is_none() {
+        book.lot.rigs.entry(name.trim().to_string()).or_default();
+        return;
+    }
     let header = parse_header(&entry.key);
     let (key, unit) = if RIG_KEYS.contains(&entry.key.as_str()) {
         (entry.key.as_str(), None)
@@ -223,6 +242,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         "bias" => number(entry, Holds::Length, unit, (0.0, 5.0), book),
         "span" => number(entry, Holds::Length, unit, (SPAN.least, SPAN.most), book),
         "scale_percent" => number(entry, Holds::Number, None, (0.0, MOST_SCALE_PERCENT), book),
+        "seconds" | "setup_seconds" => number(entry, Holds::Number, None, (0.0, MOST_SECONDS), book),
         _ => number(entry, Holds::Length, unit, (1e-6, 5.0), book),
     };
     // a rig with a wrong fact is declared all the same
@@ -235,6 +255,8 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         "bias" => rig.bias_mm = x.or(rig.bias_mm),
         "scale_percent" => rig.scale_percent = x.or(rig.scale_percent),
         "span" => rig.span_mm = x.or(rig.span_mm),
+        "seconds" => rig.seconds = x.or(rig.seconds),
+        "setup_seconds" => rig.setup_seconds = x.or(rig.setup_seconds),
         "foot_radius" => rig.foot_radius_mm = x.or(rig.foot_radius_mm),
         _ => rig.vee_deg = x.or(rig.vee_deg),
     }

@@ -11,7 +11,7 @@ use super::{
     dialect, lot_toml, marks, readings_grid, readings_line, readings_log, readings_long, scan, settings, spans, tubes,
     weights,
 };
-use crate::domain::{Finding, Lot, Severity, counted, units::parse_header};
+use crate::domain::{Finding, Lot, Severity, Tube, counted, units::parse_header};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -499,9 +499,17 @@ fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotR
     weights::check(&mut book);
     let Book { mut lot, mut findings, .. } = book;
     let doubtful = findings.doubtful().clone();
+    let empty = |t: &Tube| t.readings.is_empty() && t.scan.is_none() && !doubtful.contains(&t.name);
+    let nothing = lot.tubes.len() > 1 && lot.tubes.iter().all(empty);
+    if nothing {
+        let found = format!("nothing measured yet of {}", counted(lot.tubes.len(), "tube"));
+        let fix =
+            "measure, and fill in readings*.csv; `quarterlight new DIR` makes forms to type into and sheets to print";
+        findings.note(whole_file(&file), None, found, "readings", fix);
+    }
     for tube in &mut lot.tubes {
         tube.in_doubt = doubtful.contains(&tube.name);
-        if tube.readings.is_empty() && tube.scan.is_none() && !tube.in_doubt {
+        if !nothing && tube.readings.is_empty() && tube.scan.is_none() && !tube.in_doubt {
             let found = format!("no readings of {}", quoted(&tube.name));
             let fix = "nothing to do if it was not measured: it is listed, not planned, and not counted in forecasts";
             findings.note(whole_file(&file), Some(&tube.name), found, "readings", fix);
@@ -522,6 +530,15 @@ fn guess_lengths(book: &mut Book, listed: bool, file: &Arc<str>) {
             let fix = "nothing to do if the whole tube was scanned; else give its length in tubes.csv";
             let found = format!("no length for {}: it is taken from its scan", quoted(&tube.name));
             book.findings.note(place, Some(&tube.name), found, "a length in tubes.csv", fix);
+            continue;
+        }
+        if let Some(place) = book.only_named.get(&tube.name) {
+            let measured = !tube.readings.is_empty() || !tube.marks.is_empty();
+            if measured && !book.findings.doubtful().contains(&tube.name) {
+                let found = format!("no length for {}", quoted(&tube.name));
+                let fix = "write its length, in the unit of the column or with its unit behind it";
+                book.findings.error(place.clone(), Some(&tube.name), found, "the tube's length", fix);
+            }
             continue;
         }
         tube.length_mm = furthest;

@@ -179,7 +179,12 @@ pub(super) fn settings(table: &Table, header_is_setting: bool, findings: &mut Fi
         }
         let place = table.place(line, Some(value));
         let text = cell(value);
-        if text.is_empty() {
+        let is_rig = in_section.trim_matches(['[', ']']).starts_with("rig.");
+        if text.is_empty() && name.is_empty() && is_rig {
+            // a rig of which nothing is stated is declared all the same
+            let in_section = in_section.trim_matches(['[', ']']).to_string();
+            entries.push(Entry { section: in_section, key: name, value: Value::Cell(text), place, mark: table.mark });
+        } else if text.is_empty() {
             let fix = "ignored: the default holds";
             findings.note(place, None, format!("no value for {}", quoted(&name)), "a value", fix);
         } else if !name.is_empty() {

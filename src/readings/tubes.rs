@@ -37,14 +37,19 @@ pub(super) fn read(table: &Table, book: &mut Book) {
             book.tube_mut(&name);
             continue;
         }
-        let tube = read_row(&mut r, &name);
+        let only_named =
+            columns.indices().all(|i| columns.get("tube").is_some_and(|t| t.index == i) || row.cell(i).is_empty());
+        let tube = if only_named { Tube { name: name.clone(), ..Tube::default() } } else { read_row(&mut r, &name) };
         if book.tube(&name).is_some() {
             let place = table.place(row.line, columns.get("tube").map(|f| f.index));
             let fix = "give each tube its own name, or delete one of the rows";
             book.findings.error(place, Some(&name), format!("{} a second time", quoted(&name)), "each tube once", fix);
             continue;
         }
-        if tube.weight_g.is_none() {
+        if only_named {
+            // a form to be filled in: an error only once something of the tube is measured
+            book.only_named.insert(name.clone(), table.place(row.line, columns.get("length").map(|f| f.index)));
+        } else if tube.weight_g.is_none() {
             without_weight.push(name.clone());
         }
         *book.tube_mut(&name) = tube;

@@ -197,6 +197,11 @@ impl Belief {
         out
     }
 
+    /// All unknowns of draw `k`, those of the measuring too: what [`Expected::row`] is told by.
+    pub(super) fn drawn_unknowns(&self, seed: u64, k: u64) -> Vec<f64> {
+        self.ladder.draw(&self.tube, seed, k)
+    }
+
     /// Adds the fine texture of the bark: independent from place to place, of the stated size on every bark line.
     fn texture(&self, seed: u64, k: u64, sections: &mut Sections) {
         let lobes = 1 + 2 * (self.layout.fields.top - 1);
@@ -231,6 +236,12 @@ impl Belief {
     /// [`BeliefError::Lacks`] where the reading has not the size of instrument its kind needs, [`BeliefError::NotHeld`] for
     /// a wall or a fibre where none was ever measured on this tube: its doubt is then the prior's ([`Belief::sight`]).
     pub fn expect(&self, reading: &Reading, model: &Model) -> Result<Expected, BeliefError> {
+        let (expected, surface) = self.look_out(reading, model)?;
+        Ok(Expected { sd: self.ladder.variance(&surface).sqrt(), ..expected })
+    }
+
+    /// As [`Belief::expect`] but for how surely its value is known, left 0; and what that hangs on, factors of all unknowns.
+    pub(super) fn look_out(&self, reading: &Reading, model: &Model) -> Result<(Expected, Vec<f64>), BeliefError> {
         let what = match reading.kind {
             Kind::Wall if !self.wall_seen() => Some("wall"),
             Kind::Grain if !self.grain_seen() => Some("grain"),
@@ -242,11 +253,11 @@ impl Belief {
         let rig = model.rig(&reading.rig);
         let probe = Probe::of(reading, rig).map_err(|what| BeliefError::lacks(&self.tube, reading, what))?;
         if reading.kind == Kind::Bridge {
-            return self.expect_bridge(reading, probe, model);
+            return self.look_out_for_bridge(reading, probe, model);
         }
         let edge = unknowns(reading, self.length_mm());
         if reading.kind == Kind::Gap && edge.iter().any(|(u, _)| !self.layout.measuring.contains_key(u)) {
-            return Ok(self.expect_gap(reading, rig, model));
+            return Ok(self.look_out_for_gap(reading, rig, model));
         }
         // unknowns of the measuring that no reading had are put behind all others, at the prior's centre
         let size = self.mean.len();
@@ -271,11 +282,11 @@ impl Belief {
         let noise_sd = row.whole_sd();
         // what rests has no negative gap
         let mean = if reading.kind == Kind::Gap { tangent.value.max(0.0) } else { tangent.value };
-        Ok(Expected { mean, sd: self.ladder.variance(&v).sqrt(), noise_sd, row: known, fresh })
+        Ok((Expected { mean, sd: 0.0, noise_sd, row: known, fresh }, v))
     }
 
     /// The gap under a straightedge that is not laid yet: it will rest where the mean surface has it.
-    fn expect_gap(&self, reading: &Reading, rig: Option<&Rig>, model: &Model) -> Expected {
+    fn look_out_for_gap(&self, reading: &Reading, rig: Option<&Rig>, model: &Model) -> (Expected, Vec<f64>) {
         let (z, angle) = (reading.z_mm, reading.angle);
         let [z0, z1] = touching(&self.layout, &self.mean, angle).z_mm;
         let along = (z - z0) / (z1 - z0);
@@ -286,11 +297,16 @@ impl Belief {
         let noise = Row::of(0, reading, probe, rig, model.population.noise_of(reading.kind, &reading.rig));
         let noise_sd = noise.whole_sd();
         let row = v.iter().copied().enumerate().filter(|(_, g)| g.abs() > 0.0).collect();
-        Expected { mean: mean.max(0.0), sd: self.ladder.variance(&v).sqrt(), noise_sd, row, fresh: Vec::new() }
+        (Expected { mean: mean.max(0.0), sd: 0.0, noise_sd, row, fresh: Vec::new() }, v)
     }
 
     /// What a bar would show: its feet stand where the surface has them, so that it hangs on no post.
-    fn expect_bridge(&self, reading: &Reading, probe: Probe, model: &Model) -> Result<Expected, BeliefError> {
+    fn look_out_for_bridge(
+        &self,
+        reading: &Reading,
+        probe: Probe,
+        model: &Model,
+    ) -> Result<(Expected, Vec<f64>), BeliefError> {
         if !stands(reading, model, self.length_mm()) {
             let what = "a bridge reading with a foot beyond the end of the tube";
             return Err(BeliefError::lacks(&self.tube, reading, what));
@@ -319,7 +335,7 @@ impl Belief {
             }
         }
         let noise = Row::of(0, reading, probe, rig, model.population.noise_of(reading.kind, &reading.rig));
-        Ok(Expected { mean, sd: self.ladder.variance(&v).sqrt(), noise_sd: noise.whole_sd(), row, fresh })
+        Ok((Expected { mean, sd: 0.0, noise_sd: noise.whole_sd(), row, fresh }, v))
     }
 
     /// Covariance of two rows over this belief's unknowns, as [`Belief::expect`] gives them; of a row with itself its

@@ -14,6 +14,7 @@ pub mod faults;
 mod fields;
 mod fitted;
 mod foot;
+mod foresee;
 pub mod geometry;
 mod group;
 mod habits;

@@ -101,6 +101,7 @@ fn split_words(units: Units, assumed: Assumed, plan: &TubePlan) -> Markup {
             @if plan.fit.seen.size { "The wrap strip carries all of them." }
             @else { (sentence(words::CHECK_GIRTH)) }
         }
+        @if let Some(left) = words::left_to_gain(plan) { p.small { (sentence(&left)) } }
         @if let Some(u) = &plan.unchecked { p.small { (sentence(&words::with_unread(u, assumed))) } }
         @if let Some(words) = words::saw_first(plan.saw_first, units, Signs::Print) { p.small { (sentence(&words)) } }
     }

@@ -1,6 +1,6 @@
 //! The report of a lot: one page for reading and printing, tables for the spreadsheet, strips for the bench.
 
-mod bench;
+pub(super) mod bench;
 mod card;
 mod cuts;
 mod input;

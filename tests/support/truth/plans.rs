@@ -29,7 +29,32 @@ pub enum Plan {
     Gap,
     /// Widths in four directions every 60 mm.
     Widths,
+    /// Widths, and a bar of 70 mm along lines: what the forms of a new lot ask for.
+    CaliperAndBar(Bars),
+    /// Widths and gaps under a straightedge that rests along lines, in the same numbers.
+    CaliperAndGap(Bars),
+    /// Widths and a dial on an axis, in the same numbers: angles for lines.
+    CaliperAndDial(Bars),
 }
+
+/// How many widths, and how many readings along or round, a new lot's forms ask for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Bars {
+    /// Directions in which the caliper is closed, and stations.
+    pub widths: (u32, usize),
+    /// Lines along the tube, or angles round it, and places along.
+    pub lines: (u32, usize),
+}
+
+impl Bars {
+    /// By its four numbers.
+    pub const fn of(directions: u32, stations: usize, lines: u32, places: usize) -> Bars {
+        Bars { widths: (directions, stations), lines: (lines, places) }
+    }
+}
+
+/// Span of the bar of the forms, mm.
+pub const SPAN_MM: f64 = 70.0;
 
 impl Plan {
     /// The seven plans of the study, from 2 to 200 readings, with a word for tables.
@@ -41,6 +66,19 @@ impl Plan {
         ("dial 8x5", Plan::Dial8x5),
         ("dial 12x17mm", Plan::Dial12),
         ("dial 24x8", Plan::Dial24x8),
+    ];
+
+    /// The routines of a new lot: caliper and bar, caliper and dial, caliper and straightedge, three efforts each.
+    pub const FORMS: [(&str, Plan); 9] = [
+        ("quick, bar", Plan::CaliperAndBar(Bars::of(4, 2, 8, 1))),
+        ("usual, bar", Plan::CaliperAndBar(Bars::of(4, 2, 8, 3))),
+        ("thorough, bar", Plan::CaliperAndBar(Bars::of(4, 3, 12, 5))),
+        ("quick, dial", Plan::CaliperAndDial(Bars::of(2, 2, 8, 3))),
+        ("usual, dial", Plan::CaliperAndDial(Bars::of(2, 2, 8, 5))),
+        ("thorough, dial", Plan::CaliperAndDial(Bars::of(2, 2, 12, 8))),
+        ("quick, edge", Plan::CaliperAndGap(Bars::of(4, 2, 4, 3))),
+        ("usual, edge", Plan::CaliperAndGap(Bars::of(4, 2, 8, 3))),
+        ("thorough, edge", Plan::CaliperAndGap(Bars::of(4, 3, 12, 5))),
     ];
 
     /// Reads a tube of the lot of this seed with instruments whose only fault is noise.
@@ -80,6 +118,18 @@ impl Plan {
             Plan::Gap => {
                 b.take(Tool::Lifted, &rig(0.03), &round(12), &places_every(l, 5.0, 17.0), "edge ");
                 b.take(blades, &rig(0.05), &half_round(6), &places_every(l, 5.0, 30.0), "");
+            }
+            Plan::CaliperAndBar(Bars { widths: w, lines: n }) => {
+                b.take(blades, &rig(0.05), &half_round(w.0), &places(l, 10.0, w.1), "");
+                b.take(Tool::Bridge(SPAN_MM), &rig(0.02), &round(n.0), &places(l, SPAN_MM / 2.0 + 5.0, n.1), "");
+            }
+            Plan::CaliperAndGap(Bars { widths: w, lines: n }) => {
+                b.take(blades, &rig(0.05), &half_round(w.0), &places(l, 10.0, w.1), "");
+                b.take(Tool::Resting, &rig(0.03), &round(n.0), &places(l, 10.0, n.1), "edge ");
+            }
+            Plan::CaliperAndDial(Bars { widths: w, lines: n }) => {
+                b.take(blades, &rig(0.05), &half_round(w.0), &places(l, 10.0, w.1), "");
+                b.take(Tool::Dial(height), &rig(0.02), &round(n.0), &places(l, 10.0, n.1), "a");
             }
             Plan::Widths => b.take(blades, &rig(0.05), &half_round(4), &places_every(l, 5.0, 60.0), ""),
         }

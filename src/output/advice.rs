@@ -1,0 +1,145 @@
+//! What to measure next, in words.
+
+use super::show::Units;
+use super::table::{Cell, Table};
+use super::text::wrapped;
+use crate::decide::advice::{Advice, Package};
+use crate::decide::packages::{Round, Way};
+use crate::domain::counted;
+use crate::domain::units::decimal;
+use crate::lot::{AdviceOutcome, Advised};
+use std::fmt::Write;
+
+/// What is told of a tube that needs no more.
+pub const SETTLED: &str = "nothing: settled";
+
+/// The advice, a row for each tube.
+#[must_use]
+pub fn table(advised: &Advised, units: Units) -> Table {
+    let mut table = Table::new(&["tube", "readings", "blanks", "at most", "next", "minutes", "may gain"]);
+    for AdviceOutcome { tube, advice } in &advised.tubes {
+        match advice {
+            Ok(a) => table.push(row(a, units)),
+            Err(why) => table.push_note(tube, &why.to_string()),
+        }
+    }
+    table
+}
+
+fn row(a: &Advice, units: Units) -> Vec<Cell> {
+    let next = a.next.as_ref();
+    vec![
+        Cell::text(&a.tube),
+        Cell::Number(f64::from(u32::try_from(a.readings).unwrap_or(u32::MAX)), 0),
+        Cell::Number(a.expected_blanks, 1),
+        Cell::Number(a.ceiling_blanks, 1),
+        Cell::text(next.map_or(SETTLED.into(), |p| rounds(&p.rounds, units))),
+        Cell::known(next.map(|p| p.minutes), 1),
+        Cell::known(next.map(|p| p.gain_blanks), 1),
+    ]
+}
+
+/// The whole answer as text: the table, its sum, and for up to two tubes the ways side by side.
+#[must_use]
+pub fn text(advised: &Advised, units: Units) -> String {
+    let mut out = table(advised, units).to_text();
+    let asked = &advised.rules;
+    let (minutes, gain) = advised.totals();
+    let settled = advised.advice().filter(|a| a.settled()).count();
+    let with: Vec<&str> = asked.ways.iter().map(|w| w.word()).collect();
+    let bring = decimal(asked.minute_blanks, 2);
+    let mut said = format!(
+        "Measuring with {}; a minute should bring {bring} of a blank. \"At most\": what knowing the surface exactly would add.",
+        with.join(", ")
+    );
+    if settled < advised.advice().count() {
+        let _ = write!(
+            said,
+            " All that is advised takes {} minutes and may gain {} blanks; measure the tubes with the largest gain first.",
+            decimal(minutes, 0),
+            decimal(gain, 1)
+        );
+    }
+    if settled > 0 {
+        let _ = write!(
+            said,
+            " {} settled.",
+            if settled == 1 { "1 tube is".into() } else { format!("{settled} tubes are") }
+        );
+    }
+    out.push('\n');
+    out += wrapped(&said).trim_end();
+    out.push('\n');
+    let few: Vec<&Advice> = advised.advice().take(3).collect();
+    if few.len() <= 2 {
+        for a in few {
+            out.push('\n');
+            out += &ways(a, units);
+        }
+    }
+    out
+}
+
+/// The best of every way on one tube.
+fn ways(a: &Advice, units: Units) -> String {
+    let mut out = format!("{}: the best of each way by itself\n", a.tube);
+    for p in &a.by_way {
+        let line = format!(
+            "{}: {}; {} min; may gain {} +-{} blanks",
+            p.rounds.first().map_or("", |r| r.way.word()),
+            rounds(&p.rounds, units),
+            decimal(p.minutes, 1),
+            decimal(p.gain_blanks.max(0.0), 2),
+            decimal(p.gain_error, 2)
+        );
+        out += &super::text::hanging(&line, 2);
+    }
+    out
+}
+
+/// One sentence for a report of plans: what would help a tube.
+#[must_use]
+pub fn sentence(p: &Package, units: Units) -> String {
+    format!(
+        "measure next: {} ({} min): may gain {} of a blank",
+        rounds(&p.rounds, units),
+        decimal(p.minutes, 1),
+        decimal(p.gain_blanks, 1)
+    )
+}
+
+/// Rounds in words.
+fn rounds(rounds: &[Round], units: Units) -> String {
+    rounds.iter().map(|r| round(r, units)).collect::<Vec<_>>().join("; then ")
+}
+
+fn round(r: &Round, units: Units) -> String {
+    let list = |of: &[f64], say: &dyn Fn(f64) -> String| of.iter().map(|v| say(*v)).collect::<Vec<_>>().join(", ");
+    let places = || format!("{} {}", list(&r.places_mm, &|z| units.length(z, 0)), units.word());
+    let even = |over: f64| {
+        let n = r.angles_deg.len();
+        let step = over / f64::from(u32::try_from(n.max(1)).unwrap_or(1));
+        let whole =
+            r.angles_deg.iter().enumerate().all(|(i, a)| (a - step * crate::numeric::summary::count(i)).abs() < 1e-9);
+        if whole && n > 6 {
+            format!("every {} deg", decimal(step, 0))
+        } else {
+            format!("{} deg", list(&r.angles_deg, &|a| decimal(a, 0)))
+        }
+    };
+    match r.way {
+        Way::Caliper => format!("widths at {}, at {}", even(180.0), places()),
+        Way::Dial => format!("dial at {}, at {}", even(360.0), places()),
+        Way::Bridge => format!(
+            "bridge of {} {} on the lines at {}, its middle at {}",
+            units.length(r.span_mm.unwrap_or(0.0), 0),
+            units.word(),
+            even(360.0),
+            places()
+        ),
+        Way::Straightedge => {
+            format!("straightedge on the lines at {}, gap at {}", even(360.0), places())
+        }
+        Way::Ends => format!("{} traced or scanned", counted(r.places_mm.len(), "end")),
+    }
+}

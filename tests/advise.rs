@@ -1,0 +1,80 @@
+//! `advise` on sample lots: the binary's answer, and what it may and may not say.
+
+use serde_json::Value;
+use std::process::{Command, Output};
+
+fn run(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_quarterlight")).args(args).output().expect("the binary runs")
+}
+
+fn json(args: &[&str]) -> Value {
+    let out = run(&[args, &["--json"]].concat());
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    serde_json::from_slice(&out.stdout).expect("JSON")
+}
+
+fn number(v: &Value) -> f64 {
+    v.as_f64().expect("a number")
+}
+
+#[test]
+fn a_bare_tube_is_told_where_to_begin_and_a_well_read_one_to_stop() {
+    let dir = tempfile::tempdir().expect("a folder");
+    std::fs::write(dir.path().join("tubes.csv"), "tube,length,weight\nA,210,26\nB,190,24\n").expect("written");
+    let widths: String = (0..12).map(|i| format!("A,diameter,{},{},25.4\n", 10 + 16 * i, 45 * (i % 4))).collect();
+    std::fs::write(dir.path().join("readings.csv"), format!("tube,kind,z,angle,value\n{widths}")).expect("written");
+    let lot = dir.path().to_str().expect("a path");
+    let advised = json(&["advise", lot, "--with", "caliper,bridge"]);
+    let tubes = advised["tubes"].as_array().expect("a list");
+    assert_eq!(tubes.len(), 2);
+    let of = |name: &str| tubes.iter().find(|t| t["tube"] == name).expect("advised");
+    let (read, bare) = (of("A"), of("B"));
+    // nothing is known of the bare one: reading it is worth more, and more than its minutes
+    assert_eq!(bare["readings"], 0);
+    assert!(bare["settled"] == false && number(&bare["next"]["gain_blanks"]) > 0.1, "{bare}");
+    for t in tubes {
+        let Some(next) = t["next"].as_object() else { continue };
+        assert!(number(&next["gain_blanks"]) > 0.05 * number(&next["minutes"]));
+        let ceiling = number(&t["ceiling_blanks"]);
+        assert!(number(&next["gain_blanks"]) < ceiling + 3.0 * number(&next["gain_error"]), "{t}");
+    }
+    // the bow of A was never read: the bridge is its best way
+    assert_eq!(read["by_way"][0]["rounds"][0]["way"], "bridge", "{read}");
+}
+
+#[test]
+fn minutes_and_what_is_at_hand_bind_and_words_are_checked() {
+    let advised =
+        json(&["advise", "data-samples/inches", "--with", "caliper", "--minutes", "1", "--minute-blanks", "0"]);
+    for t in advised["tubes"].as_array().expect("a list") {
+        for p in t["by_way"].as_array().expect("a list").iter().chain([&t["next"]]).filter(|p| p.is_object()) {
+            assert!(number(&p["minutes"]) <= 1.0 + 1e-9, "{p}");
+            assert!(p["rounds"].as_array().expect("a list").iter().all(|r| r["way"] == "caliper"));
+        }
+    }
+    for (bad, words) in [
+        (["--with", "sextant"], "expected caliper, dial, bridge, straightedge, ends"),
+        (["--minutes", "-3"], "--minutes"),
+        (["--minute-blanks", "many"], "expected a number from 0 to 10"),
+    ] {
+        let out = run(&[&["advise", "data-samples/grid"], &bad[..]].concat());
+        assert_eq!(out.status.code(), Some(1));
+        let said = String::from_utf8_lossy(&out.stderr).into_owned();
+        assert!(said.contains(words), "{said}");
+    }
+}
+
+#[test]
+fn the_answer_is_the_same_on_one_thread_and_in_both_units() {
+    let ask = |threads: &str, units: &str| {
+        let out = Command::new(env!("CARGO_BIN_EXE_quarterlight"))
+            .args(["advise", "data-samples/grid", "--units", units])
+            .env("RAYON_NUM_THREADS", threads)
+            .output()
+            .expect("the binary runs");
+        String::from_utf8(out.stdout).expect("text")
+    };
+    assert_eq!(ask("1", "mm"), ask("3", "mm"));
+    let inches = ask("2", "in");
+    assert!(!inches.contains(" mm"), "{inches}");
+}
