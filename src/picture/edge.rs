@@ -6,6 +6,8 @@ const SMOOTH: f64 = 2.0;
 const REACH: usize = 6;
 /// Share of the steepest slope down to which a step is followed.
 const FOOT: f64 = 0.15;
+/// A slope below this is rounding, linear light a sample.
+const FLAT: f64 = 1e-5;
 /// Share of the steepest slope that a step nearer to the wanted side needs to be taken instead.
 const RIVAL: f64 = 0.45;
 
@@ -25,7 +27,7 @@ pub(super) struct Step {
 pub(super) fn find(line: &[f64], falls: bool, last: bool) -> Option<Step> {
     let slope = slopes(line, falls)?;
     let steepest = slope.iter().copied().fold(0.0, f64::max);
-    if steepest <= 0.0 {
+    if steepest < FLAT {
         return None;
     }
     let is_top = |k: usize| k > 0 && k + 1 < slope.len() && slope[k] >= slope[k - 1] && slope[k] > slope[k + 1];
@@ -36,8 +38,12 @@ pub(super) fn find(line: &[f64], falls: bool, last: bool) -> Option<Step> {
     let to = (top + 1..slope.len()).find(|&k| slope[k] < foot)?;
     let part = &slope[from..to];
     let fall: f64 = part.iter().sum();
-    let mean = part.iter().enumerate().map(|(k, g)| k as f64 * g).sum::<f64>() / fall;
-    let spread = part.iter().enumerate().map(|(k, g)| (k as f64 - mean).powi(2) * g).sum::<f64>() / fall;
+    // what stands over the foot: else whole samples at its ends would come and go
+    let over: f64 = part.iter().map(|g| g - foot).sum();
+    let about =
+        |f: &dyn Fn(f64) -> f64| part.iter().enumerate().map(|(k, g)| f(k as f64) * (g - foot)).sum::<f64>() / over;
+    let mean = about(&|k| k);
+    let spread = about(&|k| (k - mean).powi(2));
     Some(Step { at: (from + REACH) as f64 + mean, fall, soft: spread.sqrt() })
 }
 
@@ -64,7 +70,7 @@ mod tests {
     }
 
     #[test]
-    fn a_step_between_samples_is_found_to_a_hundredth() {
+    fn a_step_between_samples_is_found_to_a_fiftieth() {
         for tenth in 0..10 {
             let at = 30.0 + f64::from(tenth) / 10.0;
             let step = find(&ramp(at, 4.0, 0.6), true, true).expect("a step");
