@@ -54,7 +54,7 @@ fn minutes_and_what_is_at_hand_bind_and_words_are_checked() {
     }
     for (bad, words) in [
         (["--with", "sextant"], "expected caliper, dial, bridge, straightedge, ends"),
-        (["--minutes", "-3"], "--minutes"),
+        (["--minutes", "0"], "expected a number from 0.1 to 600"),
         (["--minute-blanks", "many"], "expected a number from 0 to 10"),
     ] {
         let out = run(&[&["advise", "data-samples/grid"], &bad[..]].concat());
