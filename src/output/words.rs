@@ -125,11 +125,7 @@ const WORTH_TELLING: f64 = 0.25;
 /// What more readings could gain at most, where that is worth a word.
 pub(crate) fn left_to_gain(plan: &TubePlan) -> Option<String> {
     let left = plan.left_to_gain.filter(|l| *l >= WORTH_TELLING)?;
-    Some(format!(
-        "more readings could add up to {} blanks to this split: 'advise' with --tube {} says which to take next",
-        decimal(left, 1),
-        plan.fit.tube
-    ))
+    Some(format!("more readings could add up to {} blanks: 'advise' says which to take next", decimal(left, 1)))
 }
 
 /// What a tube would give were what nobody read of it as it may be.
