@@ -2,7 +2,8 @@
 
 use super::args::EndsArgs;
 use super::diagnostics::Failure;
-use super::replace::{Beside, place_of, write_file};
+use super::folder::in_the_way;
+use super::replace::{Beside, write_file};
 use super::sink::{print, say};
 use quarterlight::domain::{Angle, Lot};
 use quarterlight::lot::ends::{
@@ -224,14 +225,7 @@ fn draw(source: DrawError) -> Failure {
 
 /// Sees to it that no file of these names is in the way.
 fn free(folder: &Path, names: &[String], force: bool) -> Result<(), Failure> {
-    let mut in_the_way = Vec::new();
-    for name in names {
-        match place_of(&folder.join(name), force) {
-            Ok(_) => {}
-            Err(Failure::WouldOverwrite { path }) => in_the_way.push(path),
-            Err(e) => return Err(e),
-        }
-    }
+    let in_the_way = in_the_way(folder, names, force)?;
     if in_the_way.is_empty() {
         return Ok(());
     }

@@ -38,16 +38,22 @@ pub fn room_for(folder: &Path, names: &[&str], force: bool) -> Result<(), Failur
 }
 
 fn free(folder: &Path, names: &[&str], force: bool) -> Result<(), Failure> {
+    let paths = in_the_way(folder, names, force)?;
+    if paths.is_empty() { Ok(()) } else { Err(Failure::ManyInTheWay { paths }) }
+}
+
+/// Files of these names that would be written over without `force`.
+pub fn in_the_way(folder: &Path, names: &[impl AsRef<str>], force: bool) -> Result<Vec<String>, Failure> {
     let mut in_the_way = Vec::new();
     for name in names {
-        match place_of(&folder.join(name), force) {
+        match place_of(&folder.join(name.as_ref()), force) {
             Ok(_) => {}
             Err(Failure::WouldOverwrite { path }) => in_the_way.push(path),
             // what even --force does not replace
             Err(e) => return Err(e),
         }
     }
-    if in_the_way.is_empty() { Ok(()) } else { Err(Failure::ManyInTheWay { paths: in_the_way }) }
+    Ok(in_the_way)
 }
 
 /// What is to be told of a folder in which a report was not finished.

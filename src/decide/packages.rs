@@ -87,8 +87,6 @@ impl Round {
     #[must_use]
     pub fn of(way: Way, angles_deg: Vec<f64>, places_mm: Vec<f64>, span_mm: Option<f64>, pace: Pace) -> Round {
         let seconds = pace.grid_seconds(angles_deg.len(), places_mm.len());
-        // an end on a scanner is one thing to do, whatever the points of its outline
-        let seconds = if way == Way::Ends { pace.grid_seconds(1, places_mm.len()) } else { seconds };
         let readings = angles_deg.len() * places_mm.len();
         Round { way, angles_deg, places_mm, span_mm, readings, minutes: seconds / 60.0 }
     }

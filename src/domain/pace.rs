@@ -124,7 +124,7 @@ fn tenths(x: f64) -> i64 {
 }
 
 #[allow(clippy::cast_precision_loss, reason = "a count of readings is far below 2^52")]
-fn count(n: usize) -> f64 {
+pub(super) fn count(n: usize) -> f64 {
     n as f64
 }
 

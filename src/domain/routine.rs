@@ -2,6 +2,7 @@
 //!
 //! The numbers of a routine are our own, chosen in a study on simulated tubes (DEVELOPERS.md, "What a new lot asks for").
 
+use super::pace::count;
 use super::{Kind, Pace};
 
 /// An instrument that a maker may have at hand.
@@ -224,11 +225,6 @@ impl Routine {
     pub fn minutes(&self) -> f64 {
         self.tasks.iter().map(|t| t.seconds()).sum::<f64>() / 60.0
     }
-}
-
-#[allow(clippy::cast_precision_loss, reason = "a count of readings is far below 2^52")]
-fn count(n: usize) -> f64 {
-    n as f64
 }
 
 #[cfg(test)]

@@ -14,3 +14,4 @@ pub mod scale_card;
 pub mod scene;
 pub mod strip;
 pub mod svg;
+mod trace;

@@ -2,6 +2,7 @@
 
 use super::font::{self, Weight, font_file, plain};
 use super::scene::{Colour, DrawError, Fill, Mark, Point, Scene, Shape, Stroke, Text, hatch_lines};
+use super::trace::{Step, single, trace};
 use krilla::Document;
 use krilla::SerializeSettings;
 use krilla::color::rgb;
@@ -150,20 +151,11 @@ fn draw_text(surface: &mut Surface<'_>, text: &Text, fonts: &Fonts) {
 
 fn polyline<'a>(contours: impl Iterator<Item = &'a [Point]>, closed: bool) -> Option<Path> {
     let mut builder = PathBuilder::new();
-    for points in contours {
-        for (i, p) in points.iter().enumerate() {
-            let (x, y) = (single(p[0]), single(p[1]));
-            if i == 0 {
-                builder.move_to(x, y);
-            }
-            if i > 0 || points.len() == 1 {
-                builder.line_to(x, y);
-            }
-        }
-        if closed && !points.is_empty() {
-            builder.close();
-        }
-    }
+    trace(contours, closed, |step| match step {
+        Step::Move(x, y) => builder.move_to(x, y),
+        Step::Line(x, y) => builder.line_to(x, y),
+        Step::Close => builder.close(),
+    });
     builder.finish()
 }
 
@@ -198,9 +190,4 @@ fn opacity(c: Colour) -> NormalizedF32 {
 
 fn paint(c: Colour, rule: FillRule) -> krilla::paint::Fill {
     krilla::paint::Fill { paint: colour(c).into(), opacity: opacity(c), rule }
-}
-
-#[allow(clippy::cast_possible_truncation, reason = "the PDF library takes f32; range checked by Scene::check")]
-fn single(v: f64) -> f32 {
-    v as f32
 }

@@ -2,6 +2,7 @@
 
 use super::font::{glyph_outlines, plain};
 use super::scene::{Colour, DrawError, Fill, Mark, Point, Scene, Shape, Stroke, Text, hatch_lines};
+use super::trace::{Step, single, trace};
 use tiny_skia::{FillRule, LineCap, LineJoin, Paint, Path, PathBuilder, Pixmap, StrokeDash, Transform};
 
 /// A grey picture that fills the whole scene, rows from the top.
@@ -53,15 +54,14 @@ fn draw(map: &mut Pixmap, mark: &Mark, scene: &Scene, place: Transform) {
         Shape::Circle { centre, radius_mm } => {
             (PathBuilder::from_circle(single(centre[0]), single(centre[1]), single(*radius_mm)), true)
         }
-        Shape::Path { contours, closed } => (polyline(contours, *closed), *closed),
+        Shape::Path { contours, closed } => (polyline(contours.iter().map(Vec::as_slice), *closed), *closed),
     };
     let Some(path) = path else { return };
     if let Some(fill) = mark.fill.as_ref().filter(|_| closed) {
         fill_path(map, &path, fill, place);
         if let Some(hatch) = fill.hatch {
-            let lines: Vec<Vec<Point>> =
-                hatch_lines(&mark.closed_contours(), &hatch, scene.region()).iter().map(|l| l.to_vec()).collect();
-            if let Some(lines) = polyline(&lines, false) {
+            let lines = hatch_lines(&mark.closed_contours(), &hatch, scene.region());
+            if let Some(lines) = polyline(lines.iter().map(|l| &l[..]), false) {
                 stroke_path(map, &lines, &Stroke::new(hatch.colour, hatch.width_mm), place);
             }
         }
@@ -120,28 +120,14 @@ fn draw_text(map: &mut Pixmap, text: &Text, place: Transform) {
     map.fill_path(&path, &paint(text.colour), FillRule::Winding, turned, None);
 }
 
-fn polyline(contours: &[Vec<Point>], closed: bool) -> Option<Path> {
+fn polyline<'a>(contours: impl Iterator<Item = &'a [Point]>, closed: bool) -> Option<Path> {
     let mut builder = PathBuilder::new();
-    for points in contours {
-        for (i, p) in points.iter().enumerate() {
-            let (x, y) = (single(p[0]), single(p[1]));
-            if i == 0 {
-                builder.move_to(x, y);
-            }
-            if i > 0 || points.len() == 1 {
-                builder.line_to(x, y);
-            }
-        }
-        if closed && !points.is_empty() {
-            builder.close();
-        }
-    }
+    trace(contours, closed, |step| match step {
+        Step::Move(x, y) => builder.move_to(x, y),
+        Step::Line(x, y) => builder.line_to(x, y),
+        Step::Close => builder.close(),
+    });
     builder.finish()
-}
-
-#[allow(clippy::cast_possible_truncation, reason = "the painter takes f32; range checked by Scene::check")]
-fn single(v: f64) -> f32 {
-    v as f32
 }
 
 #[cfg(test)]

@@ -150,62 +150,54 @@ const TUBES: [Column; 5] = [
     Column::may("note", Holds::Free),
 ];
 
-const READINGS: [Column; 12] = [
+/// How a reading was taken, whatever the form of its table.
+const HOW: [Column; 7] = [
+    Column::may("set", Holds::Text),
+    Column::may("sd", Holds::Length),
+    Column::may("rig", Holds::Text),
+    Column::may("vee", Holds::Angle),
+    Column::may("width", Holds::Length),
+    Column::may("span", Holds::Length),
+    Column::may("unit", Holds::Text),
+];
+
+/// The columns of a form of readings: its own, then how they were taken.
+const fn with_how<const OWN: usize, const ALL: usize>(own: [Column; OWN]) -> [Column; ALL] {
+    assert!(OWN + HOW.len() == ALL);
+    let mut all = [HOW[0]; ALL];
+    let mut i = 0;
+    while i < ALL {
+        all[i] = if i < OWN { own[i] } else { HOW[i - OWN] };
+        i += 1;
+    }
+    all
+}
+
+const READINGS: [Column; 12] = with_how([
     Column::must("tube", Holds::Text),
     Column::must("kind", Holds::Text),
     Column::must("z", Holds::Length),
     Column::must("angle", Holds::Angle),
     Column::must("value", Holds::Length),
-    Column::may("set", Holds::Text),
-    Column::may("sd", Holds::Length),
-    Column::may("rig", Holds::Text),
-    Column::may("vee", Holds::Angle),
-    Column::may("width", Holds::Length),
-    Column::may("span", Holds::Length),
-    Column::may("unit", Holds::Text),
-];
+]);
 
-const READINGS_GRID: [Column; 10] = [
-    Column::must("tube", Holds::Text),
-    Column::must("kind", Holds::Text),
-    Column::must("z", Holds::Length),
-    Column::may("set", Holds::Text),
-    Column::may("sd", Holds::Length),
-    Column::may("rig", Holds::Text),
-    Column::may("vee", Holds::Angle),
-    Column::may("width", Holds::Length),
-    Column::may("span", Holds::Length),
-    Column::may("unit", Holds::Text),
-];
+const READINGS_GRID: [Column; 10] =
+    with_how([Column::must("tube", Holds::Text), Column::must("kind", Holds::Text), Column::must("z", Holds::Length)]);
 
-const READINGS_LINE: [Column; 10] = [
+const READINGS_LINE: [Column; 10] = with_how([
     Column::must("tube", Holds::Text),
     Column::must("kind", Holds::Text),
     Column::must("angle", Holds::Angle),
-    Column::may("set", Holds::Text),
-    Column::may("sd", Holds::Length),
-    Column::may("rig", Holds::Text),
-    Column::may("vee", Holds::Angle),
-    Column::may("width", Holds::Length),
-    Column::may("span", Holds::Length),
-    Column::may("unit", Holds::Text),
-];
+]);
 
-const READINGS_LOG: [Column; 13] = [
+const READINGS_LOG: [Column; 13] = with_how([
     Column::must("tube", Holds::Text),
     Column::must("kind", Holds::Text),
     Column::must("angle", Holds::Angle),
     Column::must("first", Holds::Length),
     Column::must("step", Holds::Length),
     Column::must("value", Holds::Length),
-    Column::may("set", Holds::Text),
-    Column::may("sd", Holds::Length),
-    Column::may("rig", Holds::Text),
-    Column::may("vee", Holds::Angle),
-    Column::may("width", Holds::Length),
-    Column::may("span", Holds::Length),
-    Column::may("unit", Holds::Text),
-];
+]);
 
 const MARKS: [Column; 6] = [
     Column::must("tube", Holds::Text),

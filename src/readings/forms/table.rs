@@ -61,14 +61,7 @@ fn by_stations(lot: &NewLot, task: Task) -> FormTable {
         let row = |z| std::iter::once(tube.clone()).chain(place(z)).collect();
         lot.places_mm(task).into_iter().map(row).collect::<Vec<Vec<String>>>()
     });
-    let name = file_name(task.tool);
-    FormTable {
-        name,
-        form: Form::ReadingsGrid,
-        checks: checks(lot, task, headers.len()),
-        rows: rows.collect(),
-        headers,
-    }
+    of_readings(lot, task, Form::ReadingsGrid, headers, rows.collect())
 }
 
 /// A row for each line along the tube, a column for each place.
@@ -81,14 +74,11 @@ fn by_lines(lot: &NewLot, task: Task) -> FormTable {
         let row = |a: &f64| std::iter::once(tube.clone()).chain(line(a)).collect();
         task.angles_deg().iter().map(row).collect::<Vec<Vec<String>>>()
     });
-    let name = file_name(task.tool);
-    FormTable {
-        name,
-        form: Form::ReadingsLine,
-        checks: checks(lot, task, headers.len()),
-        rows: rows.collect(),
-        headers,
-    }
+    of_readings(lot, task, Form::ReadingsLine, headers, rows.collect())
+}
+
+fn of_readings(lot: &NewLot, task: Task, form: Form, headers: Vec<String>, rows: Vec<Vec<String>>) -> FormTable {
+    FormTable { name: file_name(task.tool), form, checks: checks(lot, task, headers.len()), rows, headers }
 }
 
 fn file_name(tool: Tool) -> String {
