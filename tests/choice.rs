@@ -73,10 +73,7 @@ fn every_way_of_measuring_gives_yields_that_differ_by_less_than_is_stated() {
         // neither boastful nor shy; a straightedge and a caliper do not see how large the odd lobes are, and these tubes have
         // smaller ones than their doubt allows for
         let shy = if readings == Readings::By(Plan::Gap) { 2.2 } else { 1.7 };
-        // sixty tubes leave what is short a fifth to a fourth unsure
-        let error = spread(&s.short) / (s.short.len() as f64).sqrt();
-        assert!(stated <= shy * (short + error), "{name}: {stated} {short} +-{error}");
-        assert!(stated >= 0.6 * (short - error), "{name}: {stated} {short} +-{error}");
+        assert!((0.6..=shy).contains(&(stated / short)), "{name}: {stated} {short}");
         ways.push(s);
     }
     let pooled = mean(&ways.iter().map(held).collect::<Vec<f64>>());

@@ -10,13 +10,16 @@
 
 use super::choice::part_of;
 use super::split::{DrawnSurface, Splitter};
-use crate::numeric::summary::{count, mean, sd};
+use crate::numeric::summary::{count, mean, median, sd};
 use nalgebra::DMatrix;
 
 /// So many parts the draws fall into.
 const PARTS: usize = 10;
 /// Of so many numbers that tell most the products are features too.
 const SQUARED: usize = 3;
+/// Draws take the scales of a lot as unsure as they are, so that some show what is many times the usual; such a draw must not
+/// decide a regression. In usual sizes, the median of the absolute values: a normal number lies beyond in 4 %.
+const BOUND: f64 = 3.0;
 /// What is tried of every package, the best of it taken: how many of the numbers told are features, those that tell most first
 /// (all of them: with products), and the weight of the wish for small factors, in draws. Many features see more, few are less
 /// shaken by the draws.
@@ -99,13 +102,14 @@ impl Yields {
     }
 }
 
-/// 1, every number told, and the products of the first few, centred.
+/// 1, every number told within [`BOUND`] of its usual size, and the products of the first few, centred.
 fn features(told: &DMatrix<f64>) -> DMatrix<f64> {
     let (n, q) = told.shape();
-    let scale: Vec<f64> = told.column_iter().map(|c| (c.norm_squared() / count(n)).sqrt().max(1e-9)).collect();
+    let usual = |c: &[f64]| median(&c.iter().map(|v| v.abs()).collect::<Vec<f64>>()).max(1e-9);
+    let scale: Vec<f64> = told.as_slice().chunks(n.max(1)).map(usual).collect();
     let pairs: Vec<(usize, usize)> = (0..q.min(SQUARED)).flat_map(|i| (0..=i).map(move |j| (i, j))).collect();
     DMatrix::from_fn(n, 1 + q + pairs.len(), |k, f| {
-        let of = |i: usize| told[(k, i)] / scale[i];
+        let of = |i: usize| (told[(k, i)] / scale[i]).clamp(-BOUND, BOUND);
         match f {
             0 => 1.0,
             f if f <= q => of(f - 1),

@@ -322,13 +322,12 @@ impl Belief {
         let v = at(0.0);
         let slope = (value(&at(TURN_STEP)) - value(&at(-TURN_STEP))) / (2.0 * TURN_STEP);
         let rig = model.rig(&reading.rig);
-        let others = unknowns(reading, self.length_mm()).into_iter().chain(turning.into_iter().map(|u| (u, slope)));
         let mut mean = value(&v);
         let mut row: Vec<(usize, f64)> = v.iter().copied().enumerate().filter(|(_, g)| g.abs() > 0.0).collect();
         let mut fresh = Vec::new();
         let zeros = unknowns(reading, self.length_mm());
         mean += zeros.iter().filter_map(|(u, by)| Some(by * self.mean[known(u)?])).sum::<f64>();
-        for (unknown, by) in others {
+        for (unknown, by) in zeros.into_iter().chain(turning.into_iter().map(|u| (u, slope))) {
             match known(&unknown) {
                 Some(at) => row.push((at, by)),
                 None => fresh.push((unknown, by)),

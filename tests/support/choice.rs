@@ -12,7 +12,7 @@ use rayon::prelude::*;
 use truth::chance::Chance;
 use truth::evaluator::Judged;
 use truth::figures::quantile;
-use truth::plans::Plan;
+use truth::plans::{Plan, ordinary_hand};
 use truth::populations::Population;
 use truth::scan::scan;
 use truth::shape::TrueTube;
@@ -27,7 +27,7 @@ const WANDERS: u32 = 20;
 /// How the tubes are read. Noise: dials 0.02 mm, straightedge gaps 0.03, calipers 0.05.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Readings {
-    /// By plain instruments.
+    /// By plain instruments in an ordinary hand: what the tool takes to be off in readings is off in these.
     By(Plan),
     /// Ten thousand points of 0.05 mm noise; the mark of the index line lies this many degrees off it.
     Scan(f64),
@@ -207,7 +207,7 @@ pub fn study(known: &[Known], seed: u64, n_draws: u64, readings: Readings) -> St
 
 fn read(truth: &TrueTube, seed: u64, k: u64, readings: Readings) -> quarterlight::domain::Tube {
     match readings {
-        Readings::By(plan) => tool::tube_of(truth, &plan.read(truth, seed)),
+        Readings::By(plan) => tool::tube_of(truth, &plan.read_by(truth, seed, &ordinary_hand())),
         Readings::Scan(off_deg) => {
             // lying in the tube's own frame, so that the mark can be moved round it
             let (points, [x, y, z]) = scan(truth, 10_000, 0.05, 0.02, &mut Chance::of(seed, "scan", k));

@@ -17,6 +17,8 @@ const ARC_EVERY: usize = 4;
 const CORNER_EVERY: usize = 7;
 /// Points of the bore over the width of a blank.
 const BORE: usize = 9;
+/// The same where the words of the definition are followed: a sixth of a degree apart.
+const FINE_BORE: usize = 401;
 /// Standard deviations to which a wander is summed.
 const REACH: f64 = 4.0;
 
@@ -474,7 +476,7 @@ pub fn window_by_definition(tube: &TrueTube, rules: &Rules, a: f64, from_mm: f64
         skew: backs.iter().map(|b| b.1).sum::<f64>() / n,
         wall: z
             .iter()
-            .map(|&z| wall_over(&(tube.ring)(z), &|b| (tube.wall)(b, z), a, rules, 101))
+            .map(|&z| wall_over(&(tube.ring)(z), &|b| (tube.wall)(b, z), a, rules, FINE_BORE))
             .fold(f64::MAX, f64::min),
         drift: turned.to_radians() * tube.mean_radius(from_mm + rules.blank_mm[0] / 2.0),
     }
