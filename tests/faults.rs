@@ -15,8 +15,12 @@ const TUBES: u64 = 20;
 
 /// Every fault is named on at least so many of a hundred tubes.
 fn named(bench: Bench, plants: &[(Plant, usize)]) {
+    named_on(bench, plants, TUBES);
+}
+
+fn named_on(bench: Bench, plants: &[(Plant, usize)], tubes: u64) {
     for &(plant, least_percent) in plants {
-        let all = study(bench, plant, TUBES, 61);
+        let all = study(bench, plant, tubes, 61);
         let named = all.iter().filter(|o| o.found && o.named).count();
         let largest = all.iter().map(|o| o.rms_mm).fold(0.0, f64::max);
         let of = all.len();
@@ -70,8 +74,7 @@ fn faults_over_a_v_block_are_found_and_named() {
         (Plant::InchPlace, 75),
         (Plant::Turn, 95),
         (Plant::TurnKind, 95),
-        // 18 of these 20 since the reach of unevenness is learned, 19 before
-        (Plant::SignSet, 90),
+        (Plant::SignSet, 95),
         (Plant::SignRing, 95),
     ];
     named(Bench::Block, &plants);
@@ -117,10 +120,11 @@ fn faults_of_a_caliper_are_found_and_named() {
         (Plant::Decimal(0.2), 95),
         (Plant::InchReading(0.2), 95),
         (Plant::InchRing, 95),
-        (Plant::InchPlace, 60),
         (Plant::Turn, 80),
     ];
     named(Bench::Caliper, &plants);
+    // found on 69 of 100, which twenty tubes tell from 60 only by luck
+    named_on(Bench::Caliper, &[(Plant::InchPlace, 60)], 3 * TUBES);
 }
 
 #[test]

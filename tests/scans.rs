@@ -300,7 +300,7 @@ fn coverage_of(points: usize, tubes: u64) {
 
 #[test]
 fn a_thousand_points_give_unbiased_figures_with_honest_intervals() {
-    coverage_of(1_000, 60);
+    coverage_of(1_000, 120);
 }
 
 #[test]
