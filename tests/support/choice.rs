@@ -29,6 +29,8 @@ const WANDERS: u32 = 20;
 pub enum Readings {
     /// By plain instruments in an ordinary hand: what the tool takes to be off in readings is off in these.
     By(Plan),
+    /// The same at the very angles and places that are written down, by instruments that are not off.
+    Exactly(Plan),
     /// Ten thousand points of 0.05 mm noise; the mark of the index line lies this many degrees off it.
     Scan(f64),
 }
@@ -208,6 +210,7 @@ pub fn study(known: &[Known], seed: u64, n_draws: u64, readings: Readings) -> St
 fn read(truth: &TrueTube, seed: u64, k: u64, readings: Readings) -> quarterlight::domain::Tube {
     match readings {
         Readings::By(plan) => tool::tube_of(truth, &plan.read_by(truth, seed, &ordinary_hand())),
+        Readings::Exactly(plan) => tool::tube_of(truth, &plan.read(truth, seed)),
         Readings::Scan(off_deg) => {
             // lying in the tube's own frame, so that the mark can be moved round it
             let (points, [x, y, z]) = scan(truth, 10_000, 0.05, 0.02, &mut Chance::of(seed, "scan", k));
