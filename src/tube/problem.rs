@@ -37,6 +37,9 @@ const SETTLED_SD: f64 = 0.01;
 const NEARLY_SD: f64 = 0.1;
 /// Least share of a step that is taken.
 const LEAST_STEP: f64 = 0.1;
+/// Each time the way turns back the largest share of a whole step shrinks by this: else two bumps are visited in turn for
+/// ever.
+const TIRED: f64 = 0.75;
 /// Passes in which the contacts of straightedges are laid anew; where they go on moving after these the fit does not settle,
 /// and says so.
 const CONTACT_PASSES: usize = 8;
@@ -310,6 +313,7 @@ impl Problem {
         passes: usize,
     ) -> Option<Solved> {
         let (mut x, mut sites, mut bounded, mut share) = (start, sites, bounded, share);
+        let mut most_share: f64 = 1.0;
         let mut weights = vec![1.0; self.rows.len()];
         let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
         let mut last: Vec<f64> = Vec::new();
@@ -344,7 +348,12 @@ impl Problem {
                 }
                 // jaws that ride from bump to bump and back again never come to rest with whole steps
                 let back = way.iter().zip(&moved).map(|(a, b)| a * b).sum::<f64>() < 0.0;
-                share = if back { (0.5 * share).max(LEAST_STEP) } else { (1.5 * share).min(1.0) };
+                if back {
+                    share = (0.5 * share).max(LEAST_STEP);
+                    most_share = (TIRED * most_share).max(LEAST_STEP);
+                } else {
+                    share = (1.5 * share).min(most_share);
+                }
                 way = moved;
             }
             let spread = match (&done, coarse) {
