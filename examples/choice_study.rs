@@ -33,7 +33,7 @@ fn ways(tubes: u64, seed: u64) {
     println!("{tubes} smooth tubes, seed {seed}, 200 draws, wander 3 deg; blanks lost against perfect knowledge");
     let known = grown(Population::Smooth, seed, tubes);
     let mut first: Option<Vec<f64>> = None;
-    for (name, readings) in Readings::WHOLE.into_iter().chain(Readings::BLIND) {
+    for (name, readings) in Readings::WHOLE.into_iter().chain(Readings::BLIND).chain(Readings::EXACT) {
         let s = study(&known, seed, 200, readings);
         let percent = |x: f64| 100.0 * s.loss(x);
         println!(

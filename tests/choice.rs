@@ -13,7 +13,7 @@ use choice::{Readings, Study, grown, study};
 
 #[test]
 fn choosing_from_dial_readings_loses_little_and_an_arbitrary_angle_much() {
-    let s = study(&grown(Population::Smooth, 12, 100), 12, 120, Readings::Exactly(Plan::Dial12));
+    let s = study(&grown(Population::Smooth, 12, 100), 12, 120, Readings::EXACT[0].1);
     let loss = s.loss(s.from_draws);
     println!("loss {loss:.4} +-{:.4}, mean surface {:.4}", s.loss_error, s.loss(s.from_mean));
     // the study's own figure is near 2 % where every angle is as written (in an ordinary hand see below); a hundred tubes leave a standard error of half a percent

@@ -43,6 +43,9 @@ impl Readings {
         ("gap along 12 lines, 6 diameters x 30 mm", Readings::By(Plan::Gap)),
         ("scan of 10^4 points", Readings::Scan(0.0)),
     ];
+    /// The first of them by a hand that errs nowhere.
+    pub const EXACT: [(&str, Readings); 1] =
+        [("dial 12 x 17 mm, 4 diameters, every angle as written", Readings::Exactly(Plan::Dial12))];
     /// Ways that do not see the bow.
     pub const BLIND: [(&str, Readings); 2] = [
         ("V-block 12 x 17 mm, 6 diameters x 30 mm", Readings::By(Plan::Vee)),
