@@ -12,7 +12,7 @@ use choice::truth::measuring::{Bench, Rig, Tool};
 use choice::truth::populations::Population;
 use choice::truth::{mean, spread};
 use choice::{Known, grown, tool};
-use quarterlight::decide::advice::{AdviceRules, MINUTE_BLANKS, advise_tube};
+use quarterlight::decide::advice::{AdviceRules, AtHand, MINUTE_BLANKS, advise_tube};
 use quarterlight::decide::packages::{Round, Way};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::{Lot, Pace, Tube};
@@ -154,7 +154,8 @@ fn told(word: &str, known: &[Known], all: &[Under], seed: u64) {
 
 /// Takes what is advised, tube by tube, until nothing is; a lot learns anew before every advice.
 fn advised(word: &str, known: &[Known], seed: u64, ways: &[Way]) {
-    let rules = AdviceRules { ways: ways.to_vec(), minutes: None, minute_blanks: MINUTE_BLANKS };
+    let with = AtHand::chosen(&AtHand::all(&tool::lot()), ways);
+    let rules = AdviceRules { with, minutes: None, minute_blanks: MINUTE_BLANKS };
     let mut all = lots_of(known, seed, &|k, seed| {
         let mut u = bare(k);
         let first = of(Way::Caliper, round(4, 180.0), even(k.tube.length_mm, 1), None);

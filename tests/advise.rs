@@ -78,3 +78,19 @@ fn the_answer_is_the_same_on_one_thread_and_in_both_units() {
     let inches = ask("2", "in");
     assert!(!inches.contains(" mm"), "{inches}");
 }
+
+#[test]
+fn one_tube_asked_for_is_advised_as_among_all() {
+    let dir = tempfile::tempdir().expect("a folder");
+    std::fs::write(dir.path().join("tubes.csv"), "tube,length,weight\nA,180,23\nB,160,20\n").expect("written");
+    let mut rows = String::from("tube,kind,z,angle,value\n");
+    (0..4).for_each(|i| rows += &format!("A,diameter,90,{},{}\n", 45 * i, 25.4 + 0.1 * f64::from(i)));
+    (0..8).for_each(|i| rows += &format!("B,runout,80,{},{}\n", 45 * i, 0.02 * f64::from(i % 4)));
+    (0..2).for_each(|i| rows += &format!("B,diameter,80,{},25.3\n", 90 * i));
+    std::fs::write(dir.path().join("readings.csv"), rows).expect("written");
+    let lot = dir.path().to_str().expect("a path");
+    let (all, alone) = (json(&["advise", lot]), json(&["advise", lot, "--tube", "A"]));
+    // the dial lies on the bench, though this tube was not read with it
+    assert_eq!(alone["with"], serde_json::json!(["caliper", "dial"]));
+    assert_eq!(alone["tubes"], serde_json::json!([all["tubes"][0]]));
+}

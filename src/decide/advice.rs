@@ -1,5 +1,6 @@
 //! Which readings to take next on a tube, what they are worth, and when to stop.
 
+use super::believed_after::Surfaces;
 use super::packages::{Round, Way, rounds};
 use super::plan::{believe, mean_radius_mm};
 use super::split::{judge_draws, splitter_for};
@@ -13,21 +14,53 @@ use std::collections::BTreeMap;
 /// What a minute of measuring should bring: a twentieth of a blank. Own choice, to be set by the maker.
 pub const MINUTE_BLANKS: f64 = 0.05;
 /// At most so many numbers of what readings tell enter a choice.
-const MOST_TOLD: usize = 8;
+const MOST_TOLD: usize = 16;
 /// So many times the draws of a plan are made: a regression needs more of them than a mean.
 const MORE_DRAWS: u64 = 3;
-/// Of every way so many rounds are tried together with those of another.
-const TOGETHER: usize = 3;
+/// On so many draws a package is judged.
+const JUDGED: usize = 60;
+/// Of every way so many rounds, those most worth their minutes, are tried together with those of another.
+const TOGETHER: usize = 2;
 /// How well a tube that nobody read is known by what it was bought for, sd of its width in mm; common practice, no source.
 const BOUGHT_SD_MM: f64 = 0.6;
 /// A gain below this many of its standard errors may be none.
 const SURELY: f64 = 1.5;
 
+/// An instrument that can be taken up next.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AtHand {
+    /// What is done with it.
+    pub way: Way,
+    /// Its rig in the lot; empty where none is named.
+    pub rig: String,
+    /// Span of a bridge, mm, where the lot says one.
+    pub span_mm: Option<f64>,
+    /// Whether the lot was read with it.
+    pub used: bool,
+}
+
+impl AtHand {
+    /// Every way, with the rig and the span that a lot takes it by: look at the whole lot, not at the tubes asked for.
+    #[must_use]
+    pub fn all(lot: &Lot) -> Vec<AtHand> {
+        let read = |w: Way| lot.tubes.iter().any(|t| t.readings.iter().any(|r| r.kind == w.kind()));
+        let of = |way: Way| AtHand { way, rig: rig_of(lot, way), span_mm: span_of(lot, way), used: read(way) };
+        Way::ALL.into_iter().map(of).collect()
+    }
+
+    /// Those of these ways; of none: what the lot was read with, and a caliper, which is always at hand.
+    #[must_use]
+    pub fn chosen(all: &[AtHand], ways: &[Way]) -> Vec<AtHand> {
+        let asked = |h: &&AtHand| if ways.is_empty() { h.used || h.way == Way::Caliper } else { ways.contains(&h.way) };
+        all.iter().filter(asked).cloned().collect()
+    }
+}
+
 /// What is asked of an advice.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AdviceRules {
-    /// Ways of measuring at hand.
-    pub ways: Vec<Way>,
+    /// What is at hand to measure with.
+    pub with: Vec<AtHand>,
     /// Most minutes to spend on a tube; `None`: as many as are worth it.
     pub minutes: Option<f64>,
     /// Blanks that a minute should bring.
@@ -108,56 +141,84 @@ pub fn advise_tube(
         return Ok(advice);
     };
     let z = splitter.judge().fan().z_mm().to_vec();
-    let surface = |k| belief.draw_sections(options.seed, k, &z);
     let many = options.draws.max(2) * MORE_DRAWS;
-    let draws = judge_draws(&splitter, surface, options.seed, &tube.name, many);
+    let draws = judge_draws(&splitter, |k| belief.draw_sections(options.seed, k, &z), options.seed, &tube.name, many);
     let yields = Yields::of_draws(&splitter, &draws);
     advice.expected_blanks = yields.now();
     advice.ceiling_blanks = yields.ceiling();
     if advice.ceiling_blanks <= 0.0 {
         return Ok(advice);
     }
-    let pace = |w: Way| Pace::of(w.kind(), lot.rigs.get(&rig_of(lot, w)));
-    let each: Vec<Vec<Round>> = rules.ways.iter().map(|w| rounds(*w, tube, span_of(lot, *w), pace(*w))).collect();
+    let of = |hand: &AtHand| rounds(hand.way, tube, hand.span_mm, Pace::of(hand.way.kind(), lot.rigs.get(&hand.rig)));
+    let each: Vec<Vec<Round>> = rules.with.iter().map(of).collect();
     let mut list: Vec<Reading> = Vec::new();
     let mut at: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
     for (way, all) in each.iter().enumerate() {
-        let rig = rig_of(lot, rules.ways[way]);
         for (i, round) in all.iter().enumerate() {
-            let places = round.readings(&rig).into_iter().map(|r| place_of(r, &mut list)).collect();
+            let places = round.readings(&rules.with[way].rig).into_iter().map(|r| place_of(r, &mut list)).collect();
             at.insert((way, i), places);
         }
     }
     let foreseen = belief.foresee(&list, model, options.seed, many).map_err(NoPlan::Failed)?;
-    let worth = |which: &[(usize, usize)]| -> Package {
+    let surface = |unknowns: &[f64]| belief.sections_of(unknowns, &z);
+    let surfaces = Surfaces::of(&splitter, belief.drawn_columns(options.seed, many), &surface);
+    let after = |which: &[(usize, usize)], judged: usize| {
         let readings: Vec<usize> = which.iter().flat_map(|w| at[w].iter().copied()).collect();
-        let gain = yields.gain(&foreseen.told(&readings, MOST_TOLD));
+        surfaces.yields_after(&foreseen.told(&readings, MOST_TOLD), judged)
+    };
+    let worth = |which: &[(usize, usize)]| -> (Vec<(usize, usize)>, Package) {
+        let gain = yields.gain(&after(which, JUDGED));
         let rounds: Vec<Round> = which.iter().map(|&(way, i)| each[way][i].clone()).collect();
-        Package {
+        let package = Package {
             readings: rounds.iter().map(|r| r.readings).sum(),
             minutes: rounds.iter().map(|r| r.minutes).sum(),
             rounds,
             gain_blanks: gain.blanks,
             gain_error: gain.error,
-        }
+        };
+        (which.to_vec(), package)
     };
-    let net = |p: &Package| p.gain_blanks - rules.minute_blanks * p.minutes;
-    let better = |a: Package, b: Package| if net(&b) > net(&a) { b } else { a };
-    let allowed = |p: &Package| rules.minutes.is_none_or(|m| p.minutes <= m + 1e-9);
+    let net_of = |blanks: f64, minutes: f64| blanks - rules.minute_blanks * minutes;
+    let net = |p: &Package| net_of(p.gain_blanks, p.minutes);
     let mut all = Vec::new();
+    let mut best: Vec<Vec<usize>> = Vec::new();
     for (way, rounds) in each.iter().enumerate() {
-        let own: Vec<Package> = (0..rounds.len()).map(|i| worth(&[(way, i)])).filter(&allowed).collect();
-        advice.by_way.extend(own.iter().cloned().reduce(better));
+        let short = |i: &usize| rules.minutes.is_none_or(|m| rounds[*i].minutes <= m + 1e-9);
+        // no readings bring more than knowing the surface: what takes longer than that is worth cannot pay
+        let pays = |i: &usize| net_of(advice.ceiling_blanks, rounds[*i].minutes) > 0.0;
+        let mut own: Vec<(Vec<(usize, usize)>, Package)> =
+            (0..rounds.len()).filter(|i| short(i) && pays(i)).map(|i| worth(&[(way, i)])).collect();
+        own.sort_by(|a, b| net(&b.1).total_cmp(&net(&a.1)));
+        best.push(own.iter().take(TOGETHER).map(|(which, _)| which[0].1).collect());
+        advice.by_way.extend(own.first().map(|(_, p)| p.clone()));
         all.extend(own);
-        for (other, more) in each.iter().enumerate().skip(way + 1) {
-            for i in 0..rounds.len().min(TOGETHER) {
-                let both = (0..more.len().min(TOGETHER)).map(|j| worth(&[(way, i), (other, j)]));
-                all.extend(both.filter(&allowed));
-            }
+    }
+    for (way, own) in best.iter().enumerate() {
+        for (other, more) in best.iter().enumerate().skip(way + 1) {
+            let pairs = own.iter().flat_map(|&i| more.iter().map(move |&j| [(way, i), (other, j)]));
+            let minutes = |pair: &[(usize, usize); 2]| pair.iter().map(|&(w, i)| each[w][i].minutes).sum::<f64>();
+            let allowed = pairs.filter(|pair| {
+                rules.minutes.is_none_or(|m| minutes(pair) <= m + 1e-9)
+                    && net_of(advice.ceiling_blanks, minutes(pair)) > 0.0
+            });
+            all.extend(allowed.map(|pair| worth(&pair)));
         }
     }
+    let Some((which, mut next)) = all.into_iter().reduce(|a, b| if net(&b.1) > net(&a.1) { b } else { a }) else {
+        return Ok(advice);
+    };
+    // the best of many angles is believed to give more than it does: how much of it is borne out is counted once, and holds
+    // for every package of this tube
+    let valued = yields.valued(&after(&which, draws.len()));
+    let borne = if next.gain_blanks > 0.0 { (valued.blanks / next.gain_blanks).clamp(0.0, 1.0) } else { 0.0 };
+    next.gain_error = (borne * next.gain_error).hypot(valued.error);
+    next.gain_blanks *= borne;
+    for package in &mut advice.by_way {
+        package.gain_blanks *= borne;
+        package.gain_error *= borne;
+    }
     advice.by_way.sort_by(|a, b| net(b).total_cmp(&net(a)));
-    advice.next = all.into_iter().reduce(better).filter(|p| net(p) > 0.0 && p.gain_blanks > SURELY * p.gain_error);
+    advice.next = Some(next).filter(|p| net(p) > 0.0 && p.gain_blanks > SURELY * p.gain_error);
     Ok(advice)
 }
 
@@ -182,11 +243,4 @@ fn rig_of(lot: &Lot, way: Way) -> String {
         *named.entry(&r.rig).or_default() += 1;
     }
     named.into_iter().reduce(|best, n| if n.1 > best.1 { n } else { best }).map_or(String::new(), |n| n.0.to_string())
-}
-
-/// The ways that a lot's readings were taken by; a caliper is always at hand.
-#[must_use]
-pub fn ways_of(lot: &Lot) -> Vec<Way> {
-    let read = |w: &Way| lot.tubes.iter().any(|t| t.readings.iter().any(|r| r.kind == w.kind()));
-    Way::ALL.into_iter().filter(|w| *w == Way::Caliper || read(w)).collect()
 }

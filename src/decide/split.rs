@@ -101,14 +101,23 @@ impl Splitter {
     /// Judges draw `k`: the surface `sections` with wander from (seed, tube, k).
     #[must_use]
     pub fn draw(&self, sections: Sections, seed: u64, tube: &str, k: u64) -> DrawnSurface {
-        let mut map = BarkMap::default();
-        self.judge.judge_passing(&sections, &mut map);
-        let passing = Passing::of(&map, self.judge.fan());
+        let passing = self.passing_of(&sections);
         let table = self.table_of(&passing);
         let off = draws::mirrored_normals(seed, &format!("{tube}/wander"), k, self.pieces);
         // lines that one blow makes are off together
         let wander = (0..self.pieces).map(|i| self.wander * off[self.one_blow.first_of(i, self.pieces)]).collect();
         DrawnSurface { sections, passing, table, wander }
+    }
+
+    fn passing_of(&self, sections: &Sections) -> Passing {
+        let mut map = BarkMap::default();
+        self.judge.judge_passing(sections, &mut map);
+        Passing::of(&map, self.judge.fan())
+    }
+
+    /// Runs of every piece of one surface.
+    pub(super) fn runs_on(&self, sections: &Sections) -> PieceTable {
+        self.table_of(&self.passing_of(sections))
     }
 
     /// The split angles tried, radians.

@@ -1,29 +1,16 @@
 //! What readings not yet taken are worth: how many blanks more the split angle gives that is chosen once they are read.
 //!
-//! Every draw of the surface is once taken for the truth. What the readings would show on it, noise included, is known
-//! ([`Foreseen::told`](crate::tube::Foreseen::told)), and so is what every split angle gives on it. The yield of every angle is regressed on what is told
-//! (linear, and quadratic in what tells most), and the angle of the largest predicted yield is chosen: the regression form
-//! of the expected value of sample information (M. Strong, J. E. Oakley, A. Brennan, P. Breeze, Med. Decis. Making 35
-//! (2015) 570-583; abstract read, pages from memory). Regression and choice are made without a tenth of the draws and valued
-//! on that tenth, so that chance fits of the regression count for nothing: on average the answer is what choosing so gives,
-//! which is no more than choosing perfectly from the readings.
+//! Every draw of the surface is once taken for the truth. What the readings would show on it is known, and so is the surface
+//! that would be believed after them ([`super::believed_after`]) and what every split angle gives on both. The yields on the
+//! true surface are regressed on those on the believed one, and the angle of the largest predicted yield is chosen: a
+//! regression form of the expected value of sample information (M. Strong, J. E. Oakley, A. Brennan, P. Breeze, Med. Decis.
+//! Making 35 (2015) 570-583; abstract read, pages from memory). One factor, common to all angles and draws, is all that is
+//! regressed: yields hang on what is read by squares and products (a bow tells by its direction, not by its sign), which a
+//! regression on the readings themselves does not find in a few hundred draws.
 
-use super::choice::part_of;
 use super::split::{DrawnSurface, Splitter};
-use crate::numeric::summary::{count, mean, median, sd};
+use crate::numeric::summary::{count, mean, sd};
 use nalgebra::DMatrix;
-
-/// So many parts the draws fall into.
-const PARTS: usize = 10;
-/// Of so many numbers that tell most the products are features too.
-const SQUARED: usize = 3;
-/// Draws take the scales of a lot as unsure as they are, so that some show what is many times the usual; such a draw must not
-/// decide a regression. In usual sizes, the median of the absolute values: a normal number lies beyond in 4 %.
-const BOUND: f64 = 3.0;
-/// What is tried of every package, the best of it taken: how many of the numbers told are features, those that tell most first
-/// (all of them: with products), and the weight of the wish for small factors, in draws. Many features see more, few are less
-/// shaken by the draws.
-const TRIED: [(usize, f64); 5] = [(1, 4.0), (2, 4.0), (4, 20.0), (usize::MAX, 20.0), (usize::MAX, 200.0)];
 
 /// Blanks gained, and the standard error of that from the number of draws.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -52,41 +39,34 @@ impl Yields {
         sums.enumerate().fold((0, f64::MIN), |best, (a, s)| if s > best.1 { (a, s) } else { best }).0
     }
 
-    /// What the readings told of give more than the choice from what is known now. `told`: draws x numbers, each with a noise
-    /// of 1 in it.
-    pub(super) fn gain(&self, told: &DMatrix<f64>) -> Gain {
-        if told.ncols() == 0 || self.of.nrows() < 2 * PARTS {
+    /// What the choice after readings gives more than the one from what is known now. `after`: what every angle gives on the
+    /// surfaces believed after the readings of the first so many draws (draws x angles).
+    ///
+    /// One surface boasts or belittles where the draws about it would not: what it says of an angle beyond the average counts
+    /// by the share that the draws themselves bear out, over all angles.
+    pub(super) fn gain(&self, after: &DMatrix<f64>) -> Gain {
+        let n = after.nrows();
+        if n < 2 {
             return Gain::default();
         }
-        let all = features(told);
-        let of = |&(most, ridge): &(usize, f64)| {
-            let take = if most < told.ncols() { 1 + most } else { all.ncols() };
-            self.gain_by(&all.columns(0, take).into_owned(), ridge)
-        };
-        TRIED.iter().map(of).fold(Gain::default(), |best, g| if g.blanks > best.blanks { g } else { best })
+        let fit = Fit::of(self, after);
+        let gains: Vec<f64> = (0..n).map(|k| fit.then(k, fit.choice(k)) - fit.then(k, fit.now)).collect();
+        let blanks = mean(&gains);
+        // the gain goes about as the share does
+        let unsure = if fit.share > 0.0 { blanks * fit.share_error / fit.share } else { 0.0 };
+        Gain { blanks, error: unsure.hypot(sd(&gains) / count(n).sqrt()) }
     }
 
-    /// The same from these features, the first of which is 1.
-    fn gain_by(&self, features: &DMatrix<f64>, ridge: f64) -> Gain {
-        let (n, q) = features.shape();
-        let mut squares = features.tr_mul(features);
-        (1..q).for_each(|i| squares[(i, i)] += ridge);
-        let products = features.tr_mul(&self.of);
-        let mut gains = Vec::with_capacity(n);
-        for part in 0..PARTS {
-            let own: Vec<usize> = (0..n).filter(|k| part_of(*k, PARTS) == part).collect();
-            let x = DMatrix::from_fn(own.len(), q, |i, j| features[(own[i], j)]);
-            let y = DMatrix::from_fn(own.len(), self.of.ncols(), |i, a| self.of[(own[i], a)]);
-            let others = &products - x.tr_mul(&y);
-            let now = Yields::angle_of((0..y.ncols()).map(|a| others[(0, a)]));
-            let Some(factor) = (&squares - x.tr_mul(&x)).cholesky() else { continue };
-            let predicted = &x * factor.solve(&others);
-            for i in 0..own.len() {
-                let then = Yields::angle_of(predicted.row(i).iter().copied());
-                gains.push(y[(i, then)] - y[(i, now)]);
-            }
+    /// The same as the true surfaces of those draws have it: nothing is taken from what is believed but the choice. Less sure
+    /// by chance than [`Yields::gain`], and free of its boasting where the best of many angles is chosen.
+    pub(super) fn valued(&self, after: &DMatrix<f64>) -> Gain {
+        let n = after.nrows();
+        if n < 2 {
+            return Gain::default();
         }
-        Gain { blanks: mean(&gains), error: sd(&gains) / count(gains.len().max(1)).sqrt() }
+        let fit = Fit::of(self, after);
+        let gains: Vec<f64> = (0..n).map(|k| self.of[(k, fit.choice(k))] - self.of[(k, fit.now)]).collect();
+        Gain { blanks: mean(&gains), error: sd(&gains) / count(n).sqrt() }
     }
 
     /// What the angle chosen from what is known now gives.
@@ -102,23 +82,53 @@ impl Yields {
     }
 }
 
-/// 1, every number told within [`BOUND`] of its usual size, and the products of the first few, centred.
-fn features(told: &DMatrix<f64>) -> DMatrix<f64> {
-    let (n, q) = told.shape();
-    let usual = |c: &[f64]| median(&c.iter().map(|v| v.abs()).collect::<Vec<f64>>()).max(1e-9);
-    let scale: Vec<f64> = told.as_slice().chunks(n.max(1)).map(usual).collect();
-    let pairs: Vec<(usize, usize)> = (0..q.min(SQUARED)).flat_map(|i| (0..=i).map(move |j| (i, j))).collect();
-    DMatrix::from_fn(n, 1 + q + pairs.len(), |k, f| {
-        let of = |i: usize| (told[(k, i)] / scale[i]).clamp(-BOUND, BOUND);
-        match f {
-            0 => 1.0,
-            f if f <= q => of(f - 1),
-            f => {
-                let (i, j) = pairs[f - 1 - q];
-                of(i) * of(j) - if i == j { 1.0 } else { 0.0 }
-            }
+/// The yields on true surfaces regressed on those on the surfaces believed.
+struct Fit<'a> {
+    after: &'a DMatrix<f64>,
+    /// What every angle gives on average over all draws.
+    known: Vec<f64>,
+    /// What the surfaces believed say of it on average.
+    middle: Vec<f64>,
+    /// What counts of what they say beyond that, and how sure that is.
+    share: f64,
+    share_error: f64,
+    /// The angle chosen from what is known now.
+    now: usize,
+}
+
+impl<'a> Fit<'a> {
+    fn of(yields: &Yields, after: &'a DMatrix<f64>) -> Fit<'a> {
+        let known: Vec<f64> = yields.of.column_iter().map(|c| c.mean()).collect();
+        let middle: Vec<f64> = after.column_iter().map(|c| c.mean()).collect();
+        let now = Yields::angle_of(known.iter().copied());
+        let mut fit = Fit { after, known, middle, share: 0.0, share_error: 0.0, now };
+        let angles = || 0..after.ncols();
+        let squares: f64 =
+            (0..after.nrows()).flat_map(|k| angles().map(move |a| (k, a))).map(|(k, a)| fit.said(k, a).powi(2)).sum();
+        if squares > 0.0 {
+            let true_off = |k: usize, a: usize| yields.of[(k, a)] - fit.known[a];
+            let of_draw = |k: usize| angles().map(|a| fit.said(k, a) * true_off(k, a)).sum::<f64>();
+            let share = ((0..after.nrows()).map(of_draw).sum::<f64>() / squares).clamp(0.0, 1.0);
+            let left = |k: usize| of_draw(k) - share * angles().map(|a| fit.said(k, a).powi(2)).sum::<f64>();
+            fit.share_error = (0..after.nrows()).map(|k| left(k).powi(2)).sum::<f64>().sqrt() / squares;
+            fit.share = share;
         }
-    })
+        fit
+    }
+
+    fn said(&self, k: usize, a: usize) -> f64 {
+        self.after[(k, a)] - self.middle[a]
+    }
+
+    /// What angle `a` is expected to give after the readings of draw `k`.
+    fn then(&self, k: usize, a: usize) -> f64 {
+        self.known[a] + self.share * self.said(k, a)
+    }
+
+    /// The angle chosen then.
+    fn choice(&self, k: usize) -> usize {
+        Yields::angle_of((0..self.known.len()).map(|a| self.then(k, a)))
+    }
 }
 
 #[cfg(test)]
@@ -126,13 +136,15 @@ mod tests {
     use super::*;
     use crate::numeric::draws::{normals, stream};
 
-    /// Two angles: the first gives 5 blanks, the second 5 + u, u normal; a reading tells u with noise of this sd.
-    fn game(draws: usize, noise: f64) -> (Yields, DMatrix<f64>) {
+    /// Two angles: the first gives 5 blanks, the second 5 + u, u normal; a reading tells u with noise of this sd, and what is
+    /// believed after it says so many times too much of it.
+    fn game(draws: usize, noise: f64, boast: f64) -> (Yields, DMatrix<f64>) {
         let mut rng = stream(3, "game", 0);
         let u = normals(&mut rng, draws);
         let e = normals(&mut rng, draws);
         let yields = DMatrix::from_fn(draws, 2, |k, a| if a == 0 { 5.0 } else { 5.0 + u[k] });
-        (Yields::of(yields), DMatrix::from_fn(draws, 1, |k, _| u[k] / noise + e[k]))
+        let believed = |k: usize| (u[k] + noise * e[k]) / (1.0 + noise * noise);
+        (Yields::of(yields), DMatrix::from_fn(draws, 2, |k, a| if a == 0 { 5.0 } else { 5.0 + boast * believed(k) }))
     }
 
     #[test]
@@ -142,19 +154,32 @@ mod tests {
         for (noise, want) in [(0.1_f64, 0.397), (1.0, 0.282), (3.0, 0.126)] {
             let exact = 1.0 / (1.0 + noise * noise).sqrt() / (2.0 * std::f64::consts::PI).sqrt();
             assert!((exact - want).abs() < 0.001);
-            let (yields, told) = game(4000, noise);
-            let gain = yields.gain(&told);
-            assert!((gain.blanks - exact).abs() < 3.5 * gain.error && gain.error < 0.02, "{noise}: {gain:?} {exact}");
-            // E[max(0, u)] = 1 / sqrt(2 pi) = 0.399 for knowing u
-            assert!((yields.ceiling() - 0.399).abs() < 0.04, "{}", yields.ceiling());
+            for boast in [1.0, 2.0, 20.0] {
+                let (yields, after) = game(4000, noise, boast);
+                let gain = yields.gain(&after);
+                assert!(
+                    (gain.blanks - exact).abs() < 3.5 * gain.error && gain.error < 0.02,
+                    "{noise}: {gain:?} {exact}"
+                );
+                let valued = yields.valued(&after);
+                assert!(
+                    (valued.blanks - exact).abs() < 3.5 * valued.error && valued.error < 0.02,
+                    "{noise}: {valued:?}"
+                );
+                // E[max(0, u)] = 1 / sqrt(2 pi) = 0.399 for knowing u
+                assert!((yields.ceiling() - 0.399).abs() < 0.04, "{}", yields.ceiling());
+            }
         }
     }
 
     #[test]
     fn what_tells_nothing_is_worth_nothing() {
-        let (yields, told) = game(400, 1e4);
-        let gain = yields.gain(&told);
-        assert!(gain.blanks.abs() < 3.5 * gain.error, "{gain:?}");
-        assert_eq!(yields.gain(&DMatrix::zeros(400, 0)), Gain::default());
+        // what is believed is mere chance
+        let (yields, _) = game(400, 1.0, 1.0);
+        let chance = normals(&mut stream(4, "chance", 0), 800);
+        let gain = yields.gain(&DMatrix::from_column_slice(400, 2, &chance));
+        assert!(gain.blanks.abs() < 0.06, "{gain:?}");
+        assert!(yields.gain(&DMatrix::zeros(400, 2)).blanks.abs() < 1e-12);
+        assert_eq!(yields.gain(&DMatrix::zeros(0, 2)), Gain::default());
     }
 }

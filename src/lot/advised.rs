@@ -4,7 +4,7 @@ use super::error::LotError;
 use super::json::pretty;
 use super::options::Progress;
 use super::prepared::Prepared;
-use crate::decide::advice::{Advice, AdviceRules, MINUTE_BLANKS, advise_tube, ways_of};
+use crate::decide::advice::{Advice, AdviceRules, AtHand, MINUTE_BLANKS, advise_tube};
 use crate::decide::packages::Way;
 use crate::decide::plan::{NoPlan, PlanOptions};
 use serde::Serialize;
@@ -72,7 +72,7 @@ impl Advised {
             format: super::record::FORMAT,
             seed: self.options.seed,
             draws: self.options.draws,
-            with: self.rules.ways.iter().map(|w| w.word()).collect(),
+            with: self.rules.with.iter().map(|h| h.way.word()).collect(),
             minutes_a_tube: self.rules.minutes,
             minute_blanks: self.rules.minute_blanks,
             tubes: self.advice().map(|advice| Told { advice, settled: advice.settled() }).collect(),
@@ -107,9 +107,9 @@ impl Prepared {
         progress: &(dyn Fn(Progress) + Sync),
     ) -> Result<Advised, LotError> {
         let model = self.model()?;
-        let ways = if ways.is_empty() { ways_of(&self.lot) } else { ways.to_vec() };
+        let with = AtHand::chosen(&self.at_hand, ways);
         let minute_blanks = minute_blanks.or(self.lot.minute_blanks).unwrap_or(MINUTE_BLANKS);
-        let rules = AdviceRules { ways, minutes, minute_blanks };
+        let rules = AdviceRules { with, minutes, minute_blanks };
         let tubes = self.of_tubes(progress, |tube| AdviceOutcome {
             tube: tube.name.clone(),
             advice: advise_tube(tube, &self.lot, &model, options, &rules),

@@ -6,6 +6,7 @@ use super::fits::Fits;
 use super::options::{Options, Progress};
 use super::outcome::{FitOutcome, TubeOutcome};
 use super::scales::ScalesUsed;
+use crate::decide::advice::AtHand;
 use crate::decide::plan::{NoPlan, PlanOptions, fit_tube, plan_tube};
 use crate::decide::tube_view::{TubeView, plan_tube_with_view};
 use crate::domain::{Finding, Lot, Tube};
@@ -32,6 +33,8 @@ pub struct Prepared {
     /// What all its tubes, those not asked for too, say of their scales and instruments; `None` where none could be fitted.
     pub learned: Option<Learned>,
     model: Result<Model, PopulationError>,
+    /// What all its tubes, those not asked for too, were read with.
+    pub(super) at_hand: Vec<AtHand>,
 }
 
 impl Prepared {
@@ -92,7 +95,8 @@ impl Prepared {
             (Some(learned), Ok(model)) => Ok(learned.model(&model)),
             (_, model) => model,
         };
-        Prepared { lot, findings, files, learned, model }
+        let at_hand = AtHand::all(&lot);
+        Prepared { lot, findings, files, learned, model, at_hand }
     }
 
     /// Its instruments, and what its tubes are taken to be like: learned from all of them.

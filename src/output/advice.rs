@@ -46,7 +46,7 @@ pub fn text(advised: &Advised, units: Units) -> String {
     let asked = &advised.rules;
     let (minutes, gain) = advised.totals();
     let settled = advised.advice().filter(|a| a.settled()).count();
-    let with: Vec<&str> = asked.ways.iter().map(|w| w.word()).collect();
+    let with: Vec<&str> = asked.with.iter().map(|h| h.way.word()).collect();
     let bring = decimal(asked.minute_blanks, 2);
     let mut said = format!(
         "Measuring with {}; a minute should bring {bring} of a blank. \"At most\": what knowing the surface exactly would add.",

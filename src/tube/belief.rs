@@ -43,7 +43,7 @@ const BRAKE: [(f64, f64); 6] = [(3.0, 1.0), (8.0, 1.0), (3.0, 2.0), (8.0, 2.0), 
 #[derive(Debug, Clone)]
 pub struct Belief {
     tube: String,
-    layout: Layout,
+    pub(super) layout: Layout,
     mean: Vec<f64>,
     factor: ArrowFactor,
     prior: ArrowFactor,

@@ -4,10 +4,12 @@ use super::belief::{Belief, Expected};
 use super::error::BeliefError;
 use super::instrument::Unknown;
 use super::model::Model;
+use super::sections::Sections;
 use crate::domain::Reading;
 use crate::numeric::draws;
 use crate::numeric::summary::count;
 use nalgebra::{DMatrix, SymmetricEigen};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Combinations of readings whose values over the draws vary by less than this share of their own noise tell nothing.
@@ -27,6 +29,18 @@ pub struct Foreseen {
 }
 
 impl Belief {
+    /// All unknowns of the first so many draws, a column each; their texture is none of them.
+    pub(crate) fn drawn_columns(&self, seed: u64, draws: u64) -> DMatrix<f64> {
+        let columns: Vec<Vec<f64>> = (0..draws).into_par_iter().map(|k| self.drawn_unknowns(seed, k)).collect();
+        let size = columns.first().map_or(0, Vec::len);
+        DMatrix::from_fn(size, columns.len(), |at, k| columns[k][at])
+    }
+
+    /// The surface that such unknowns make, at these places: linear in them.
+    pub(crate) fn sections_of(&self, unknowns: &[f64], z_mm: &[f64]) -> Sections {
+        self.layout.sections(unknowns, z_mm)
+    }
+
     /// Foresees readings, all as one plan may take some of them; linear about the mean surface as [`Belief::expect`] is.
     /// `model` is what the belief was formed with.
     ///
