@@ -161,7 +161,7 @@ pub fn advise_tube(
     }
     let foreseen = belief.foresee(&list, model, options.seed, many).map_err(NoPlan::Failed)?;
     let surface = |unknowns: &[f64]| belief.sections_of(unknowns, &z);
-    let surfaces = Surfaces::of(&splitter, belief.drawn_columns(options.seed, many), &surface);
+    let surfaces = Surfaces::of(&splitter, foreseen.unknowns(), &surface);
     let after = |which: &[(usize, usize)], judged: usize| {
         let readings: Vec<usize> = which.iter().flat_map(|w| at[w].iter().copied()).collect();
         surfaces.yields_after(&foreseen.told(&readings, MOST_TOLD), judged)

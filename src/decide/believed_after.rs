@@ -23,7 +23,7 @@ const RIDGE: f64 = 5.0;
 pub(super) struct Surfaces<'a> {
     splitter: &'a Splitter,
     odds: Vec<Vec<(usize, f64)>>,
-    unknowns: DMatrix<f64>,
+    unknowns: &'a DMatrix<f64>,
     /// The surface that such unknowns make; linear in them.
     surface: &'a (dyn Fn(&[f64]) -> Sections + Sync),
 }
@@ -32,11 +32,10 @@ impl<'a> Surfaces<'a> {
     /// `unknowns`: a column for every draw.
     pub(super) fn of(
         splitter: &'a Splitter,
-        unknowns: DMatrix<f64>,
+        unknowns: &'a DMatrix<f64>,
         surface: &'a (dyn Fn(&[f64]) -> Sections + Sync),
     ) -> Surfaces<'a> {
-        let odds = splitter.aims().iter().map(|aim| splitter.weights(*aim)).collect();
-        Surfaces { splitter, odds, unknowns, surface }
+        Surfaces { splitter, odds: splitter.weights_by_aim(), unknowns, surface }
     }
 
     /// What every angle gives on the surfaces believed after the readings of the first `judged` draws (draws x angles).
@@ -45,7 +44,7 @@ impl<'a> Surfaces<'a> {
         let features = features(told);
         let n = features.nrows();
         let squares = features.tr_mul(&features) + ridge(features.ncols());
-        let products = &self.unknowns * &features;
+        let products = self.unknowns * &features;
         let of_part = |part: usize| -> Vec<(usize, Vec<f64>)> {
             let own: Vec<usize> = (0..n).filter(|k| part_of(*k, PARTS) == part).collect();
             let x = features.select_rows(&own);
@@ -108,7 +107,8 @@ mod tests {
             s
         };
         let sizes = normals(&mut stream(5, "lobe", 0), 400);
-        let surfaces = Surfaces::of(&splitter, DMatrix::from_row_slice(1, 400, &sizes), &surface);
+        let unknowns = DMatrix::from_row_slice(1, 400, &sizes);
+        let surfaces = Surfaces::of(&splitter, &unknowns, &surface);
         let apart = |after: &DMatrix<f64>| -> f64 {
             let of = |k: usize| -> f64 {
                 let own = surfaces.yields(&sizes[k..=k]);

@@ -154,6 +154,11 @@ impl Splitter {
         self.pieces_at(aim).flat_map(|from| self.odds(from, self.wander)).collect()
     }
 
+    /// The same of every aim.
+    pub(super) fn weights_by_aim(&self) -> Vec<Vec<(usize, f64)>> {
+        self.aims().iter().map(|aim| self.weights(*aim)).collect()
+    }
+
     /// The same averaged over all aims, place by place.
     pub(super) fn weights_of_all(&self) -> Vec<f64> {
         let mut all = vec![0.0; LINES * self.widest];

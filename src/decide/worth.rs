@@ -31,7 +31,7 @@ impl Yields {
 
     /// What every angle gives on every draw, the wander averaged.
     pub(super) fn of_draws(splitter: &Splitter, draws: &[DrawnSurface]) -> Yields {
-        let odds: Vec<Vec<(usize, f64)>> = splitter.aims().iter().map(|aim| splitter.weights(*aim)).collect();
+        let odds = splitter.weights_by_aim();
         Yields::of(DMatrix::from_fn(draws.len(), odds.len(), |k, a| draws[k].table.weighed(&odds[a])))
     }
 

@@ -18,6 +18,8 @@ const LEAST_TOLD: f64 = 0.2;
 /// Readings that might be taken, draw by draw.
 #[derive(Debug, Clone)]
 pub struct Foreseen {
+    /// All unknowns of the draws, a column each.
+    unknowns: DMatrix<f64>,
     /// What each would show by the surface and by what is already unsure of the measuring: draws x readings, mm.
     shown: DMatrix<f64>,
     /// Noise of each, one sd, mm.
@@ -29,14 +31,7 @@ pub struct Foreseen {
 }
 
 impl Belief {
-    /// All unknowns of the first so many draws, a column each; their texture is none of them.
-    pub(crate) fn drawn_columns(&self, seed: u64, draws: u64) -> DMatrix<f64> {
-        let columns: Vec<Vec<f64>> = (0..draws).into_par_iter().map(|k| self.drawn_unknowns(seed, k)).collect();
-        let size = columns.first().map_or(0, Vec::len);
-        DMatrix::from_fn(size, columns.len(), |at, k| columns[k][at])
-    }
-
-    /// The surface that such unknowns make, at these places: linear in them.
+    /// The surface that unknowns make, at these places: linear in them.
     pub(crate) fn sections_of(&self, unknowns: &[f64], z_mm: &[f64]) -> Sections {
         self.layout.sections(unknowns, z_mm)
     }
@@ -49,21 +44,24 @@ impl Belief {
     pub fn foresee(&self, readings: &[Reading], model: &Model, seed: u64, draws: u64) -> Result<Foreseen, BeliefError> {
         let expected: Vec<Expected> =
             readings.iter().map(|r| Ok(self.look_out(r, model)?.0)).collect::<Result<_, BeliefError>>()?;
-        let mut shown = DMatrix::zeros(usize::try_from(draws).unwrap_or(usize::MAX), readings.len());
-        for (k, mut row) in (0_u64..).zip(shown.row_iter_mut()) {
-            let x = self.drawn_unknowns(seed, k);
-            for (value, e) in row.iter_mut().zip(&expected) {
-                *value = e.row.iter().map(|&(at, g)| g * x[at]).sum();
-            }
-        }
+        let columns: Vec<Vec<f64>> = (0..draws).into_par_iter().map(|k| self.drawn_unknowns(seed, k)).collect();
+        let size = columns.first().map_or(0, Vec::len);
+        let unknowns = DMatrix::from_fn(size, columns.len(), |at, k| columns[k][at]);
+        let of = |k: usize, e: &Expected| e.row.iter().map(|&(at, g)| g * unknowns[(at, k)]).sum();
+        let shown = DMatrix::from_fn(columns.len(), readings.len(), |k, i| of(k, &expected[i]));
         let sd = |u: &Unknown| model.common.get(u).map_or_else(|| u.sd_with(model.rig(u.rig())), |c| c.1);
         let fresh = expected.iter().map(|e| e.fresh.iter().map(|(u, g)| (u.clone(), g * sd(u))).collect()).collect();
         let noise = expected.iter().map(|e| e.noise_sd).collect();
-        Ok(Foreseen { shown, noise, fresh, seed, tube: self.tube().to_string() })
+        Ok(Foreseen { unknowns, shown, noise, fresh, seed, tube: self.tube().to_string() })
     }
 }
 
 impl Foreseen {
+    /// All unknowns of the draws, a column each; their texture is none of them.
+    pub(crate) fn unknowns(&self) -> &DMatrix<f64> {
+        &self.unknowns
+    }
+
     /// What the readings at these places of the list, taken together, would tell: draws x at most `most` numbers, each a
     /// combination of readings with a noise of 1 in it, those that tell most first.
     ///

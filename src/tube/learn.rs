@@ -282,17 +282,25 @@ mod tests {
             for s in got.scales.iter().filter(|s| s.learned) {
                 let want = *held.scale_mut(&s.name).expect("a scale");
                 println!("{s:?}, truth {want}");
+                let own = s.name.ends_with("_rough") || s.name == "centre_bend";
+                if own || seed == 40 {
+                    let most = if own { 1.25_f64.ln().max(2.5 * s.log_sd) } else { 3.5_f64.ln() };
+                    assert!((s.value / want).ln().abs() < most, "{s:?}, truth {want}");
+                    assert!(!own || s.log_sd < 0.3, "{s:?}");
+                }
                 off.entry(s.name.clone()).or_default().push((s.value / want).ln());
             }
-            for name in ["lobe2_level", "lobe3_rough", "centre_bend", "centre_rough"] {
+            for name in ["lobe2_level", "lobe3_level", "lobe3_rough", "centre_bend", "centre_rough"] {
                 assert!(got.scales.iter().any(|s| s.name == name && s.learned), "{name} not learned");
             }
             for n in &got.noise {
                 println!("{n:?}");
+                // of eight noises one may lie further out
+                let most = if seed == 40 { 2.5 } else { 3.0 };
+                assert!(n.times.ln().abs() < most * n.log_sd && n.log_sd < 0.1, "{n:?}");
                 off.entry(format!("noise of {}", n.kind.word())).or_default().push(n.times.ln());
             }
         }
-        assert!(off.contains_key("lobe3_level"), "not learned");
         for (name, off) in off {
             // level, tilt and a long unevenness can stand in for each other; the fine unevenness and the bow cannot, but 24
             // bends of 12 tubes leave their size 15 % unsure: held on the average of lots. The noise was as stated
