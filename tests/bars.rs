@@ -20,8 +20,8 @@ use truth::shape::TrueTube;
 /// Half-width of a 90 % interval in standard deviations.
 const NINETY: f64 = 1.645;
 /// Tubes of one lot, and seeds of the lots: the zero of a bar is off on all tubes of one.
-const TUBES: u64 = 30;
-const LOTS: [u64; 2] = [23, 24];
+const TUBES: u64 = 60;
+const LOTS: [u64; 3] = [23, 24, 25];
 
 /// Bars, and a caliper closed twice at three stations.
 #[derive(Debug, Clone, Copy)]
@@ -126,10 +126,8 @@ fn bars_tell_the_bow_as_surely_as_they_say() {
             "{}: components, size, direction {shares:.0?} %; together {together:.1} %; off {off:.3} of {size:.2} mm",
             make.word()
         );
-        // over three lots of sixty 89 % on smooth tubes; on rough lobes 87, some lots below 86: the doubt of how far unevenness
-        // reaches is not in the draws
-        let least = if make == Make::Smooth { 86.0 } else { 82.0 };
-        assert!((least..=94.0).contains(&together), "{}: {together} of {shares:?}", make.word());
+        // some lots of rough lobes lie below 86 by themselves: the doubt of how far unevenness reaches is not in the draws
+        assert!((86.0..=94.0).contains(&together), "{}: {together} of {shares:?}", make.word());
         // sixty tubes: two and a half standard errors of 3.9 %
         assert!(shares.iter().all(|s| (80.0..=100.0).contains(s)), "{}: {shares:?}", make.word());
         assert!(off < 0.05 * size, "{}: {off} of {size}", make.word());
@@ -144,7 +142,7 @@ fn few_bars_come_close_to_the_bow() {
     let held = all.iter().filter(|b| b.held[0]).count();
     let off = mean(&all.iter().map(|b| b.off_mm.powi(2)).collect::<Vec<f64>>()).sqrt();
     println!("{} tubes: {held} hold, off {off:.3} mm", all.len());
-    assert!(off < 0.2 && 10 * held >= 7 * all.len(), "{held} of {}, off {off}", all.len());
+    assert!(off < 0.2 && 4 * held >= 3 * all.len(), "{held} of {}, off {off}", all.len());
 }
 
 #[test]
