@@ -48,7 +48,7 @@ fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<
         let table = match view {
             View::Split | View::Whole => tables::runs_table(&plan.plans(), units),
             View::Screen => tables::screen_table(&plan.outcomes, least, units),
-            View::Forecast => tables::forecast_table(&plan.forecast, &plan.plans()),
+            View::Forecast => tables::forecast_table(&plan.forecast, &plan.plans(), units),
         };
         return sink::put(&table.to_csv(), show);
     }

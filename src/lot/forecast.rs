@@ -1,32 +1,16 @@
 //! Blanks, yield by weight and cost for the measured tubes of a lot.
 
+use super::interval::{Interval, cost};
 use super::outcome::TubeOutcome;
 use super::spent::{CostBasis, Estimated, EstimatedBy, WholePrice, spent, weight_of};
 use super::terms::Terms;
+use super::whole::{WholeLot, whole_lot};
 use crate::decide::leeway::LimitChange;
 use crate::decide::plan::TubePlan;
 use crate::decide::unread::Unchecked;
 use crate::domain::units::G_PER_POUND;
 use crate::numeric::summary::{ninety, to_index};
 use serde::{Deserialize, Serialize};
-
-/// A forecast with its 90 % interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Interval {
-    /// What is expected.
-    #[serde(rename = "expected_blanks")]
-    pub expected: f64,
-    /// 5 % point.
-    pub low: f64,
-    /// 95 % point.
-    pub high: f64,
-}
-
-impl Interval {
-    fn scaled(self, factor: f64) -> Interval {
-        Interval { expected: self.expected * factor, low: self.low * factor, high: self.high * factor }
-    }
-}
 
 /// The blanks of a lot with the grain and wall that nobody read as they may be.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -73,6 +57,8 @@ pub struct Forecast {
     pub estimated: Option<Estimated>,
     /// What prices are told in.
     pub currency: String,
+    /// Blanks of the whole lot, its unmeasured tubes too; `None` where all are measured, or fewer than two are.
+    pub whole: Option<WholeLot>,
 }
 
 /// Sums up the plans of a lot's tubes; `outcomes` are all its tubes, those without a plan too.
@@ -103,6 +89,7 @@ pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms) -> Forecast {
         whole_price: spent.and_then(|s| s.why_whole),
         estimated: spent.and_then(|s| s.estimated),
         currency: lot.currency.clone(),
+        whole: whole_lot(outcomes, lot),
     }
 }
 
@@ -173,13 +160,6 @@ fn sum_by(
     Interval { expected, low, high }
 }
 
-/// `None` where no blank is expected.
-fn cost(spent: f64, blanks: &Interval) -> Option<Interval> {
-    let each = |n: f64| if n > 0.0 { spent / n } else { f64::INFINITY };
-    let cost = Interval { expected: each(blanks.expected), low: each(blanks.high), high: each(blanks.low) };
-    (blanks.expected > 0.0).then_some(cost)
-}
-
 /// Chance, in whole percent, for printing; never rounds a doubt away to 0 or 100.
 #[must_use]
 pub fn percent(chance: f64) -> usize {
@@ -223,6 +203,8 @@ struct Stored {
     #[serde(default)]
     estimated_by: Option<EstimatedBy>,
     currency: String,
+    #[serde(default)]
+    whole_lot: Option<WholeLot>,
 }
 
 impl From<Forecast> for Stored {
@@ -260,6 +242,7 @@ impl From<Forecast> for Stored {
             tubes_estimated: f.estimated.map_or(0, |e| e.tubes),
             estimated_by: f.estimated.map(|e| e.by),
             currency: f.currency,
+            whole_lot: f.whole,
         }
     }
 }
@@ -298,6 +281,7 @@ impl TryFrom<Stored> for Forecast {
                 _ => return Err("an estimated weight without what it was estimated by"),
             },
             currency: s.currency,
+            whole: s.whole_lot,
         })
     }
 }
@@ -327,6 +311,7 @@ mod tests {
             whole_price: Some(WholePrice::NoBoughtWeight),
             estimated: Some(Estimated { tubes: 1, weight_g: 0.1 + 0.2, by: EstimatedBy::Length }),
             currency: "EUR".into(),
+            whole: None,
         }
     }
 

@@ -35,6 +35,8 @@ pub struct Prepared {
     model: Result<Model, PopulationError>,
     /// What all its tubes, those not asked for too, were read with.
     pub(super) at_hand: Vec<AtHand>,
+    /// Whether only some of its tubes were asked for: then nothing is said of the whole.
+    selected: bool,
 }
 
 impl Prepared {
@@ -58,6 +60,7 @@ impl Prepared {
         let mut prepared = Prepared::learning(lot, findings, files);
         if !tubes.is_empty() {
             prepared.lot.tubes.retain(|t| tubes.contains(&t.name));
+            prepared.selected = true;
         }
         Ok(prepared)
     }
@@ -96,7 +99,7 @@ impl Prepared {
             (_, model) => model,
         };
         let at_hand = AtHand::all(&lot);
-        Prepared { lot, findings, files, learned, model, at_hand }
+        Prepared { lot, findings, files, learned, model, at_hand, selected: false }
     }
 
     /// Its instruments, and what its tubes are taken to be like: learned from all of them.
@@ -126,7 +129,7 @@ impl Prepared {
         let model = self.model()?;
         let outcomes =
             self.of_tubes(progress, |tube| TubeOutcome::of(tube, plan_tube(tube, &self.lot, &model, options)));
-        Ok(Assessed::of(&self.lot, options, self.scales(), outcomes, self.findings.clone()))
+        Ok(self.summed_up(options, outcomes))
     }
 
     /// As [`Prepared::assess`], and for every tube that has a plan what pictures need, from the same draws.
@@ -144,7 +147,15 @@ impl Prepared {
             (TubeOutcome::of(tube, plan), view)
         });
         let (outcomes, views): (Vec<TubeOutcome>, _) = planned.into_iter().unzip();
-        Ok((Assessed::of(&self.lot, options, self.scales(), outcomes, self.findings.clone()), views))
+        Ok((self.summed_up(options, outcomes), views))
+    }
+
+    fn summed_up(&self, options: PlanOptions, outcomes: Vec<TubeOutcome>) -> Assessed {
+        let mut assessed = Assessed::of(&self.lot, options, self.scales(), outcomes, self.findings.clone());
+        if self.selected {
+            assessed.forecast.whole = None;
+        }
+        assessed
     }
 
     /// Under which scales its tubes are believed.

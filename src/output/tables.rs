@@ -193,7 +193,7 @@ pub fn screen_table(outcomes: &[TubeOutcome], least: f64, units: Units) -> Table
 
 /// The forecast, one line for the lot and one a tube.
 #[must_use]
-pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
+pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table {
     let mut t = Table::new(&[
         "tube",
         "weight g",
@@ -237,6 +237,22 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan]) -> Table {
         Cell::text(&f.currency),
         Cell::text(words::price_shared(f)),
     ]);
+    if let Some(w) = &f.whole {
+        t.push(vec![
+            Cell::text("the whole lot"),
+            Cell::Empty,
+            Cell::Number(w.blanks.expected, 2),
+            Cell::Number(w.blanks.low, 0),
+            Cell::Number(w.blanks.high, 0),
+            Cell::Empty,
+            Cell::Empty,
+            Cell::known(w.per_kg.map(|i| i.expected), 1),
+            Cell::known(w.per_kg.map(|i| i.expected * G_PER_POUND / 1000.0), 1),
+            Cell::known(w.cost_per_blank.map(|i| i.expected), 3),
+            Cell::text(&f.currency),
+            Cell::text(words::whole_lot(w, units).join("; ")),
+        ]);
+    }
     t
 }
 

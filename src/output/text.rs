@@ -184,8 +184,23 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
             let _ = writeln!(out, "cost per blank  {why}");
         }
     }
+    out.push_str(&whole_lines(f, units));
     out.push_str(&limit_lines(f, units));
     out
+}
+
+/// The whole lot, where some of it is not measured.
+fn whole_lines(f: &Forecast, units: Units) -> String {
+    let Some(w) = &f.whole else { return String::new() };
+    let money = if f.currency.is_empty() { String::new() } else { format!(" {}", f.currency) };
+    let mut parts = vec![format!("{} blanks", range(w.blanks, 0))];
+    parts.extend(w.per_kg.map(|i| format!("{} per kg", range(i, 0))));
+    parts.extend(w.cost_per_blank.map(|c| {
+        let high = if c.high.is_finite() { decimal(c.high, 2) } else { "no limit".into() };
+        format!("{}{money} a blank ({} to {high})", decimal(c.expected, 2), decimal(c.low, 2))
+    }));
+    parts.extend(words::whole_lot(w, units));
+    fold("the whole lot   ", &parts, 16)
 }
 
 /// What stands below a screening: what it did not check, and what that may cost.
@@ -248,7 +263,7 @@ mod tests {
                     blanks per kg   not known: no tube is planned\n\
                     cost per blank  not known: no tube is planned\n";
         assert_eq!(shown, want);
-        let table = tables::forecast_table(&unmeasured(None).forecast, &[]);
+        let table = tables::forecast_table(&unmeasured(None).forecast, &[], Units::Mm);
         for text in [shown, table.to_text(), table.to_csv()] {
             assert!(!text.contains("-0"), "{text}");
         }

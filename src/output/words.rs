@@ -14,7 +14,7 @@ use crate::domain::Assumed;
 use crate::domain::units::decimal;
 use crate::domain::{Severity, counted};
 use crate::lot::NotChecked;
-use crate::lot::{CostBasis, EstimatedBy, Forecast, TubeOutcome, WholePrice};
+use crate::lot::{CostBasis, EstimatedBy, Forecast, SizedBy, TubeOutcome, WholeLot, WholePrice};
 use crate::numeric::summary::count;
 use crate::tube::Widened;
 
@@ -279,6 +279,34 @@ pub(crate) fn price_shared(f: &Forecast) -> String {
         }
         _ => "the price shared by weight".to_string(),
     }
+}
+
+/// By what the tubes that nobody measured are counted, and how sure to be of it.
+#[must_use]
+pub(crate) fn whole_lot(w: &WholeLot, units: Units) -> Vec<String> {
+    let by = match w.sized_by {
+        SizedBy::Weight => "weight",
+        SizedBy::Room => "the blanks their length has room for",
+        SizedBy::Tube => "number, each as any other",
+    };
+    let rest = match (w.tubes - w.measured, w.unlisted_g) {
+        (0, g) => format!("{} that were bought and are not listed", grams(g)),
+        (n, g) if g > 0.0 => format!("{} and {} that are not listed", counted(n, "tube"), grams(g)),
+        (n, _) => counted(n, "tube"),
+    };
+    let mut parts = vec![format!("the rest, {rest}, counted by {by} after the {} measured", w.measured)];
+    let apart = |what: &str, told: [String; 2]| format!("{what} {} on average, the rest {}", told[0], told[1]);
+    if let Some(u) = w.unlike {
+        let length = u.length_mm.map(|l| apart("long", l.map(|mm| units.with_word(mm, 0))));
+        let weight = u.weight_g.map(|g| apart("heavy", g.map(grams)));
+        let both: Vec<String> = length.into_iter().chain(weight).collect();
+        parts.push(format!("the measured tubes are not like the rest ({}): measure some that are", both.join("; ")));
+    }
+    parts
+}
+
+fn grams(g: f64) -> String {
+    format!("{} g", decimal(g, 0))
 }
 
 /// Why blanks per kilogram cannot be told of a lot.
