@@ -564,3 +564,38 @@ fn screening_and_its_heading_are_told_in_the_units_asked() {
     assert!(inch.contains("bow 0.064 in toward 80 deg") && inch.contains("arc 1.000 +-0.047 in"), "{inch}");
     assert!(!inch.contains(" mm"), "{inch}");
 }
+
+#[test]
+fn a_lot_of_which_some_tubes_are_read_is_forecast_whole() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let lot = dir.path();
+    std::fs::write(
+        lot.join("lot.toml"),
+        "[lot]\nname = \"half\"\nprice = 20.0\ncurrency = \"EUR\"\nbought_weight = \"150 g\"\n",
+    )
+    .expect("written");
+    let tubes: String = (1..=5).map(|i| format!("A{i},{},{}\n", 170 + 10 * i, 24 + i)).collect();
+    std::fs::write(lot.join("tubes.csv"), format!("tube,length,weight\n{tubes}")).expect("written");
+    let mut rows = String::from("tube,kind,z,angle,value\n");
+    for t in 1..=3 {
+        for i in 0..12 {
+            rows +=
+                &format!("A{t},diameter,{},{},{}\n", 20 + 12 * i, 45 * (i % 4), 25.4 + 0.05 * f64::from((i + t) % 3));
+        }
+    }
+    std::fs::write(lot.join("readings.csv"), rows).expect("written");
+    let path = lot.to_str().expect("a path");
+    let whole = &json(&["forecast", path, "--json", "--draws", "40"])["forecast"]["whole_lot"];
+    let number = |key: &str| whole[key].as_f64().expect("a number");
+    assert_eq!((whole["tubes"].as_u64(), whole["measured"].as_u64()), (Some(5), Some(3)));
+    // 135 g are listed, 15 more were bought
+    assert!((number("unlisted_g") - 15.0).abs() < 1e-9 && whole["sized_by"] == "weight", "{whole}");
+    assert!(number("low") <= number("blanks") && number("blanks") <= number("high"));
+    let cost = whole["cost_per_blank"][0].as_f64().expect("a price");
+    assert!((cost * number("blanks") - 20.0).abs() < 1e-6, "{whole}");
+    let told = text(&quarterlight(&["forecast", path, "--draws", "40"]).stdout);
+    assert!(told.contains("the whole lot") && told.contains("15 g that are not listed"), "{told}");
+    // of a choice of tubes nothing is said of the whole
+    let some = json(&["forecast", path, "--json", "--draws", "40", "--tube", "A1", "--tube", "A2"]);
+    assert!(some["forecast"]["whole_lot"].is_null());
+}
