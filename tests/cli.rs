@@ -599,3 +599,81 @@ fn a_lot_of_which_some_tubes_are_read_is_forecast_whole() {
     let some = json(&["forecast", path, "--json", "--draws", "40", "--tube", "A1", "--tube", "A2"]);
     assert!(some["forecast"]["whole_lot"].is_null());
 }
+
+#[test]
+fn weights_are_told_at_another_humidity_and_tubes_to_leave_are_counted_both_ways() {
+    let demo = "data-samples/demo";
+    let forecast = |more: &[&str]| {
+        let args = [&["forecast", demo, "--json", "--draws", "40"], more].concat();
+        json(&args)["forecast"].clone()
+    };
+    let number = |f: &Value, key: &str| f[key].as_f64().unwrap_or_else(|| panic!("{key}: {f}"));
+    let plain = forecast(&[]);
+    let other = forecast(&["--at-humidity", "65"]);
+    // 48 to 65 %: 8.99 and 11.98 % of the dry weight
+    let ratio = number(&other["air"], "ratio");
+    assert!((ratio - 1.1198 / 1.0899).abs() < 3e-4, "{ratio}");
+    for key in ["blanks_per_kg", "blanks_per_lb", "price_per_kg"] {
+        assert!((number(&plain, key) / number(&other, key) - ratio).abs() < 1e-9, "{key}");
+    }
+    for key in ["blanks", "cost_per_blank", "weight_g"] {
+        assert!((number(&plain, key) - number(&other, key)).abs() < 1e-12, "{key}");
+    }
+    let without = forecast(&["--without-leave"]);
+    for f in [&plain, &without] {
+        assert!(number(&f["worth_splitting"], "tubes") < number(&f["all_measured"], "tubes"), "{f}");
+    }
+    assert_eq!(plain["blanks"], plain["all_measured"]["expected_blanks"]);
+    assert_eq!(without["blanks"], plain["worth_splitting"]["expected_blanks"]);
+    assert!(number(&without, "cost_per_blank") > number(&plain, "cost_per_blank"));
+    assert!(number(&without["whole_lot"], "blanks") < number(&plain["whole_lot"], "blanks"));
+    let waste = plain["waste_share"][0].as_f64().expect("a share");
+    assert!((0.3..0.9).contains(&waste), "{waste}");
+    let told = text(&quarterlight(&["forecast", demo, "--draws", "40", "--at-humidity", "80"]).stdout);
+    assert!(told.contains("weighed at 48 % of humidity, told at 80 %") && told.contains("never washed"), "{told}");
+    // a lot that does not say in what air it was weighed is told so, with what to do
+    let out = quarterlight(&["forecast", "data-samples/grid", "--at-humidity", "40", "--draws", "40"]);
+    assert_eq!(out.status.code(), Some(1));
+    assert!(text(&out.stderr).contains("humidity_percent"), "{}", text(&out.stderr));
+}
+
+#[test]
+fn lots_are_set_side_by_side() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let dear = dir.path().join("dear");
+    std::fs::create_dir(&dear).expect("made");
+    for file in ["tubes.csv", "readings-caliper.csv", "readings-dial.csv", "marks.csv"] {
+        std::fs::copy(format!("data-samples/demo/{file}"), dear.join(file)).expect("copied");
+    }
+    let toml = std::fs::read_to_string("data-samples/demo/lot.toml").expect("there");
+    std::fs::write(dear.join("lot.toml"), toml.replace("price = 96.0", "price = 192.0")).expect("written");
+    let dear = dear.to_str().expect("a path");
+    let args = ["forecast", "data-samples/demo", dear, "--draws", "40"];
+    let got = json(&[&args[..], &["--json"]].concat());
+    // the same tubes at twice the price: as many a kilogram, every blank twice as dear, settled; 143.71 a kg breaks even
+    assert_eq!(
+        (got["best"].as_u64(), got["by_cost"].as_bool(), got["same_target"].as_bool()),
+        (Some(0), Some(true), Some(true))
+    );
+    let against = &got["against"][0];
+    assert_eq!((against["lot"].as_u64(), &against["settle"]), (Some(1), &Value::from("settled")));
+    assert!(against["chance_dearer"].as_f64().expect("a chance") > 0.99);
+    assert!((against["chance_fewer_per_kg"].as_f64().expect("a chance") - 0.5).abs() < 1e-9);
+    let (price, even) = (&got["lots"][0]["price_per_kg"], &against["break_even_per_kg"]["expected"]);
+    assert!((price.as_f64().expect("a price") - even.as_f64().expect("a price")).abs() < 1e-6, "{against}");
+    // two lots of one name are told apart by their folders
+    let names: Vec<&str> = (0..2).map(|i| got["lots"][i]["lot"].as_str().expect("a name")).collect();
+    assert!(names[0] == "demo (data-samples/demo)" && names[1].ends_with("dear)"), "{names:?}");
+    let told = text(&quarterlight(&args).stdout);
+    assert!(told.contains("that is settled") && told.contains("a kg (") && !told.contains("NaN"), "{told}");
+    let csv = text(&quarterlight(&[&args[..], &["--csv"]].concat()).stdout);
+    assert!(csv.starts_with("lot,tubes,measured,blanks,blanks low,") && csv.lines().count() == 3, "{csv}");
+    // without prices the blanks per kilogram decide
+    let by_weight = json(&["forecast", "data-samples/grid", "data-samples/bars", "--draws", "40", "--json"]);
+    assert_eq!(by_weight["by_cost"].as_bool(), Some(false));
+    assert!(
+        by_weight["against"][0]["chance_dearer"].is_null() && by_weight["against"][0]["break_even_per_kg"].is_null()
+    );
+    let refused = quarterlight(&["forecast", "data-samples/grid", "data-samples/bars", "--tube", "G1"]);
+    assert_eq!(refused.status.code(), Some(1));
+}

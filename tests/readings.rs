@@ -249,9 +249,8 @@ fn workbooks_equal_csv_files() {
         let read = read_lot(&path).expect("a lot");
         assert!(!read.has_errors(), "{name}: {}", all(&read));
         assert_eq!(bare(&read), bare(&want), "{name}");
-        // the sheet, and the humidity that no figure depends on yet
-        assert_eq!(read.findings.len(), 2, "{name}: {}", all(&read));
-        assert_eq!(read.findings.iter().filter(|f| f.fix.contains("no figure depends on it yet")).count(), 1);
+        // the sheet
+        assert_eq!(read.findings.len(), 1, "{name}: {}", all(&read));
         assert!(all(&read).contains("other sheets: 'Sheet7'"), "{name}: {}", all(&read));
         let place = &tube(&read, "A2").marks[0].place;
         assert_eq!((&*place.file, place.line), (format!("{name} [marks]").as_str(), 3));
@@ -775,7 +774,7 @@ fn settings_on_which_nothing_depends_yet_are_said_to_be_so() {
         .filter(|f| f.fix.contains("no figure depends on it yet"))
         .map(|f| (f.place.line, f.found.as_str()))
         .collect();
-    assert_eq!(idle, [(2, "'humidity_percent'"), (5, "'edge_life'")]);
+    assert_eq!(idle, [(5, "'edge_life'")]);
     assert_eq!((read.lot.humidity_percent, read.lot.edge_life), (Some(50.0), Some(60.0)));
 }
 
@@ -794,4 +793,23 @@ fn how_a_maker_splits_and_what_he_assumes_stand_in_lot_toml() {
     let errors = read.findings.iter().filter(|f| f.severity == Severity::Error).count();
     assert_eq!((errors, read.lot.split.one_blow), (4, OneBlow::Line), "{:?}", read.findings);
     assert!(read.findings.iter().any(|f| f.expected == "line, across or all"), "{:?}", read.findings);
+}
+
+#[test]
+fn a_bought_weight_of_another_humidity_is_set_against_the_weights_in_their_own() {
+    // 3 x 35 g = 105 g on 100 g is too much; but what weighed 100 g at 30 % weighs 105.5 g at 65 %
+    let tubes = "tube,length_mm,weight_g\nA,180,35\nB,180,35\nC,180,35\n";
+    let read = |more: &str| {
+        let toml = format!("[lot]\nbought_weight = 100\nhumidity_percent = 65\n{more}");
+        read_lot_files("x", &[("lot.toml", toml.as_bytes()), ("tubes.csv", tubes.as_bytes())]).expect("read")
+    };
+    let noted = |read: &LotRead| read.findings.iter().any(|f| f.found.contains("g bought, but 3 tubes"));
+    assert!(noted(&read("")) && !noted(&read("bought_humidity_percent = 30\n")));
+    let bought = read("bought_humidity_percent = 30\n").lot.bought_as_weighed_g().expect("stated");
+    assert!((bought - 105.5).abs() < 0.1, "{bought}");
+    // one humidity alone brings nothing to anything, and says so
+    let toml = "[lot]\nbought_weight = 100\nbought_humidity_percent = 30\n";
+    let alone = read_lot_files("x", &[("lot.toml", toml.as_bytes()), ("tubes.csv", tubes.as_bytes())]).expect("read");
+    assert!(alone.findings.iter().any(|f| f.found == "bought_humidity_percent alone"), "{}", all(&alone));
+    assert_eq!(alone.lot.bought_as_weighed_g(), Some(100.0));
 }

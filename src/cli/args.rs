@@ -36,8 +36,8 @@ pub enum Command {
     Split(LotArgs),
     /// Say which tubes are worth splitting, and why.
     Screen(LotArgs),
-    /// Forecast blanks, yield by weight and cost.
-    Forecast(LotArgs),
+    /// Forecast blanks, yield by weight and cost, of one lot or of several side by side.
+    Forecast(ForecastArgs),
     /// Say which readings to take next on each tube, what they may gain, and when to stop.
     Advise(AdviseArgs),
     /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
@@ -100,6 +100,34 @@ pub struct LotArgs {
     /// How it is shown.
     #[command(flatten)]
     pub show: ShowArgs,
+}
+
+/// `forecast`.
+///
+/// Of a lot of which only some tubes are measured the whole is forecast from them. Several lots are set against the best:
+/// chance that one is dearer, the price at which it would not be, and how many more tubes would settle it.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct ForecastArgs {
+    /// The lot, or several to compare: folders, files of readings, or workbooks.
+    #[arg(value_name = "LOT", required = true)]
+    pub lots: Vec<PathBuf>,
+    /// Count no blanks of tubes that the screening leaves; what they weigh and cost still counts.
+    #[arg(long)]
+    pub without_leave: bool,
+    /// Tell weights and prices by weight at this relative humidity, percent; as weighed unless said, several lots at that of
+    /// the first.
+    #[arg(long = "at-humidity", value_name = "PERCENT", value_parser = humidity)]
+    pub at_humidity: Option<f64>,
+    /// How it is computed.
+    #[command(flatten)]
+    pub plan: PlanArgs,
+    /// How it is shown.
+    #[command(flatten)]
+    pub show: ShowArgs,
+}
+
+fn humidity(text: &str) -> Result<f64, String> {
+    number_within(text, 0.0, 100.0)
 }
 
 /// `fit`.

@@ -141,6 +141,7 @@ fn lot_hint(error: &LotError) -> String {
             "names are like radius_level, lobe2_rough, centre_bend, wall_mm; values are positive millimetres (twist: degrees)".into()
         }
         LotError::Learn(_) => "learn from a lot with more tubes measured all round".into(),
+        LotError::Humidity(_) => "write humidity_percent = 50, or what it was, under [lot] in lot.toml".into(),
         LotError::Record(_) => "plan the lot again with this version".into(),
         _ => {
             "give a folder with lot.toml, tubes.csv and readings*.csv or scans, one file of readings or points, or a workbook; `quarterlight new DIR` makes a folder to start from".into()

@@ -9,6 +9,7 @@ mod diagnostics;
 mod ends;
 mod fit;
 mod folder;
+mod forecast;
 mod job;
 mod licences;
 mod new;
@@ -59,7 +60,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Fit(a) => fit::run(a),
         Command::Split(a) => plan::run(a, plan::View::Split),
         Command::Screen(a) => plan::run(a, plan::View::Screen),
-        Command::Forecast(a) => plan::run(a, plan::View::Forecast),
+        Command::Forecast(a) => forecast::run(a),
         Command::Advise(a) => advise::run(a),
         Command::Report(a) => report::run(a),
         Command::Ends(a) => ends::run(a),

@@ -1,4 +1,4 @@
-//! `demo`, `split`, `screen` and `forecast`: four views of one plan.
+//! `demo`, `split`, `screen` and `forecast`: views of one plan.
 
 use super::args::{DemoArgs, LotArgs, ShowArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
@@ -38,7 +38,7 @@ pub fn run(args: &LotArgs, view: View) -> Result<ExitCode, Failure> {
     Ok(code_after(&plan.findings))
 }
 
-fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<(), Failure> {
+pub fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<(), Failure> {
     let units = show.units.units();
     if show.json {
         return sink::put(&plan.to_json(), show);

@@ -1,5 +1,6 @@
 //! What was bought together, and the rules it is judged by.
 
+use super::moisture::weight_at;
 use super::{Assumed, Saw, ScanRule, Split, Target, Tube};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -125,6 +126,8 @@ pub struct Lot {
     pub currency: String,
     /// Relative humidity when the tubes were weighed, percent.
     pub humidity_percent: Option<f64>,
+    /// Relative humidity when the bought weight was weighed, percent; `None`: as when the tubes were.
+    pub bought_humidity_percent: Option<f64>,
     /// The limits.
     pub target: Target,
     /// The saw.
@@ -149,4 +152,12 @@ pub struct Lot {
     pub population: PopulationOverride,
     /// The tubes, in the order of `tubes.csv`, then of first mention.
     pub tubes: Vec<Tube>,
+}
+
+impl Lot {
+    /// The bought weight as it would weigh in the air the tubes were weighed in, g.
+    #[must_use]
+    pub fn bought_as_weighed_g(&self) -> Option<f64> {
+        self.bought_weight_g.map(|g| weight_at(g, self.bought_humidity_percent, self.humidity_percent))
+    }
 }

@@ -1,5 +1,6 @@
 //! What is known of a lot once every tube is planned: the value that is printed, stored, read back and merged.
 
+use super::counting::{Counting, HumidityUnknown};
 use super::forecast::{Forecast, forecast};
 use super::outcome::{FitOutcome, TubeOutcome};
 use super::scales::ScalesUsed;
@@ -37,8 +38,20 @@ impl Assessed {
         findings: Vec<Finding>,
     ) -> Assessed {
         let terms = Terms::of(lot);
-        let forecast = forecast(&outcomes, &terms);
+        let forecast = forecast(&outcomes, &terms, false, None);
         Assessed { options, lot: terms, scales, outcomes, forecast, findings }
+    }
+
+    /// The same, its blanks counted and its weights told another way.
+    ///
+    /// # Errors
+    /// [`HumidityUnknown`].
+    pub fn counted(mut self, counting: Counting) -> Result<Assessed, HumidityUnknown> {
+        let known = self.forecast.whole.is_some();
+        self.forecast = forecast(&self.outcomes, &self.lot, counting.without_leave, counting.air(&self.lot)?);
+        // of a lot of which only some tubes were asked for nothing is said of the whole
+        self.forecast.whole = self.forecast.whole.filter(|_| known);
+        Ok(self)
     }
 
     /// The tubes that have a plan.

@@ -1,5 +1,6 @@
 //! Why a run of a lot came to nothing.
 
+use super::counting::HumidityUnknown;
 use crate::readings::ReadError;
 use crate::tube::PopulationError;
 use crate::tube::learn::LearnError;
@@ -26,6 +27,9 @@ pub enum LotError {
     /// The lot says too little to learn its scales.
     #[error("nothing learned: {0}")]
     Learn(#[from] LearnError),
+    /// Weights cannot be told in other air.
+    #[error(transparent)]
+    Humidity(#[from] HumidityUnknown),
     /// A stored plan cannot be read back.
     #[error(transparent)]
     Record(#[from] RecordError),

@@ -1,5 +1,6 @@
 //! Blanks, yield by weight and cost for the measured tubes of a lot.
 
+use super::counting::{Air, Share, worth_splitting};
 use super::interval::{Interval, cost};
 use super::outcome::TubeOutcome;
 use super::spent::{CostBasis, Estimated, EstimatedBy, WholePrice, spent, weight_of};
@@ -9,7 +10,7 @@ use crate::decide::leeway::LimitChange;
 use crate::decide::plan::TubePlan;
 use crate::decide::unread::Unchecked;
 use crate::domain::units::G_PER_POUND;
-use crate::numeric::summary::{ninety, to_index};
+use crate::numeric::summary::{count, ninety, sd, to_index};
 use serde::{Deserialize, Serialize};
 
 /// The blanks of a lot with the grain and wall that nobody read as they may be.
@@ -30,8 +31,16 @@ pub struct NotChecked {
 pub struct Forecast {
     /// Tubes planned.
     pub tubes: usize,
-    /// Blanks when every quarter is gauged again after the split.
+    /// Blanks when every quarter is gauged again after the split; of the tubes that count.
     pub blanks: Interval,
+    /// Whether the tubes that the screening leaves were counted as giving none.
+    pub without_leave: bool,
+    /// Blanks of all planned tubes.
+    pub all_measured: Option<Share>,
+    /// Blanks of those that the screening does not leave.
+    pub worth_splitting: Option<Share>,
+    /// Share of the length of all pieces that ends in no blank.
+    pub waste: Option<Interval>,
     /// Blanks of the marked runs alone, good or not where they are marked.
     pub marked: Option<Interval>,
     /// Blanks with what nobody read taken as it may be; `None` where grain and wall were read on every planned tube.
@@ -40,8 +49,12 @@ pub struct Forecast {
     pub limit_changes: Vec<LimitChange>,
     /// Blanks if every tube were split at an arbitrary angle.
     pub arbitrary: f64,
-    /// Weight of the tubes that have one, g, and how many they are.
+    /// Weight of the tubes that have one, g, as weighed, and how many they are.
     pub weight_g: Option<(f64, usize)>,
+    /// In what air the figures by weight are told; `None`: as weighed.
+    pub air: Option<Air>,
+    /// Price of a kilogram in that air.
+    pub price_per_kg: Option<f64>,
     /// Blanks per kilogram, over the tubes that have a weight.
     pub per_kg: Option<Interval>,
     /// Blanks per pound, likewise.
@@ -63,25 +76,37 @@ pub struct Forecast {
 
 /// Sums up the plans of a lot's tubes; `outcomes` are all its tubes, those without a plan too.
 ///
-/// Draws of different tubes are independent, so draw k of the sum is the sum of the tubes' draws k.
+/// Draws of different tubes are independent, so draw k of the sum is the sum of the tubes' draws k. `without_leave`: the
+/// tubes that the screening leaves give none. Weights are told in `air`, or as weighed.
 #[must_use]
-pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms) -> Forecast {
-    let plans = plans_of(outcomes.iter());
+pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms, without_leave: bool, air: Option<Air>) -> Forecast {
+    let counts = |p: &TubePlan| !without_leave || worth_splitting(p);
+    let heavier = air.map_or(1.0, |a| a.ratio);
+    let all = plans_of(outcomes.iter());
+    let plans: Vec<&TubePlan> = all.iter().copied().filter(|p| counts(p)).collect();
     let blanks = sum_of(&plans);
     let weighed: Vec<&TubeOutcome> = outcomes.iter().filter(|o| o.plan.is_ok() && weight_of(o).is_some()).collect();
     let weight: f64 = weighed.iter().filter_map(|o| weight_of(o)).sum();
     let weight_g = (weight > 0.0).then_some((weight, weighed.len()));
-    let per_kg = weight_g.map(|(w, _)| sum_of(&plans_of(weighed.into_iter())).scaled(1000.0 / w));
+    let of_weighed: Vec<&TubePlan> = plans_of(weighed.into_iter()).into_iter().filter(|p| counts(p)).collect();
+    let per_kg = weight_g.map(|(w, _)| sum_of(&of_weighed).scaled(1000.0 / (w * heavier)));
     let per_lb = per_kg.map(|k| k.scaled(G_PER_POUND / 1000.0));
     let spent = spent(outcomes, lot);
+    let bought = lot.bought_as_weighed_g();
     Forecast {
-        tubes: plans.len(),
+        tubes: all.len(),
         blanks,
+        without_leave,
+        all_measured: share(&all),
+        worth_splitting: share(&all.iter().copied().filter(|p| worth_splitting(p)).collect::<Vec<_>>()),
+        waste: waste(&all, &plans, lot),
         marked: marked(&plans),
         not_checked: not_checked(&plans),
         limit_changes: limit_changes(&plans),
         arbitrary: total(plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.arbitrary)),
         weight_g,
+        air,
+        price_per_kg: lot.price.zip(bought).map(|(p, w)| 1000.0 * p / (w * heavier)),
         per_kg,
         per_lb,
         cost_per_blank: spent.and_then(|s| cost(s.amount, &blanks)),
@@ -89,8 +114,42 @@ pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms) -> Forecast {
         whole_price: spent.and_then(|s| s.why_whole),
         estimated: spent.and_then(|s| s.estimated),
         currency: lot.currency.clone(),
-        whole: whole_lot(outcomes, lot),
+        whole: whole_lot(outcomes, lot, counts, heavier),
     }
+}
+
+/// The blanks of the tubes that count, draw by draw.
+pub(super) struct BlanksOfDraws<'a>(Vec<&'a TubePlan>);
+
+/// The planned tubes whose blanks count.
+pub(super) fn blanks_of_draws(outcomes: &[TubeOutcome], without_leave: bool) -> BlanksOfDraws<'_> {
+    BlanksOfDraws(plans_of(outcomes.iter()).into_iter().filter(|p| !without_leave || worth_splitting(p)).collect())
+}
+
+impl BlanksOfDraws<'_> {
+    /// All together in every draw.
+    pub(super) fn totals(&self) -> Vec<f64> {
+        totals_by(&self.0, &TubePlan::blanks_of_draw)
+    }
+
+    /// The variance of each tube over its draws.
+    pub(super) fn variances(&self) -> Vec<f64> {
+        let draws = |p: &&TubePlan| p.split.as_ref().map_or(0, |s| s.draws.len());
+        let one = |p: &&TubePlan| sd(&(0..draws(p)).map(|k| p.blanks_of_draw(k)).collect::<Vec<f64>>()).powi(2);
+        self.0.iter().map(one).collect()
+    }
+}
+
+fn share(plans: &[&TubePlan]) -> Option<Share> {
+    Some(Share { tubes: plans.len(), blanks: sum_of(plans) })
+}
+
+/// The share of the pieces' length that ends in no blank, `plans` those that are split; `None` where nothing is planned.
+fn waste(all: &[&TubePlan], plans: &[&TubePlan], lot: &Terms) -> Option<Interval> {
+    let length = count(lot.target.pieces) * all.iter().map(|p| p.fit.length_mm).sum::<f64>();
+    let used = sum_of(plans).scaled(lot.target.blank_length_mm / length);
+    let unused = |x: f64| (1.0 - x).clamp(0.0, 1.0);
+    (length > 0.0).then(|| Interval { expected: unused(used.expected), low: unused(used.high), high: unused(used.low) })
 }
 
 fn plans_of<'a>(outcomes: impl Iterator<Item = &'a TubeOutcome>) -> Vec<&'a TubePlan> {
@@ -145,13 +204,17 @@ fn limit_changes(plans: &[&TubePlan]) -> Vec<LimitChange> {
     sums
 }
 
+fn totals_by(plans: &[&TubePlan], draw: &impl Fn(&TubePlan, usize) -> f64) -> Vec<f64> {
+    let draws = plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.draws.len()).max().unwrap_or(0);
+    (0..draws).map(|k| total(plans.iter().map(|p| draw(p, k)))).collect()
+}
+
 fn sum_by(
     plans: &[&TubePlan],
     expected: impl Fn(&TubePlan) -> f64,
     draw: impl Fn(&TubePlan, usize) -> f64,
 ) -> Interval {
-    let draws = plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.draws.len()).max().unwrap_or(0);
-    let totals: Vec<f64> = (0..draws).map(|k| total(plans.iter().map(|p| draw(p, k)))).collect();
+    let totals = totals_by(plans, &draw);
     let expected = total(plans.iter().map(|p| expected(p)));
     if totals.is_empty() {
         return Interval { expected, low: expected, high: expected };
@@ -174,6 +237,15 @@ struct Stored {
     blanks: f64,
     low: f64,
     high: f64,
+    /// these four, the air and the price by weight are missing in what was stored before they were told
+    #[serde(default)]
+    without_leave: bool,
+    #[serde(default)]
+    all_measured: Option<Share>,
+    #[serde(default)]
+    worth_splitting: Option<Share>,
+    #[serde(default)]
+    waste_share: Option<[f64; 3]>,
     arbitrary_blanks: f64,
     #[serde(default)]
     marked_runs: Option<Interval>,
@@ -183,6 +255,10 @@ struct Stored {
     limit_changes: Vec<LimitChange>,
     weight_g: Option<f64>,
     tubes_weighed: usize,
+    #[serde(default)]
+    air: Option<Air>,
+    #[serde(default)]
+    price_per_kg: Option<f64>,
     blanks_per_kg: Option<f64>,
     blanks_per_kg_low: Option<f64>,
     blanks_per_kg_high: Option<f64>,
@@ -221,12 +297,18 @@ impl From<Forecast> for Stored {
             blanks: f.blanks.expected,
             low: f.blanks.low,
             high: f.blanks.high,
+            without_leave: f.without_leave,
+            all_measured: f.all_measured,
+            worth_splitting: f.worth_splitting,
+            waste_share: f.waste.map(|i| [i.expected, i.low, i.high]),
             arbitrary_blanks: f.arbitrary,
             marked_runs: f.marked,
             unchecked: f.not_checked,
             limit_changes: f.limit_changes,
             weight_g: f.weight_g.map(|w| w.0),
             tubes_weighed: f.weight_g.map_or(0, |w| w.1),
+            air: f.air,
+            price_per_kg: f.price_per_kg,
             blanks_per_kg,
             blanks_per_kg_low,
             blanks_per_kg_high,
@@ -265,11 +347,17 @@ impl TryFrom<Stored> for Forecast {
         Ok(Forecast {
             tubes: s.tubes,
             blanks: Interval { expected: s.blanks, low: s.low, high: s.high },
+            without_leave: s.without_leave,
+            all_measured: s.all_measured,
+            worth_splitting: s.worth_splitting,
+            waste: s.waste_share.map(|[expected, low, high]| Interval { expected, low, high }),
             arbitrary: s.arbitrary_blanks,
             marked: s.marked_runs,
             not_checked: s.unchecked,
             limit_changes: s.limit_changes,
             weight_g: s.weight_g.map(|w| (w, s.tubes_weighed)),
+            air: s.air,
+            price_per_kg: s.price_per_kg,
             per_kg: rate(s.blanks_per_kg, s.blanks_per_kg_low, s.blanks_per_kg_high)?,
             per_lb: rate(s.blanks_per_lb, s.blanks_per_lb_low, s.blanks_per_lb_high)?,
             cost_per_blank: s.cost_per_blank.map(cost),
@@ -294,16 +382,27 @@ mod tests {
     use crate::tube::{Measured, Model};
     use std::sync::LazyLock;
 
+    /// Every planned tube counted, weights as weighed.
+    fn all_of(outcomes: &[TubeOutcome], terms: &Terms) -> Forecast {
+        forecast(outcomes, terms, false, None)
+    }
+
     fn of(cost_high: f64) -> Forecast {
         let interval = |expected: f64, low: f64, high: f64| Interval { expected, low, high };
         Forecast {
             tubes: 2,
             blanks: interval(0.1 + 0.2, 0.0, 1.0),
+            without_leave: true,
+            all_measured: Some(Share { tubes: 2, blanks: interval(0.4, 0.0, 1.0) }),
+            worth_splitting: Some(Share { tubes: 1, blanks: interval(0.1 + 0.2, 0.0, 1.0) }),
+            waste: Some(interval(0.7, 0.6, 1.0)),
             marked: Some(interval(0.1, 0.0, 1.0)),
             not_checked: Some(NotChecked { grain: 2, wall: 1, blanks: interval(0.05, 0.0, 1.0) }),
             limit_changes: vec![LimitChange { limit: "hollow".into(), at_mm: 0.06, blanks: 0.2 }],
             arbitrary: 0.25,
             weight_g: Some((41.5, 2)),
+            air: Some(Air { weighed_percent: 48.0, told_percent: 60.0, ratio: 1.02 }),
+            price_per_kg: Some(41.0),
             per_kg: Some(interval(1.0 / 3.0, 0.0, 2.0)),
             per_lb: Some(interval(0.15, 0.0, 1.0)),
             cost_per_blank: Some(interval(12.0, 9.0, cost_high)),
@@ -417,7 +516,7 @@ mod tests {
 
     #[test]
     fn every_figure_of_two_tubes_by_hand() {
-        let f = forecast(&two_tubes(Some(20.0)), &terms(Some(200.0), Some(100.0)));
+        let f = all_of(&two_tubes(Some(20.0)), &terms(Some(200.0), Some(100.0)));
         assert_eq!((f.tubes, f.weight_g), (2, Some((50.0, 2))));
         near(Some(f.blanks), [30.5, 21.0, 39.0]);
         // 50 g: a kilogram has 20 times as many
@@ -433,10 +532,10 @@ mod tests {
     fn draws_are_added_one_by_one_whatever_their_order() {
         let turned = |n: &[u16]| planned([180.0, 25.0], None, 1.0, n);
         // sums 5, 5, 5: no doubt, though each tube alone has 1 to 4
-        let even = forecast(&[turned(&[1, 4, 2]), turned(&[4, 1, 3])], &terms(None, None));
+        let even = all_of(&[turned(&[1, 4, 2]), turned(&[4, 1, 3])], &terms(None, None));
         near(Some(even.blanks), [2.0, 5.0, 5.0]);
         // sums 2, 8, 5: the 5 % point lies a tenth of the way from 2 to 5
-        let apart = forecast(&[turned(&[1, 4, 2]), turned(&[1, 4, 3])], &terms(None, None));
+        let apart = all_of(&[turned(&[1, 4, 2]), turned(&[1, 4, 3])], &terms(None, None));
         near(Some(apart.blanks), [2.0, 2.3, 7.7]);
         assert_eq!((even.weight_g, even.per_kg, even.per_lb), (None, None, None));
         assert_eq!((even.cost_per_blank, even.cost_basis, even.whole_price), (None, None, None));
@@ -444,7 +543,7 @@ mod tests {
 
     #[test]
     fn blanks_by_weight_count_the_weighed_tubes_alone() {
-        let f = forecast(&two_tubes(None), &terms(None, None));
+        let f = all_of(&two_tubes(None), &terms(None, None));
         assert_eq!((f.tubes, f.weight_g), (2, Some((30.0, 1))));
         near(f.per_kg, [700.0, 2000.0 / 30.0, 38_000.0 / 30.0]);
         near(Some(f.blanks), [30.5, 21.0, 39.0]);
@@ -452,19 +551,19 @@ mod tests {
 
     #[test]
     fn a_cost_has_no_upper_limit_where_no_blank_may_come_and_is_unknown_where_none_is_expected() {
-        let f = forecast(&[planned([180.0, 25.0], Some(25.0), 2.0, &[0, 4])], &terms(Some(25.0), Some(8.0)));
+        let f = all_of(&[planned([180.0, 25.0], Some(25.0), 2.0, &[0, 4])], &terms(Some(25.0), Some(8.0)));
         let cost = f.cost_per_blank.expect("blanks are expected");
         // 5 % and 95 % points of 0 and 4: 0.2 and 3.8
         near(Some(cost), [4.0, 8.0 / 3.8, 40.0]);
-        let f = forecast(&[planned([180.0, 25.0], Some(25.0), 2.0, &[0; 9])], &terms(Some(25.0), Some(8.0)));
+        let f = all_of(&[planned([180.0, 25.0], Some(25.0), 2.0, &[0; 9])], &terms(Some(25.0), Some(8.0)));
         assert!(f.cost_per_blank.is_some_and(|c| c.high.is_infinite() && c.low.is_infinite()), "{f:?}");
-        let f = forecast(&[planned([180.0, 25.0], Some(25.0), 0.0, &[0; 9])], &terms(Some(25.0), Some(8.0)));
+        let f = all_of(&[planned([180.0, 25.0], Some(25.0), 0.0, &[0; 9])], &terms(Some(25.0), Some(8.0)));
         assert_eq!((f.cost_per_blank, f.cost_basis), (None, Some(CostBasis::ByWeight)));
     }
 
     #[test]
     fn nothing_planned_gives_noughts_without_a_sign() {
-        let f = forecast(&[only_weighed(180.0, 25.0)], &terms(Some(25.0), Some(8.0)));
+        let f = all_of(&[only_weighed(180.0, 25.0)], &terms(Some(25.0), Some(8.0)));
         assert_eq!(f.tubes, 0);
         for x in [f.blanks.expected, f.blanks.low, f.blanks.high, f.arbitrary] {
             assert_eq!(x.to_bits(), 0, "{f:?}");
@@ -474,7 +573,7 @@ mod tests {
 
     /// What is spent, as cost times blanks, with the basis.
     fn paid(outcomes: &[TubeOutcome], bought: Option<f64>) -> (f64, Forecast) {
-        let f = forecast(outcomes, &terms(bought, Some(100.0)));
+        let f = all_of(outcomes, &terms(bought, Some(100.0)));
         (f.cost_per_blank.expect("blanks are expected").expected * f.blanks.expected, f)
     }
 
@@ -583,7 +682,7 @@ mod tests {
         let (low, high) = (f64::NAN, f64::NAN);
         first.unchecked =
             Some(Unchecked { grain: true, wall: false, expected: 1.0, low, high, draws: vec![0, 4, 0, 0] });
-        let f = forecast(&outcomes, &terms(None, None));
+        let f = all_of(&outcomes, &terms(None, None));
         // draw by draw 8, 10, 10, 10: the 5 % point of four lies 0.15 of the way from the first to the second
         near(f.marked, [9.5, 8.3, 10.0]);
         // the second tube was read, and stands as it is: 0 + 6, 4 + 6, 0 + 7, 0 + 5; sorted 5, 6, 7, 10
@@ -596,7 +695,7 @@ mod tests {
                 (plan.marked, plan.unchecked, plan.limit_changes) = (None, None, Vec::new());
             }
         }
-        let bare = forecast(&outcomes, &terms(None, None));
+        let bare = all_of(&outcomes, &terms(None, None));
         assert!(bare.marked.is_none() && bare.not_checked.is_none() && bare.limit_changes.is_empty());
     }
 }

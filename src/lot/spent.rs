@@ -72,7 +72,7 @@ pub(super) struct Spent {
 pub(super) fn spent(outcomes: &[TubeOutcome], terms: &Terms) -> Option<Spent> {
     let price = terms.price?;
     let whole = |why| Spent { amount: price, basis: CostBasis::WholePrice, why_whole: Some(why), estimated: None };
-    let Some(bought) = terms.bought_weight_g.filter(|b| *b > 0.0) else {
+    let Some(bought) = terms.bought_as_weighed_g() else {
         return Some(whole(WholePrice::NoBoughtWeight));
     };
     let Some((weight, estimated)) = planned_weight(outcomes) else { return Some(whole(WholePrice::NoWeight)) };

@@ -1,6 +1,6 @@
 //! What a lot says beside its tubes.
 
-use crate::domain::{Assumed, Lot, Saw, ScreenRule, Split, Target};
+use crate::domain::{Assumed, Lot, Saw, ScreenRule, Split, Target, weight_at};
 use serde::{Deserialize, Serialize};
 
 /// The terms a lot's tubes are judged by, and what was paid for them.
@@ -16,6 +16,9 @@ pub struct Terms {
     pub currency: String,
     /// Relative humidity when the tubes were weighed, percent.
     pub humidity_percent: Option<f64>,
+    /// Relative humidity when the bought weight was weighed, percent; `None`: as when the tubes were.
+    #[serde(default)]
+    pub bought_humidity_percent: Option<f64>,
     /// The limits.
     pub target: Target,
     /// The saw.
@@ -41,6 +44,7 @@ impl Terms {
             price: lot.price,
             currency: lot.currency.clone(),
             humidity_percent: lot.humidity_percent,
+            bought_humidity_percent: lot.bought_humidity_percent,
             target: lot.target.clone(),
             saw: lot.saw,
             split: lot.split,
@@ -48,5 +52,12 @@ impl Terms {
             screen: lot.screen,
             edge_life: lot.edge_life,
         }
+    }
+
+    /// The bought weight as it would weigh in the air the tubes were weighed in, g; none of nought.
+    #[must_use]
+    pub fn bought_as_weighed_g(&self) -> Option<f64> {
+        let bought = self.bought_weight_g.filter(|b| *b > 0.0);
+        bought.map(|g| weight_at(g, self.bought_humidity_percent, self.humidity_percent))
     }
 }

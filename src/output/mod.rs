@@ -2,6 +2,7 @@
 
 pub mod advice;
 pub mod cautions;
+pub mod compare;
 pub mod cut_list;
 pub mod doubts;
 pub mod ends_picture;

@@ -6,8 +6,9 @@ use super::tables;
 use super::words::{self, Signs};
 use crate::decide::plan::{PlanOptions, TubePlan};
 use crate::domain::units::{G_PER_POUND, decimal};
-use crate::domain::{Assumed, Finding, Lot, Severity, counted};
+use crate::domain::{Assumed, Finding, Lot, Severity, WETTER_ABOVE_PERCENT, counted};
 use crate::lot::{Assessed, Forecast, Interval, percent};
+use crate::numeric::summary::count;
 use crate::tube::Measured;
 use std::fmt::Write as _;
 
@@ -150,6 +151,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
             100.0 * (f.blanks.expected / f.arbitrary.max(1e-9) - 1.0)
         );
     }
+    out.push_str(&count_lines(f));
     if let Some(marked) = f.marked {
         let _ = writeln!(out, "marked runs     {} alone, good or not where they are marked", range(marked, 0));
     }
@@ -164,6 +166,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
                 if n < f.tubes { format!(" ({n} of {} weighed)", counted(f.tubes, "tube")) } else { String::new() };
             let _ = writeln!(out, "blanks per lb   {}{some}", range(lb, 0));
             let _ = writeln!(out, "weight          {:.1} g ({:.2} lb)", w, w / G_PER_POUND);
+            out.push_str(&air_lines(f));
         }
         _ => {
             let _ = writeln!(out, "blanks per kg   {}", words::no_rate(f.tubes, &assessed.outcomes));
@@ -187,6 +190,48 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
     out.push_str(&whole_lines(f, units));
     out.push_str(&limit_lines(f, units));
     out
+}
+
+/// The blanks with and without the tubes to leave, both; and what ends in no blank.
+fn count_lines(f: &Forecast) -> String {
+    let mut parts = Vec::new();
+    if let (Some(all), Some(worth)) = (f.all_measured, f.worth_splitting)
+        && worth.tubes < all.tubes
+    {
+        let left = counted(all.tubes - worth.tubes, "tube");
+        parts.push(if f.without_leave {
+            format!("{left} to leave counted as none; {} of all {}", range(all.blanks, 0), counted(all.tubes, "tube"))
+        } else {
+            format!("{} without the {left} that the screening leaves", range(worth.blanks, 0))
+        });
+    }
+    if f.tubes > 0 {
+        parts.push(format!("{} a tube", decimal(f.blanks.expected / count(f.tubes), 1)));
+    }
+    parts.extend(f.waste.map(|w| {
+        let percent = |x: f64| decimal(100.0 * x, 0);
+        let (low, high) = (percent(w.low), percent(w.high));
+        format!("{} % ({low} to {high}) of the pieces' length ends in no blank", percent(w.expected))
+    }));
+    if parts.is_empty() { String::new() } else { fold("                ", &parts, 16) }
+}
+
+/// In what air weights are told.
+fn air_lines(f: &Forecast) -> String {
+    let Some(air) = f.air else { return String::new() };
+    let told = |percent: f64| decimal(percent, 0);
+    let mut parts = vec![format!(
+        "weighed at {} % of humidity, told at {} %: {} times as heavy",
+        told(air.weighed_percent),
+        told(air.told_percent),
+        decimal(air.ratio, 3)
+    )];
+    parts.extend(f.price_per_kg.map(|p| format!("{} {} a kg there", decimal(p, 2), f.currency).replace("  ", " ")));
+    parts.push("cane is taken to be close to wood".to_string());
+    if air.weighed_percent.max(air.told_percent) > WETTER_ABOVE_PERCENT {
+        parts.push(format!("above {} % cane that was never washed is wetter than that", told(WETTER_ABOVE_PERCENT)));
+    }
+    fold("                ", &parts, 16)
 }
 
 /// The whole lot, where some of it is not measured.

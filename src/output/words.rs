@@ -286,15 +286,20 @@ pub(crate) fn price_shared(f: &Forecast) -> String {
 pub(crate) fn whole_lot(w: &WholeLot, units: Units) -> Vec<String> {
     let by = match w.sized_by {
         SizedBy::Weight => "weight",
-        SizedBy::Room => "the blanks their length has room for",
+        SizedBy::Room => "room for blanks",
+        SizedBy::WeightAndRoom => "weight and room for blanks",
         SizedBy::Tube => "number, each as any other",
+        SizedBy::Nearest => "the three most like it in length and weight",
     };
     let rest = match (w.tubes - w.measured, w.unlisted_g) {
         (0, g) => format!("{} that were bought and are not listed", grams(g)),
         (n, g) if g > 0.0 => format!("{} and {} that are not listed", counted(n, "tube"), grams(g)),
         (n, _) => counted(n, "tube"),
     };
-    let mut parts = vec![format!("the rest, {rest}, counted by {by} after the {} measured", w.measured)];
+    let mut parts = vec![
+        format!("the rest, {rest}, counted by {by} after the {} measured", w.measured),
+        "as if it were measured and split like those".to_string(),
+    ];
     let apart = |what: &str, told: [String; 2]| format!("{what} {} on average, the rest {}", told[0], told[1]);
     if let Some(u) = w.unlike {
         let length = u.length_mm.map(|l| apart("long", l.map(|mm| units.with_word(mm, 0))));

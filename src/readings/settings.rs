@@ -58,12 +58,13 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 33] = [
+const KEYS: [Key; 34] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
     Key("lot", "price", Holds::Number, 0.0, 1e9, |l, x| l.price = Some(x)),
     Key("lot", "humidity_percent", Holds::Number, 0.0, 100.0, |l, x| l.humidity_percent = Some(x)),
+    Key("lot", "bought_humidity_percent", Holds::Number, 0.0, 100.0, |l, x| l.bought_humidity_percent = Some(x)),
     Key("lot", "index_line_deg", Holds::Angle, 0.0, 45.0, |l, x| l.index_line_deg = Some(x)),
     Key("target", "instrument", Holds::Text, 0.0, 60.0, |_, _| {}),
     Key("target", "pieces", Holds::Whole, 2.0, 6.0, |l, x| l.target.pieces = pieces(x)),
@@ -95,7 +96,7 @@ const KEYS: [Key; 33] = [
     Key("scan", "accuracy", Holds::Length, TINY, 1.0, |l, x| l.scan.accuracy_mm = x),
 ];
 /// Keys that are read and kept, and on which no figure depends yet.
-const IDLE: [&str; 2] = ["humidity_percent", "edge_life"];
+const IDLE: [&str; 1] = ["edge_life"];
 /// The facts of a rig.
 const RIG_KEYS: [&str; 12] = [
     "resolution",

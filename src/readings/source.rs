@@ -511,7 +511,8 @@ fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotR
         tube.in_doubt = doubtful.contains(&tube.name);
         if !nothing && tube.readings.is_empty() && tube.scan.is_none() && !tube.in_doubt {
             let found = format!("no readings of {}", quoted(&tube.name));
-            let fix = "nothing to do if it was not measured: it is listed, not planned, and not counted in forecasts";
+            let fix =
+                "nothing to do if it was not measured: it is listed and not planned; the whole lot is forecast with it";
             findings.note(whole_file(&file), Some(&tube.name), found, "readings", fix);
         }
     }

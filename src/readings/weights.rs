@@ -12,7 +12,13 @@ const UNIT_TIMES: f64 = 2.0;
 
 /// Notes tubes that together weigh more than was bought, with which of the two is likely wrong.
 pub(super) fn check(book: &mut Book) {
-    let (Some(bought), Some(place)) = (book.lot.bought_weight_g, book.bought_at.clone()) else { return };
+    let (Some(bought), Some(place)) = (book.lot.bought_as_weighed_g(), book.bought_at.clone()) else { return };
+    if book.lot.bought_humidity_percent.is_some() && book.lot.humidity_percent.is_none() {
+        let fix =
+            "state humidity_percent too, of the air when the tubes were weighed: until then weights stand as they are";
+        let expected = "the humidity of both weighings";
+        book.findings.note(place.clone(), None, "bought_humidity_percent alone", expected, fix);
+    }
     let tubes: Vec<(&str, f64)> =
         book.lot.tubes.iter().filter_map(|t| t.weight_g.map(|w| (t.name.as_str(), w))).collect();
     let weight: f64 = tubes.iter().map(|t| t.1).sum();

@@ -1,6 +1,8 @@
 //! What choosing the split angle from readings loses against perfect knowledge of the surface. Truth is judged by the
 //! brute-force evaluator of `truth`, which shares nothing with the crate.
 
+#![allow(dead_code, reason = "every test and example uses its own part of it")]
+
 #[path = "makes.rs"]
 pub mod makes;
 #[path = "tool.rs"]

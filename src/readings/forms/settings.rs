@@ -106,7 +106,7 @@ impl List {
             "humidity_percent",
             "50".into(),
             Example,
-            "of the air when the tubes were weighed; kept for later",
+            "of the air when the tubes were weighed, for weights at another",
         );
         self.push(
             "lot",

@@ -1,0 +1,221 @@
+//! Lots side by side: which is the better purchase, and how sure that is.
+
+use super::assessed::Assessed;
+use super::counting::Air;
+use super::interval::Interval;
+use super::json::pretty;
+use super::settle::{Doubts, Settle, settle};
+use crate::domain::units::G_PER_POUND;
+use crate::numeric::summary::{count, ninety};
+use serde::Serialize;
+
+/// Draws of each lot that are set against all those of another where every pair is counted.
+const PAIRED: usize = 200;
+
+/// One lot of several.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LotSum {
+    /// Its name, and its folder where two lots have one name.
+    pub lot: String,
+    /// Tubes listed.
+    pub tubes: usize,
+    /// Of those, measured.
+    pub measured: usize,
+    /// Blanks: of the whole lot where some of it is not measured.
+    pub blanks: Interval,
+    /// Blanks per kilogram.
+    pub per_kg: Option<Interval>,
+    /// Blanks per pound.
+    pub per_lb: Option<Interval>,
+    /// Price of a kilogram.
+    pub price_per_kg: Option<f64>,
+    /// Cost of a blank. One without limit is null.
+    pub cost_per_blank: Option<Cost>,
+    /// What prices are told in.
+    pub currency: String,
+    /// In what air weights are told; `None`: as weighed.
+    pub air: Option<Air>,
+}
+
+/// A cost with its 90 % interval; `high` is `None` where there is no limit.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Cost {
+    /// What is expected.
+    pub expected: f64,
+    /// 5 % point.
+    pub low: f64,
+    /// 95 % point.
+    pub high: Option<f64>,
+}
+
+/// A lot against the best one.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Against {
+    /// Its place in the list.
+    pub lot: usize,
+    /// Chance that a blank of it costs more; `None` where a cost is not known or the currencies differ.
+    pub chance_dearer: Option<f64>,
+    /// Chance that a kilogram of it gives fewer blanks; `None` where a weight is not known.
+    pub chance_fewer_per_kg: Option<f64>,
+    /// Price of a kilogram at which a blank of it would cost what one of the best does.
+    pub break_even_per_kg: Option<Cost>,
+    /// What would settle which is better.
+    pub settle: Settle,
+}
+
+/// Lots side by side.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Compared {
+    /// The lots, as they were named.
+    pub lots: Vec<LotSum>,
+    /// Place of the best: the lowest cost of a blank, or where costs are not known of all, or not in one currency, the most
+    /// blanks per kilogram. `None` where neither is known.
+    pub best: Option<usize>,
+    /// Whether costs were compared; else blanks per kilogram.
+    pub by_cost: bool,
+    /// Whether the lots are judged by one and the same target.
+    pub same_target: bool,
+    /// The others against the best.
+    pub against: Vec<Against>,
+}
+
+impl Compared {
+    /// Compares lots that were assessed; `names` tell them apart.
+    #[must_use]
+    pub fn of(lots: &[(String, Assessed)]) -> Compared {
+        let sums: Vec<LotSum> = lots.iter().map(|(name, a)| sum_of(name, a)).collect();
+        let rates: Vec<Rates> = lots.iter().map(|(_, a)| Rates::of(a)).collect();
+        let one_currency = sums.iter().all(|s| s.currency == sums[0].currency);
+        let by_cost = one_currency && sums.iter().all(|s| s.cost_per_blank.is_some());
+        let worth =
+            |s: &LotSum| if by_cost { s.cost_per_blank.map(|c| -c.expected) } else { s.per_kg.map(|i| i.expected) };
+        let all: Option<Vec<f64>> = sums.iter().map(worth).collect();
+        let best = all.and_then(|w| (0..w.len()).reduce(|b, i| if w[i] > w[b] { i } else { b }));
+        let against = best.map_or_else(Vec::new, |b| {
+            let one = |i: usize| against(i, [&rates[i], &rates[b]], [&sums[i], &sums[b]], by_cost, one_currency);
+            (0..sums.len()).filter(|i| *i != b).map(one).collect()
+        });
+        let same_target = lots.iter().all(|(_, a)| a.lot.target == lots[0].1.lot.target);
+        Compared { lots: sums, best, by_cost, same_target, against }
+    }
+
+    /// As JSON of format 1.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        #[derive(Serialize)]
+        struct Stored<'a> {
+            format: u64,
+            #[serde(flatten)]
+            compared: &'a Compared,
+        }
+        pretty(&Stored { format: super::record::FORMAT, compared: self })
+    }
+}
+
+fn sum_of(name: &str, a: &Assessed) -> LotSum {
+    let f = &a.forecast;
+    let (blanks, per_kg, cost) = match &f.whole {
+        Some(w) => (w.blanks, w.per_kg, w.cost_per_blank),
+        None => (f.blanks, f.per_kg, f.cost_per_blank),
+    };
+    let finite = |c: Interval| {
+        let high = Some(c.high).filter(|h| h.is_finite());
+        c.low.is_finite().then_some(Cost { expected: c.expected, low: c.low, high })
+    };
+    LotSum {
+        lot: name.to_string(),
+        tubes: a.outcomes.len(),
+        measured: f.tubes,
+        blanks,
+        per_kg,
+        per_lb: per_kg.map(|k| k.scaled(G_PER_POUND / 1000.0)),
+        price_per_kg: f.price_per_kg,
+        cost_per_blank: cost.and_then(finite),
+        currency: f.currency.clone(),
+        air: f.air,
+    }
+}
+
+/// What a lot gives in every draw, per kilogram and per money, as far as either is known, and what makes it unsure.
+struct Rates {
+    per_kg: Option<Vec<f64>>,
+    per_money: Option<Vec<f64>>,
+    doubts: Doubts,
+}
+
+impl Rates {
+    fn of(a: &Assessed) -> Rates {
+        let f = &a.forecast;
+        let counted = super::forecast::blanks_of_draws(&a.outcomes, f.without_leave);
+        let (totals, blanks, per_kg, cost) = match &f.whole {
+            Some(w) => (w.totals.clone(), w.blanks, w.per_kg, w.cost_per_blank),
+            None => (counted.totals(), f.blanks, f.per_kg, f.cost_per_blank),
+        };
+        let scaled = |factor: f64| totals.iter().map(|t| t * factor).collect::<Vec<f64>>();
+        let known = blanks.expected > 0.0;
+        Rates {
+            per_kg: per_kg.filter(|_| known).map(|i| scaled(i.expected / blanks.expected)),
+            per_money: cost.filter(|c| known && c.expected > 0.0).map(|c| scaled(1.0 / (c.expected * blanks.expected))),
+            doubts: Doubts::of(f, &counted, &totals, a.outcomes.len()),
+        }
+    }
+}
+
+fn against(i: usize, [rates, best]: [&Rates; 2], [sum, other]: [&LotSum; 2], by_cost: bool, one: bool) -> Against {
+    let fewer = |pick: fn(&Rates) -> &Option<Vec<f64>>| Some(chance_below(pick(rates).as_ref()?, pick(best).as_ref()?));
+    let chance_fewer_per_kg = fewer(|r| &r.per_kg);
+    // dearer: fewer blanks for the same money
+    let chance_dearer = if one { fewer(|r| &r.per_money) } else { None };
+    let break_even = || {
+        let (per_kg, money) = (rates.per_kg.as_ref()?, best.per_money.as_ref()?);
+        let expected = sum.per_kg?.expected * other.cost_per_blank?.expected;
+        let (low, high) = ninety(&pairs(per_kg, money, |kg, money| kg / money));
+        Some(Cost { expected, low, high: Some(high).filter(|h| h.is_finite()) })
+    };
+    let worth =
+        |s: &LotSum| if by_cost { s.cost_per_blank.map(|c| 1.0 / c.expected) } else { s.per_kg.map(|i| i.expected) };
+    let ratio = worth(sum).zip(worth(other)).map_or(1.0, |(a, b)| b / a);
+    let chance = if by_cost { chance_dearer } else { chance_fewer_per_kg };
+    let settle = settle(chance.unwrap_or(0.5), ratio, [&rates.doubts, &best.doubts]);
+    Against { lot: i, chance_dearer, chance_fewer_per_kg, break_even_per_kg: break_even().filter(|_| one), settle }
+}
+
+/// Chance that one of `a` lies below one of `b`, every pair counted, a tie by half: draws of different lots are independent,
+/// though those of one number may be made from the same random numbers.
+fn chance_below(a: &[f64], b: &[f64]) -> f64 {
+    let mut sorted = b.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let above = |x: &f64| {
+        let (below, to) = (sorted.partition_point(|y| y < x), sorted.partition_point(|y| y <= x));
+        count(sorted.len() - to) + 0.5 * count(to - below)
+    };
+    if a.is_empty() || b.is_empty() {
+        return 0.5;
+    }
+    a.iter().map(above).sum::<f64>() / (count(a.len()) * count(b.len()))
+}
+
+/// Every pair of some draws of each, spread evenly over them.
+fn pairs(a: &[f64], b: &[f64], of: impl Fn(f64, f64) -> f64) -> Vec<f64> {
+    let some = |all: &[f64]| -> Vec<f64> {
+        let n = all.len().min(PAIRED);
+        (0..n).map(|i| all[i * all.len() / n]).collect()
+    };
+    let b = some(b);
+    some(a).iter().flat_map(|x| b.iter().map(|y| of(*x, *y)).collect::<Vec<f64>>()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_pair_of_draws_is_counted_and_ties_by_half() {
+        // 1 below 2 and 3, equal to none; 2 below 3 and tied with 2: (2 + 1.5) / 4
+        assert!((chance_below(&[1.0, 2.0], &[2.0, 3.0]) - 0.875).abs() < 1e-12);
+        assert!((chance_below(&[2.0; 5], &[2.0; 7]) - 0.5).abs() < 1e-12);
+        assert!((chance_below(&[], &[2.0]) - 0.5).abs() < 1e-12);
+        assert_eq!(pairs(&[6.0, 12.0], &[2.0, 3.0], |a, b| a / b), [3.0, 2.0, 6.0, 4.0]);
+        assert_eq!(pairs(&[1.0; 1000], &[1.0; 3], |a, _| a).len(), 600);
+    }
+}
