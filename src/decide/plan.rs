@@ -10,7 +10,7 @@ use super::split::{DrawnSurface, Splitter, judge_draws, splitter_for};
 use super::unread::{Unchecked, unchecked};
 use super::verdict::Screened;
 use super::worth::Yields;
-use crate::domain::{Angle, Lot, Tube};
+use crate::domain::{Angle, Lot, Tube, measuring_seconds};
 use crate::numeric::summary::{count, to_index};
 use crate::tube::faults::suspicions;
 use crate::tube::{Belief, BeliefError, Coverage, Fields, FittedTube, Model, Unread};
@@ -81,6 +81,7 @@ pub(super) fn plan_and_keep(
         limit_changes: Vec::new(),
         saw_first: None,
         left_to_gain: None,
+        minutes: tube.scan.is_none().then(|| measuring_seconds(&tube.readings, &lot.rigs) / 60.0),
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
         grain_checked: belief.grain_seen(),

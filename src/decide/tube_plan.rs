@@ -123,6 +123,9 @@ pub struct TubePlan {
     /// blank.
     #[serde(default, rename = "left_to_gain_blanks")]
     pub left_to_gain: Option<f64>,
+    /// Minutes that its readings took, at the pace of their rigs; `None` for a scan, whose pace nobody stated.
+    #[serde(default, rename = "measuring_minutes")]
+    pub minutes: Option<f64>,
     /// What rules windows out.
     #[serde(flatten)]
     pub limits: LimitShares,

@@ -113,6 +113,9 @@ pub type PopulationOverride = BTreeMap<String, f64>;
 /// in between, differ by so much. Common practice, no source.
 pub const WEIGHT_TOLERANCE: f64 = 0.02;
 
+/// Minutes that marking a tube and splitting it take where a lot states none. Common practice, no source.
+pub const SPLIT_MINUTES: f64 = 4.0;
+
 /// A lot: tubes bought together with everything known about them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Lot {
@@ -140,6 +143,8 @@ pub struct Lot {
     pub edge_life: Option<f64>,
     /// Blanks that a minute of measuring should bring; `None`: the advice's own.
     pub minute_blanks: Option<f64>,
+    /// Minutes that marking and splitting a tube take; `None`: [`SPLIT_MINUTES`].
+    pub split_minutes: Option<f64>,
     /// When a tube is worth splitting.
     pub screen: ScreenRule,
     /// How scans are read.

@@ -34,7 +34,9 @@ pub mod units;
 
 pub use angle::Angle;
 pub use finding::{Finding, Place, Severity, counted};
-pub use lot::{BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, ScreenRule, WEIGHT_TOLERANCE};
+pub use lot::{
+    BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, SPLIT_MINUTES, ScreenRule, WEIGHT_TOLERANCE,
+};
 pub use mark::Mark;
 pub use moisture::{WETTER_ABOVE_PERCENT, moisture_percent, weight_at, weight_ratio};
 pub use new_lot::{LENGTH_MM, NewLot, SPAN_MM, goes_by_lines};

@@ -6,6 +6,7 @@ use super::outcome::TubeOutcome;
 use super::spent::{CostBasis, Estimated, EstimatedBy, WholePrice, spent, weight_of};
 use super::terms::Terms;
 use super::whole::{WholeLot, whole_lot};
+use crate::decide::by_eye::by_eye;
 use crate::decide::leeway::LimitChange;
 use crate::decide::plan::TubePlan;
 use crate::decide::unread::Unchecked;
@@ -49,6 +50,12 @@ pub struct Forecast {
     pub limit_changes: Vec<LimitChange>,
     /// Blanks if every tube were split at an arbitrary angle.
     pub arbitrary: f64,
+    /// Blanks if every tube were split by eye: on the axes of its oval, see [`by_eye`].
+    pub by_eye: f64,
+    /// Minutes that measuring the planned tubes took; `None` where one of them is a scan.
+    pub measuring_minutes: Option<f64>,
+    /// Minutes that marking and splitting those that count take.
+    pub splitting_minutes: f64,
     /// Weight of the tubes that have one, g, as weighed, and how many they are.
     pub weight_g: Option<(f64, usize)>,
     /// In what air the figures by weight are told; `None`: as weighed.
@@ -104,6 +111,9 @@ pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms, without_leave: bool, air:
         not_checked: not_checked(&plans),
         limit_changes: limit_changes(&plans),
         arbitrary: total(plans.iter().filter_map(|p| p.split.as_ref()).map(|s| s.arbitrary)),
+        by_eye: total(plans.iter().map(|p| by_eye(p))),
+        measuring_minutes: all.iter().map(|p| p.minutes).sum::<Option<f64>>().filter(|_| !all.is_empty()),
+        splitting_minutes: lot.split_minutes * count(plans.len()),
         weight_g,
         air,
         price_per_kg: lot.price.zip(bought).map(|(p, w)| 1000.0 * p / (w * heavier)),
@@ -253,6 +263,12 @@ struct Stored {
     unchecked: Option<NotChecked>,
     #[serde(default)]
     limit_changes: Vec<LimitChange>,
+    #[serde(default)]
+    by_eye_blanks: f64,
+    #[serde(default)]
+    measuring_minutes: Option<f64>,
+    #[serde(default)]
+    splitting_minutes: f64,
     weight_g: Option<f64>,
     tubes_weighed: usize,
     #[serde(default)]
@@ -305,6 +321,9 @@ impl From<Forecast> for Stored {
             marked_runs: f.marked,
             unchecked: f.not_checked,
             limit_changes: f.limit_changes,
+            by_eye_blanks: f.by_eye,
+            measuring_minutes: f.measuring_minutes,
+            splitting_minutes: f.splitting_minutes,
             weight_g: f.weight_g.map(|w| w.0),
             tubes_weighed: f.weight_g.map_or(0, |w| w.1),
             air: f.air,
@@ -355,6 +374,9 @@ impl TryFrom<Stored> for Forecast {
             marked: s.marked_runs,
             not_checked: s.unchecked,
             limit_changes: s.limit_changes,
+            by_eye: s.by_eye_blanks,
+            measuring_minutes: s.measuring_minutes,
+            splitting_minutes: s.splitting_minutes,
             weight_g: s.weight_g.map(|w| (w, s.tubes_weighed)),
             air: s.air,
             price_per_kg: s.price_per_kg,
@@ -400,6 +422,9 @@ mod tests {
             not_checked: Some(NotChecked { grain: 2, wall: 1, blanks: interval(0.05, 0.0, 1.0) }),
             limit_changes: vec![LimitChange { limit: "hollow".into(), at_mm: 0.06, blanks: 0.2 }],
             arbitrary: 0.25,
+            by_eye: 0.28,
+            measuring_minutes: Some(7.5),
+            splitting_minutes: 8.0,
             weight_g: Some((41.5, 2)),
             air: Some(Air { weighed_percent: 48.0, told_percent: 60.0, ratio: 1.02 }),
             price_per_kg: Some(41.0),

@@ -84,7 +84,7 @@ pub(super) fn settle(chance: f64, ratio: f64, [this, best]: [&Doubts; 2]) -> Set
         } else {
             of_best += 1
         }
-        if ratio.ln() >= SETTLED_DEVIATE * variance(of_this, of_best).sqrt() {
+        if ratio > 1.0 && ratio.ln() >= SETTLED_DEVIATE * variance(of_this, of_best).sqrt() {
             return Settle::Measure { of_this, of_best };
         }
     }

@@ -1,6 +1,6 @@
 //! What a lot says beside its tubes.
 
-use crate::domain::{Assumed, Lot, Saw, ScreenRule, Split, Target, weight_at};
+use crate::domain::{Assumed, Lot, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, weight_at};
 use serde::{Deserialize, Serialize};
 
 /// The terms a lot's tubes are judged by, and what was paid for them.
@@ -32,6 +32,13 @@ pub struct Terms {
     pub screen: ScreenRule,
     /// Blanks between two sharpenings.
     pub edge_life: Option<f64>,
+    /// Minutes that marking and splitting a tube take.
+    #[serde(default = "usual_split_minutes")]
+    pub split_minutes: f64,
+}
+
+fn usual_split_minutes() -> f64 {
+    SPLIT_MINUTES
 }
 
 impl Terms {
@@ -51,6 +58,7 @@ impl Terms {
             assumed: lot.assumed,
             screen: lot.screen,
             edge_life: lot.edge_life,
+            split_minutes: lot.split_minutes.unwrap_or(SPLIT_MINUTES),
         }
     }
 

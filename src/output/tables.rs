@@ -3,6 +3,7 @@
 use super::show::Units;
 use super::table::{Cell, Table};
 use super::words::{self, round_the_clock};
+use crate::decide::by_eye::by_eye;
 use crate::decide::plan::TubePlan;
 use crate::domain::Finding;
 use crate::domain::units::G_PER_POUND;
@@ -207,6 +208,8 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table 
         "cost per blank",
         "currency",
         "cost basis",
+        "by eye",
+        "measuring min",
     ]);
     for p in plans {
         let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |s| s.interval);
@@ -221,6 +224,11 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table 
             Cell::known(p.unchecked.as_ref().map(|u| u.expected), 2),
             Cell::known(rate.map(|r| r * 1000.0), 1),
             Cell::known(rate.map(|r| r * G_PER_POUND), 1),
+            Cell::Empty,
+            Cell::Empty,
+            Cell::Empty,
+            Cell::Number(by_eye(p), 2),
+            Cell::known(p.minutes, 1),
         ]);
     }
     t.push(vec![
@@ -236,6 +244,8 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table 
         Cell::known(f.cost_per_blank.map(|i| i.expected), 3),
         Cell::text(&f.currency),
         Cell::text(words::price_shared(f)),
+        Cell::Number(f.by_eye, 2),
+        Cell::known(f.measuring_minutes, 1),
     ]);
     if let Some(w) = &f.whole {
         t.push(vec![

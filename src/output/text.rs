@@ -4,6 +4,7 @@ use super::fold::fold;
 use super::show::{NOT_SEEN, Units, measured_degrees};
 use super::tables;
 use super::words::{self, Signs};
+use crate::decide::by_eye::EYE_DEG;
 use crate::decide::plan::{PlanOptions, TubePlan};
 use crate::domain::units::{G_PER_POUND, decimal};
 use crate::domain::{Assumed, Finding, Lot, Severity, WETTER_ABOVE_PERCENT, counted};
@@ -152,6 +153,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
         );
     }
     out.push_str(&count_lines(f));
+    out.push_str(&time_lines(f));
     if let Some(marked) = f.marked {
         let _ = writeln!(out, "marked runs     {} alone, good or not where they are marked", range(marked, 0));
     }
@@ -214,6 +216,30 @@ fn count_lines(f: &Forecast) -> String {
         format!("{} % ({low} to {high}) of the pieces' length ends in no blank", percent(w.expected))
     }));
     if parts.is_empty() { String::new() } else { fold("                ", &parts, 16) }
+}
+
+/// What measuring and splitting take, and what measuring brings over splitting by eye.
+fn time_lines(f: &Forecast) -> String {
+    if f.tubes == 0 {
+        return String::new();
+    }
+    let brings = f.blanks.expected - f.by_eye;
+    let mut parts = vec![format!(
+        "{} blanks split by eye, on the axes of the ovals, {} deg off",
+        decimal(f.by_eye, 0),
+        decimal(EYE_DEG, 0)
+    )];
+    match f.measuring_minutes {
+        Some(m) if m > 0.0 => parts.push(format!(
+            "measuring took {} min and brings {} blanks over that, {} an hour",
+            decimal(m, 0),
+            decimal(brings, 1),
+            decimal(60.0 * brings / m, 1)
+        )),
+        _ => parts.push(format!("measuring brings {} blanks over that", decimal(brings, 1))),
+    }
+    parts.push(format!("splitting takes {} min", decimal(f.splitting_minutes, 0)));
+    fold("by eye, time    ", &parts, 16)
 }
 
 /// In what air weights are told.

@@ -58,7 +58,7 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 34] = [
+const KEYS: [Key; 35] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
@@ -85,6 +85,7 @@ const KEYS: [Key; 34] = [
     Key("split", "one_blow", Holds::Text, 0.0, 20.0, |_, _| {}),
     // a piece that springs the other way is negative
     Key("split", "spring", Holds::Length, -2.0, 2.0, |l, x| l.split.spring_mm = x),
+    Key("split", "minutes", Holds::Number, 0.0, 600.0, |l, x| l.split_minutes = Some(x)),
     Key("assumed", "lean_deg", Holds::Angle, 0.0, 10.0, |l, x| l.assumed.lean_deg = Some(x)),
     Key("assumed", "wall", Holds::Length, 0.2, 15.0, |l, x| l.assumed.wall_mm = Some(x)),
     Key("batch", "edge_life", Holds::Number, 1.0, 1e6, |l, x| l.edge_life = Some(x)),

@@ -18,12 +18,11 @@ use crate::domain::WEIGHT_TOLERANCE;
 use crate::numeric::summary::{count, mean, ninety, sd};
 use serde::{Deserialize, Serialize};
 
-/// Measured tubes from which another size than weight may be chosen by leaving each of them out once.
-const CHOOSE_FROM: usize = 5;
-/// The same where two numbers of each tube count.
-const CHOOSE_TWO_FROM: usize = 10;
+/// Measured tubes from which another size than weight may be chosen by leaving each of them out once: of fewer the best is
+/// mostly luck, and luck makes an interval too narrow.
+const CHOOSE_FROM: usize = 12;
 /// Another way than by weight is taken where its errors, squared, are below this share of weight's.
-const BETTER: f64 = 0.9;
+const BETTER: f64 = 0.8;
 /// Means of measured tubes and of the rest that are further apart than so many standard errors are told.
 const UNLIKE: f64 = 2.5;
 
@@ -190,10 +189,8 @@ fn best(measured: &[Sizes], rest: &Unmeasured, blanks: &[f64]) -> Option<Rest> {
     let usual = [SizedBy::Weight, SizedBy::Room, SizedBy::Tube].into_iter().find_map(by)?;
     let mut others = Vec::new();
     if measured.len() >= CHOOSE_FROM {
-        others.extend([SizedBy::Room, SizedBy::Tube].into_iter().filter(|s| *s != usual.by).filter_map(by));
-    }
-    if measured.len() >= CHOOSE_TWO_FROM {
-        others.extend(by(SizedBy::WeightAndRoom));
+        let sizes = [SizedBy::Room, SizedBy::Tube, SizedBy::WeightAndRoom];
+        others.extend(sizes.into_iter().filter(|s| *s != usual.by).filter_map(by));
         others.extend(Rest::by_nearest(measured, rest));
     }
     let worst = usual.missed(blanks);
@@ -290,14 +287,14 @@ mod tests {
         let size = |l: f64, w: f64, r: f64| Sizes { length_mm: Some(l), weight_g: Some(w), room: Some(r) };
         let tubes: Vec<Sizes> = [(4.0, 30.0), (8.0, 28.0), (4.0, 26.0), (8.0, 31.0), (12.0, 29.0), (4.0, 27.0)]
             .map(|(r, w)| size(180.0, w, r))
-            .to_vec();
+            .repeat(2);
         let rest = open(vec![size(180.0, 30.0, 8.0)], 0.0);
         let by_weight: Vec<f64> = tubes.iter().map(|s| 0.2 * s.weight_g.expect("weighed")).collect();
         let by_room: Vec<f64> = tubes.iter().map(|s| 0.8 * s.room.expect("long")).collect();
         assert_eq!(best(&tubes, &rest, &by_weight).map(|r| r.by), Some(SizedBy::Weight));
         assert_eq!(best(&tubes, &rest, &by_room).map(|r| r.by), Some(SizedBy::Room));
-        // of four tubes nothing is chosen
-        assert_eq!(best(&tubes[..4], &rest, &by_room[..4]).map(|r| r.by), Some(SizedBy::Weight));
+        // of eleven tubes nothing is chosen
+        assert_eq!(best(&tubes[..11], &rest, &by_room[..11]).map(|r| r.by), Some(SizedBy::Weight));
         // nothing weighed, no length: each as any other
         let bare = vec![Sizes { length_mm: None, weight_g: None, room: None }; 3];
         assert_eq!(best(&bare, &open(bare.clone(), 0.0), &[3.0, 4.0, 5.0]).map(|r| r.by), Some(SizedBy::Tube));

@@ -129,7 +129,11 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
             decimal(f.blanks.expected, 0),
             format!("90 %: {}, quarters gauged again", range(f.blanks, 0)),
         ),
-        ("at arbitrary angles", decimal(f.arbitrary, 0), "blanks, splits not chosen".to_string()),
+        (
+            "split by eye",
+            decimal(f.by_eye, 0),
+            format!("blanks, on the axes of the ovals; {} at arbitrary angles", decimal(f.arbitrary, 0)),
+        ),
     ];
     if let Some(m) = f.marked {
         cells.push(("marked runs alone", decimal(m.expected, 0), format!("90 %: {}", range(m, 0))));

@@ -1,7 +1,7 @@
 //! The settings of a new lot: what is known stands, every other key behind a `#` with its default.
 
 use crate::domain::{
-    INSTRUMENTS, NewLot, Saw, ScreenRule, Split, Target, Tool,
+    INSTRUMENTS, NewLot, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, Tool,
     units::{LengthUnit, MM_PER_INCH},
 };
 use std::fmt::Write as _;
@@ -150,6 +150,7 @@ impl List {
         self.push("split", "wander_deg", split.wander_deg.to_string(), Default, "spread of where a split really falls");
         self.push("split", "one_blow", "\"line\"".into(), Default, "lines one blow makes: line, across or all");
         self.push("split", "spring", spring, Default, "light under a blank-long stick on a piece set free");
+        self.push("split", "minutes", SPLIT_MINUTES.to_string(), Default, "to mark a tube and split it");
         self.push("assumed", "lean_deg", "0.5".into(), Example, "of the grain where no fibre was followed");
         self.push("assumed", "wall", "\"3.6 mm\"".into(), Example, "where no wall was read");
         self.push(
