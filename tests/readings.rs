@@ -775,7 +775,7 @@ fn settings_on_which_nothing_depends_yet_are_said_to_be_so() {
         .filter(|f| f.fix.contains("no figure depends on it yet"))
         .map(|f| (f.place.line, f.found.as_str()))
         .collect();
-    assert_eq!(idle, [(2, "'humidity_percent'"), (5, "'edge_life'")]);
+    assert_eq!(idle, [(2, "'humidity_percent'")]);
     assert_eq!((read.lot.humidity_percent, read.lot.edge_life), (Some(50.0), Some(60.0)));
 }
 

@@ -95,7 +95,7 @@ const KEYS: [Key; 33] = [
     Key("scan", "accuracy", Holds::Length, TINY, 1.0, |l, x| l.scan.accuracy_mm = x),
 ];
 /// Keys that are read and kept, and on which no figure depends yet.
-const IDLE: [&str; 2] = ["humidity_percent", "edge_life"];
+const IDLE: [&str; 1] = ["humidity_percent"];
 /// The facts of a rig.
 const RIG_KEYS: [&str; 12] = [
     "resolution",
