@@ -4,6 +4,8 @@ use crate::numeric::summary::{count, mean};
 
 /// Most exchanges.
 const MOST: usize = 200;
+/// An exchange must bring at least so much: squared mm by which a mean length is off, times the tubes of its pile.
+const LEAST_GAIN: f64 = 1.0;
 
 /// Piles whose tubes may be exchanged.
 pub(super) struct Mixing<'a> {
@@ -39,7 +41,7 @@ impl Mixing<'_> {
             let n = count(lengths[pile].len());
             n * (means[pile] + longer / n - middle).powi(2)
         };
-        let mut best = (-1e-6, None);
+        let mut best = (-LEAST_GAIN, None);
         for a in 0..piles.len() {
             for b in a + 1..piles.len() {
                 let now = off(a, 0.0) + off(b, 0.0);
