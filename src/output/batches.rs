@@ -7,6 +7,7 @@ use crate::domain::counted;
 use crate::domain::units::decimal;
 use crate::lot::batches::{Batches, CountedBy, DividedBy, Pile};
 use crate::lot::percent;
+use crate::numeric::summary::count;
 use crate::paper::font::plain;
 
 /// Where the lines behind a word begin.
@@ -21,7 +22,7 @@ pub fn table(b: &Batches, units: Units) -> Table {
     for (pile, t) in b.piles.iter().flat_map(|p| p.tubes.iter().map(move |t| (p.pile, t))) {
         table.push(vec![
             Cell::text(&t.tube),
-            Cell::Number(crate::numeric::summary::count(pile), 0),
+            Cell::Number(count(pile), 0),
             Cell::known(t.expected_blanks, 1),
             Cell::known(t.low, 1),
             Cell::known(t.high, 1),
@@ -81,13 +82,15 @@ pub fn heading(b: &Batches) -> String {
     } else {
         "no tube is measured, so their blanks are not known"
     };
-    format!("{} in {} alike in {}{why}; {known}", counted(tubes, "tube"), counted(n, "pile"), alike(b.divided_by))
+    let (tubes, n) = (counted(tubes, "tube"), counted(n, "pile"));
+    format!("{tubes} in {n} alike in {}{why}; {known}", alike(b))
 }
 
-fn alike(by: DividedBy) -> &'static str {
-    match by {
+fn alike(b: &Batches) -> &'static str {
+    match b.divided_by {
         DividedBy::Blanks => "expected blanks",
         DividedBy::Weight => "weight",
+        DividedBy::Length if b.piles.iter().all(|p| p.weight_g.is_none()) => "length, since no tube is weighed",
         DividedBy::Length => "length",
     }
 }

@@ -63,6 +63,7 @@ impl Assessed {
         }
         let ask = Ask { by, piles: rules.piles, life: self.lot.edge_life };
         let made = ask.made(&tubes)?;
+        let largest = made.sums.iter().copied().fold(0.0, f64::max);
         let names = |c: &&Counted| ask.life.is_some_and(|life| c.expected.is_some_and(|e| e > life));
         let name = |c: &Counted| self.outcomes[c.place].tube.clone();
         Ok(Batches {
@@ -73,9 +74,10 @@ impl Assessed {
             piles_asked: rules.piles,
             edge_life: ask.life,
             spread: made.spread(),
-            spread_bound: made.division.spread_bound,
-            largest: made.sums.iter().copied().fold(0.0, f64::max),
-            largest_bound: made.division.largest_bound,
+            // sums in another order differ in their last digit: what is found stands before what is proved
+            spread_bound: made.division.spread_bound.min(made.spread()),
+            largest,
+            largest_bound: made.division.largest_bound.min(largest),
             given_for_length: (made.spread() - made.division.spread).max(0.0),
             beyond_edge_life: tubes.iter().filter(names).map(name).collect(),
             piles: made.piles.iter().enumerate().map(|(i, p)| self.pile(i, p, made.sums[i], &tubes)).collect(),

@@ -159,7 +159,7 @@ pub struct Batches {
 #[non_exhaustive]
 pub enum BatchError {
     /// Neither a number of piles nor an edge life.
-    #[error("nothing says how many piles to make: lot.toml gives no edge_life")]
+    #[error("nothing says how many piles to make: the lot has no edge life")]
     HowMany,
     /// An edge life, but no tube is measured.
     #[error(

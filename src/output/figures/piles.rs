@@ -6,6 +6,7 @@ use crate::domain::units::decimal;
 use crate::lot::batches::{Batches, Pile};
 use crate::lot::percent;
 use crate::numeric::summary::count;
+use crate::output::batches::{blanks_of, outlasts};
 use crate::paper::axes::{self, Axis, Sample};
 use crate::paper::palette::{INK, LOOKS, tint};
 use crate::paper::scene::{Across, DrawError, Fill, Mark, Region, Scene, Stroke, Upright};
@@ -44,7 +45,7 @@ fn part(
     let words: Vec<String> = rows.iter().map(|(p, _)| format!("pile {}: {}", p.pile, told(p))).collect();
     let heading = format!("Piles for one sharpening each{which}");
     let mut scene = begin(60.0, &heading, format!("{}.", words.join("; ")));
-    let names = rows.iter().map(|(p, _)| format!("pile {}, {}", p.pile, counted(p.tubes.len(), "tube"))).collect();
+    let names = rows.iter().map(|(p, _)| format!("pile {}", p.pile)).collect();
     let (x, y) = (Axis::numbers("expected blanks", 0.0, reach, 6), Axis::names("", names));
     let tall = count(rows.len()) * ROW_MM + 12.5;
     let aside = if rows.iter().any(|(p, _)| p.outlasts.is_some()) { 19.0 } else { 9.0 };
@@ -86,6 +87,7 @@ fn part(
 }
 
 fn told(p: &Pile) -> String {
-    let blanks = crate::output::batches::blanks_of(p);
-    p.outlasts.map_or(blanks.clone(), |c| format!("{blanks}, {}", crate::output::batches::outlasts(c)))
+    let tubes = counted(p.tubes.len(), "tube");
+    let chance = p.outlasts.map_or(String::new(), |c| format!(", {}", outlasts(c)));
+    format!("{tubes}, {}{chance}", blanks_of(p))
 }
