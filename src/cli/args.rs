@@ -186,7 +186,7 @@ fn number_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
 /// `batch`.
 ///
 /// The piles are as alike in expected blanks as can be, and long and short tubes are shared out among them. Without --piles
-/// there are as many as edge_life under [batch] in lot.toml asks. Tubes nobody measured go in by their weight.
+/// there are as many as the edge life (lot.toml, [batch]) asks. Tubes nobody measured go in by their weight.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct BatchArgs {
     /// Which lot, and how.

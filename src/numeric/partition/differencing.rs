@@ -6,10 +6,13 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+/// Sums with their items, from the largest sum to the smallest.
+type Parts = Vec<(i64, Vec<usize>)>;
+
 /// Piles of items by their place in `sizes`; `piles` is at least 1.
 pub(super) fn differenced(sizes: &[i64], piles: usize) -> Vec<Vec<usize>> {
-    // (unevenness, the earlier one first, its piles from the largest sum to the smallest)
-    let mut heap: BinaryHeap<(i64, Reverse<usize>, Vec<(i64, Vec<usize>)>)> = sizes
+    // by unevenness, the earlier one first
+    let mut heap: BinaryHeap<(i64, Reverse<usize>, Parts)> = sizes
         .iter()
         .enumerate()
         .map(|(i, size)| {
@@ -21,7 +24,7 @@ pub(super) fn differenced(sizes: &[i64], piles: usize) -> Vec<Vec<usize>> {
     let mut made = sizes.len();
     while heap.len() > 1 {
         let (Some(a), Some(b)) = (heap.pop(), heap.pop()) else { break };
-        let mut joined: Vec<(i64, Vec<usize>)> = a.2;
+        let mut joined: Parts = a.2;
         for ((sum, items), (more, others)) in joined.iter_mut().zip(b.2.into_iter().rev()) {
             *sum += more;
             items.extend(others);
