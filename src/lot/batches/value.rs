@@ -51,7 +51,7 @@ pub struct PiledTube {
     pub counted_by: CountedBy,
     /// Blanks expected.
     pub expected_blanks: Option<f64>,
-    /// 5 % and 95 % points; `None` where nothing tells how far tubes differ.
+    /// 5 % point; `None` where nothing tells how far tubes differ.
     pub low: Option<f64>,
     /// 95 % point.
     pub high: Option<f64>,

@@ -107,8 +107,7 @@ mod tests {
 
     #[test]
     fn one_item_for_one_brings_two_long_piles_together() {
-        // 30 ones and a nine against 30 ones and a two: nine against three ones cannot be had, but 9 for 2 leaves 7 as it was;
-        // a move of three ones in turn, each move 2 closer: 7, 5, 3, 1
+        // 30 ones and a nine against 30 ones and a two are 7 apart; every one that is moved brings them 2 closer: 5, 3, 1
         let mut sizes = vec![1; 60];
         sizes.extend([9, 2]);
         let mut piles = vec![(0..30).chain([60]).collect(), (30..60).chain([61]).collect::<Vec<usize>>()];
