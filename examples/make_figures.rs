@@ -5,8 +5,8 @@
 
 use quarterlight::decide::plan::{PlanOptions, TubePlan};
 use quarterlight::decide::screen::Screened;
-use quarterlight::lot::Prepared;
-use quarterlight::output::figures::{Source, bark_map, centreline, limits, lot_board, score, section};
+use quarterlight::lot::{BatchRules, Prepared};
+use quarterlight::output::figures::{Source, bark_map, centreline, limits, lot_board, piles, score, section};
 use quarterlight::output::show::Units;
 use quarterlight::paper::scene::{DrawError, Scene};
 use quarterlight::paper::{scene, strip, svg};
@@ -42,6 +42,8 @@ pub fn figures(lot: &Path) -> Result<Vec<(String, String)>, Box<dyn std::error::
         scenes.push((if i == 0 { "lot-board".into() } else { format!("lot-board-{}", i + 1) }, s));
     }
     scenes.extend(limits::draw(&assessed.forecast, &source)?.map(|s| ("limits".into(), s)));
+    let batches = assessed.batches(&BatchRules::default())?;
+    scenes.extend(piles::draw(&batches, &source)?.into_iter().take(1).map(|s| ("piles".into(), s)));
     for ((tube, outcome), view) in lot.tubes.iter().zip(&assessed.outcomes).zip(&views) {
         let (Ok(plan), Some(view)) = (&outcome.plan, view) else { continue };
         let map = || bark_map::draw(plan, view, &tube.marks, &lot.target, &source);

@@ -34,10 +34,9 @@ fn all(read: &LotRead) -> String {
     read.findings.iter().map(|f| format!("{f}\n")).collect()
 }
 
-/// Nothing found but settings that nothing depends on yet.
+/// Nothing found.
 fn clean(read: &LotRead) {
-    let idle = |f: &Finding| f.severity == Severity::Note && f.fix.contains("no figure depends on it yet");
-    assert!(read.findings.iter().all(idle), "{}", all(read));
+    assert!(read.findings.is_empty(), "{}", all(read));
 }
 
 /// The only finding at a line of a file.
@@ -760,22 +759,6 @@ fn every_sample_lot_written_by_its_tables_reads_back_as_the_same_tubes() {
             }
         }
     }
-}
-
-#[test]
-fn settings_on_which_nothing_depends_yet_are_said_to_be_so() {
-    let toml = "[lot]\nhumidity_percent = 50\nprice = 3\n[batch]\nedge_life = 60\n";
-    let files = [("lot.toml", toml), ("readings.csv", "tube,kind,z,angle,value\nA,diameter,90,0,25\n")];
-    let files: Vec<(&str, &[u8])> = files.iter().map(|(n, t)| (*n, t.as_bytes())).collect();
-    let read = read_lot_files("x", &files).expect("read");
-    let idle: Vec<(u64, &str)> = read
-        .findings
-        .iter()
-        .filter(|f| f.fix.contains("no figure depends on it yet"))
-        .map(|f| (f.place.line, f.found.as_str()))
-        .collect();
-    assert_eq!(idle, [(5, "'edge_life'")]);
-    assert_eq!((read.lot.humidity_percent, read.lot.edge_life), (Some(50.0), Some(60.0)));
 }
 
 #[test]

@@ -8,6 +8,8 @@ mod definitions;
 mod ellipses;
 #[path = "reference/nonlinear.rs"]
 mod nonlinear;
+#[path = "reference/partitions.rs"]
+mod partitions;
 #[path = "reference/roundness.rs"]
 mod roundness;
 #[path = "reference/source.rs"]

@@ -85,6 +85,10 @@ fn the_demo_gives_all_files_and_a_page_that_parses() {
     let page = checked(&text);
     let cards = Selector::parse("article.tube").expect("a selector");
     assert_eq!(page.select(&cards).count(), 23);
+    // a lot with an edge life lies in piles, each a bar and a row
+    let rows = Selector::parse("section#piles tbody tr").expect("a selector");
+    assert_eq!(page.select(&rows).count(), 2);
+    assert_eq!(text.matches("the edge outlasts it in").count(), 4, "title and description of each bar");
     for want in ["T24", "not measured yet", "Before anything is cut", "Doubted readings", "wormhole", "mitre box", "±"]
     {
         assert!(text.contains(want), "{want}");
@@ -366,6 +370,7 @@ fn tubes_without_a_plan_and_lots_without_a_strip_are_still_reported() {
     good(&ran);
     let page = read(&out, "report.html");
     checked(&page);
+    assert!(!page.contains("id=\"piles\""), "no edge life, no piles");
     assert!(page.contains("too short") && !out.join("strips.pdf").exists());
     assert!(String::from_utf8_lossy(&ran.stderr).contains("strips.pdf was not written"));
 }

@@ -5,6 +5,7 @@ use quarterlight::decide::packages::Way;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, parse_length};
 use quarterlight::domain::{INSTRUMENTS, Target, Tool};
+use quarterlight::lot::batches::DividedBy;
 use quarterlight::output::show::Units;
 use quarterlight::paper::scene::Paper;
 use std::path::PathBuf;
@@ -38,6 +39,8 @@ pub enum Command {
     Screen(LotArgs),
     /// Forecast blanks, yield by weight and cost, of one lot or of several side by side.
     Forecast(ForecastArgs),
+    /// Lay the tubes out in piles, each for one sharpening of the edge tools.
+    Batch(BatchArgs),
     /// Say which readings to take next on each tube, what they may gain, and when to stop.
     Advise(AdviseArgs),
     /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
@@ -206,6 +209,45 @@ fn number_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
     number
         .filter(|x| (least..=most).contains(x))
         .ok_or_else(|| format!("found '{text}'; expected a number from {least} to {most}"))
+}
+
+/// `batch`.
+///
+/// The piles are as alike in expected blanks as can be, and long and short tubes are shared out among them. Without --piles
+/// there are as many as the edge life (lot.toml, [batch]) asks. Tubes nobody measured go in by their weight.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct BatchArgs {
+    /// Which lot, and how.
+    #[command(flatten)]
+    pub lot: LotArgs,
+    /// So many piles, whatever the edge life.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=999))]
+    pub piles: Option<u16>,
+    /// In what the piles are to be alike.
+    #[arg(long, value_enum, default_value_t = ByArg::Blanks)]
+    pub by: ByArg,
+    /// Put in the tubes that the screening leaves, too.
+    #[arg(long)]
+    pub all_tubes: bool,
+}
+
+/// In what piles are alike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ByArg {
+    /// Expected blanks.
+    Blanks,
+    /// Weight.
+    Weight,
+}
+
+impl ByArg {
+    /// The library's choice.
+    pub fn divided_by(self) -> DividedBy {
+        match self {
+            ByArg::Blanks => DividedBy::Blanks,
+            ByArg::Weight => DividedBy::Weight,
+        }
+    }
 }
 
 /// `report`.

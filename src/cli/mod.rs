@@ -3,6 +3,7 @@
 
 mod advise;
 mod args;
+mod batch;
 mod built_in;
 mod check;
 mod diagnostics;
@@ -62,6 +63,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Screen(a) => plan::run(a, plan::View::Screen),
         Command::Forecast(a) => forecast::run(a),
         Command::Advise(a) => advise::run(a),
+        Command::Batch(a) => batch::run(a),
         Command::Report(a) => report::run(a),
         Command::Ends(a) => ends::run(a),
         Command::Licences => licences::run(),

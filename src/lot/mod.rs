@@ -9,6 +9,7 @@
 //!    | assess, assess_with_views
 //!    v
 //! Assessed                            every tube planned and screened, or why not, and the forecast over them;
+//!    | batches                        its tubes in piles for one sharpening each: Batches
 //!    | to_json, from_json             stored as a record of format 1 and read back equal
 //!    v
 //! plan.json
@@ -18,6 +19,7 @@
 
 mod advised;
 mod assessed;
+pub mod batches;
 mod check;
 mod compare;
 mod counting;
@@ -41,6 +43,7 @@ mod whole;
 
 pub use advised::{AdviceOutcome, Advised};
 pub use assessed::Assessed;
+pub use batches::{BatchError, BatchRules, Batches};
 pub use check::{Checked, CheckedScan};
 pub use compare::{Against, Compared, Cost, LotSum};
 pub use counting::{Air, Counting, HumidityUnknown, Share};

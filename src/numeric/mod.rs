@@ -1,9 +1,10 @@
-//! Numerics that know no geometry: least squares, splines, seeded draws, summaries.
+//! Numerics that know no geometry: least squares, splines, seeded draws, summaries, divisions into piles.
 
 pub mod arrow;
 pub mod draws;
 pub mod least_squares;
 pub(crate) mod linear;
+pub mod partition;
 pub(crate) mod small_svd;
 pub(crate) mod spline;
 pub mod summary;

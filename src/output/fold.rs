@@ -27,6 +27,25 @@ pub(crate) fn fold(head: &str, items: &[String], indent: usize) -> String {
     out
 }
 
+/// Lays `items` out behind `head` with two spaces between them, none broken, setting in by `indent` what follows.
+pub(crate) fn laid_out(head: &str, items: &[String], indent: usize) -> String {
+    let mut out = String::new();
+    let mut line = head.to_string();
+    for (i, item) in items.iter().enumerate() {
+        if i > 0 && line.chars().count() + 2 + item.chars().count() > TEXT_WIDTH {
+            out.push_str(line.trim_end());
+            out.push('\n');
+            line = " ".repeat(indent);
+        } else if i > 0 {
+            line.push_str("  ");
+        }
+        line.push_str(item);
+    }
+    out.push_str(line.trim_end());
+    out.push('\n');
+    out
+}
+
 /// Words broken at spaces so that no line passes 100 characters.
 #[must_use]
 pub fn wrapped(text: &str) -> String {

@@ -1,6 +1,7 @@
 //! Formats results: words, text, tables, JSON, figures, the report. Computes nothing about tubes; draws with `paper`.
 
 pub mod advice;
+pub mod batches;
 pub mod cautions;
 pub mod compare;
 pub mod cut_list;

@@ -96,8 +96,6 @@ const KEYS: [Key; 35] = [
     Key("scan", "unit", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("scan", "accuracy", Holds::Length, TINY, 1.0, |l, x| l.scan.accuracy_mm = x),
 ];
-/// Keys that are read and kept, and on which no figure depends yet.
-const IDLE: [&str; 1] = ["edge_life"];
 /// The facts of a rig.
 const RIG_KEYS: [&str; 12] = [
     "resolution",
@@ -158,10 +156,6 @@ fn plain(entry: &Entry, book: &mut Book) {
         (key.5)(&mut book.lot, x);
         if key.1 == "bought_weight" {
             book.bought_at = Some(entry.place.clone());
-        }
-        if IDLE.contains(&key.1) {
-            let fix = "nothing to do: it is kept for later, and no figure depends on it yet";
-            book.findings.note(entry.place.clone(), None, quoted(key.1), "a setting that figures depend on", fix);
         }
     }
 }

@@ -8,6 +8,7 @@ mod rest;
 mod sizes;
 
 use self::rest::Rest;
+pub(super) use self::sizes::room;
 use self::sizes::{Sizes, Unmeasured};
 use super::interval::{Interval, cost};
 use super::outcome::TubeOutcome;

@@ -39,7 +39,8 @@ impl Sizes {
     }
 }
 
-fn room(length_mm: f64, terms: &Terms) -> f64 {
+/// Blanks that fit into a tube if every stretch of it were good.
+pub(in crate::lot) fn room(length_mm: f64, terms: &Terms) -> f64 {
     let (blank, kerf, trim) = (terms.target.blank_length_mm, terms.saw.kerf_mm, terms.saw.trim_mm);
     let in_a_row = ((length_mm - 2.0 * trim + kerf) / (blank + kerf) + 1e-9).floor().max(0.0);
     in_a_row * count(terms.target.pieces)

@@ -6,6 +6,7 @@ pub mod bark_map;
 pub mod centreline;
 pub mod limits;
 pub mod lot_board;
+pub mod piles;
 pub mod score;
 pub mod section;
 

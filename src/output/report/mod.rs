@@ -1,5 +1,6 @@
 //! The report of a lot: one page for reading and printing, tables for the spreadsheet, strips for the bench.
 
+mod batches;
 pub(super) mod bench;
 mod card;
 mod cuts;

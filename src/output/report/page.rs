@@ -1,6 +1,7 @@
 //! The page: one HTML file that needs nothing else.
 
 use super::ReportInput;
+use super::batches;
 use super::bench::bench;
 use super::card::{card, figure};
 use crate::decide::plan::TubePlan;
@@ -28,6 +29,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
     let boards = boards(input)?;
     let limits = limits_figure(input)?;
     let cards = cards(input)?;
+    let piles = batches::section(input)?;
     let sheet = match input.paper {
         Paper::A4 => "@page{size:A4;margin:13mm}",
         Paper::Letter => {
@@ -54,7 +56,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                 main {
                     (glance(input, plans))
                     p.first { strong { "Before anything is cut. " } (FIRST_OF_ALL) }
-                    (contents(input, &cards))
+                    (contents(input, &cards, piles.is_some()))
                     section id="tubes" {
                         h2 { "Which tubes" }
                         div.which { div { @for b in &boards { (b) } } div { (screening(input)) } }
@@ -69,6 +71,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                         pre { (text::forecast_lines(r, input.units)) }
                         @if let Some(f) = &limits { (f) }
                     }
+                    @if let Some(p) = &piles { (p) }
                     (cautions())
                     (in_doubt(input, plans, no_strip))
                     (method(input))
@@ -158,14 +161,14 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
     }
 }
 
-fn contents(input: &ReportInput<'_>, cards: &[(usize, Markup)]) -> Markup {
+fn contents(input: &ReportInput<'_>, cards: &[(usize, Markup)], piles: bool) -> Markup {
     let r = input.results;
     html! {
         nav aria-label="Contents" {
             @for (to, words) in [
-                ("tubes", "Which tubes"), ("plans", "Tube by tube"), ("forecast", "Forecast"), ("cautions", "Cautions"),
-                ("doubts", "What is in doubt"), ("method", "How it was computed"),
-            ] { a href=(format!("#{to}")) { (words) } " " }
+                ("tubes", "Which tubes"), ("plans", "Tube by tube"), ("forecast", "Forecast"), ("piles", "Piles"),
+                ("cautions", "Cautions"), ("doubts", "What is in doubt"), ("method", "How it was computed"),
+            ] { @if to != "piles" || piles { a href=(format!("#{to}")) { (words) } " " } }
             @if cards.len() > 1 {
                 span.tubes { "Tubes: " @for (n, _) in cards { a href=(format!("#tube-{n}")) { (plain(&r.outcomes[n - 1].tube)) } " " } }
             }
