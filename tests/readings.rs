@@ -452,7 +452,7 @@ fn names_are_free_text_and_control_characters_are_refused() {
 }
 
 #[test]
-fn parts_for_later_and_strange_files_are_left_alone_with_a_note() {
+fn empty_tables_and_strange_files_are_left_alone_with_a_note() {
     let dir = tempfile::tempdir().expect("temp folder");
     write(
         dir.path(),
@@ -471,7 +471,7 @@ fn parts_for_later_and_strange_files_are_left_alone_with_a_note() {
     let files: Vec<&str> = read.findings.iter().map(|f| &*f.place.file).collect();
     assert_eq!(files, ["cuts.csv", "marcs.csv"]);
     assert!(all(&read).contains("is marks.csv meant?"), "{}", all(&read));
-    assert_eq!(read.files, ["tubes.csv", "readings.csv"]);
+    assert_eq!(read.files, ["tubes.csv", "readings.csv", "cuts.csv"]);
     assert_eq!(read.lot.name, dir.path().file_name().expect("name").to_string_lossy());
 }
 
@@ -795,4 +795,55 @@ fn a_bought_weight_of_another_humidity_is_set_against_the_weights_in_their_own()
     let alone = read_lot_files("x", &[("lot.toml", toml.as_bytes()), ("tubes.csv", tubes.as_bytes())]).expect("read");
     assert!(alone.findings.iter().any(|f| f.found == "bought_humidity_percent alone"), "{}", all(&alone));
     assert_eq!(alone.lot.bought_as_weighed_g(), Some(100.0));
+}
+
+#[test]
+fn what_happened_at_the_bench_is_read_however_little_of_it_is_written() {
+    let base = [
+        ("tubes.csv", "tube,length_mm\nA,180\nB,180\nC,180\nD,180\n"),
+        ("readings.csv", "tube,kind,z,angle,value\nA,diameter,90,0,25\n"),
+    ];
+    let read = |cuts: &str| {
+        let mut files: Vec<(&str, &[u8])> = base.iter().map(|(n, t)| (*n, t.as_bytes())).collect();
+        files.push(("cuts.csv", cuts.as_bytes()));
+        read_lot_files("x", &files).expect("read")
+    };
+    let good = read(
+        "tube,piece,split_deg,back_in,blanks,from,to,got,why\n\
+         A,,33 121 214 301,,6,,,,\n\
+         B,1,30,,2,,,,\nB,1,,,,20,90,yes,\nB,2,,,1,100,170,no,hollow\nB,2,,,,20 mm,3 1/2 in,,\nB,3,,,0,5,75,,rocks\n\
+         C,,,0.7; 0.71; 0.72; 0.7,,,,,\n\
+         D,,,,,,,,broke\n",
+    );
+    assert!(!good.has_errors(), "{}", all(&good));
+    let cut = |name: &str| tube(&good, name).cut.clone().expect("written");
+    let degrees = |name: &str| cut(name).lines.iter().map(|a| a.degrees().round()).collect::<Vec<f64>>();
+    assert_eq!((degrees("A"), cut("A").got(4)), (vec![33.0, 121.0, 214.0, 301.0], Some(6)));
+    // of one piece of B nobody wrote what it gave
+    assert_eq!((degrees("B"), cut("B").got(4), cut("B").got(3)), (vec![30.0], None, Some(3)));
+    let judged: Vec<(Option<usize>, bool, String)> =
+        cut("B").stretches.iter().map(|s| (s.piece, s.got, s.why.clone())).collect();
+    let want = [(1, true, ""), (2, false, "hollow"), (2, true, ""), (3, false, "rocks")];
+    assert_eq!(judged, want.map(|(p, g, w)| (Some(p), g, w.to_string())));
+    assert!((cut("B").stretches[2].to_mm - 88.9).abs() < 1e-9);
+    assert!((cut("C").backs_mm[1] - 18.034).abs() < 1e-9 && cut("C").backs_mm.len() == 4);
+    assert_eq!((cut("D").got(4), cut("D").lines.len()), (None, 0));
+    for (row, words) in [
+        ("A,,33 121 214,,,,,,", "3 numbers in '33 121 214'"),
+        ("A,5,,,,,,,", "a whole number from 1 to 4"),
+        ("A,,,,many,,,,", "a whole number from 0 to 1000"),
+        ("A,,33 214 121 301,,,,,,", "clockwise one after the other"),
+        ("A,,,60 10 10 10,,,,,", "none of which is as large"),
+        ("A,,,,,90,20,,", "beyond it"),
+        ("A,,,,,90,,,", "both ends"),
+        ("A,,,,,20,90,perhaps,", "yes or no"),
+        ("A,2,30,,,,,,", "split lines of 1 of 4 pieces"),
+        ("A,,,18,,,,,", "4 widths"),
+        ("A,,,,-1,,,,", "a whole number from 0"),
+    ] {
+        let bad = read(&format!("tube,piece,split_deg,back_mm,blanks,from,to,got,why\n{row}\n"));
+        assert!(bad.has_errors() && all(&bad).contains(words), "{row}: {}", all(&bad));
+    }
+    let twice = read("tube,blanks\nA,5\nA,6\n");
+    assert!(all(&twice).contains("it stands in a row above already"), "{}", all(&twice));
 }

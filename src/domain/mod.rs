@@ -18,6 +18,7 @@
 //! `(cx, cy)` the centreline.
 
 mod angle;
+mod cut;
 mod finding;
 mod lot;
 mod mark;
@@ -33,6 +34,7 @@ mod tube;
 pub mod units;
 
 pub use angle::Angle;
+pub use cut::{Cut, Stretch, spans};
 pub use finding::{Finding, Place, Severity, counted};
 pub use lot::{
     BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, SPLIT_MINUTES, ScreenRule, WEIGHT_TOLERANCE,

@@ -1,6 +1,6 @@
 //! One tube as the maker knows it before splitting.
 
-use super::{Mark, Reading, Scan};
+use super::{Cut, Mark, Reading, Scan};
 
 /// One tube of a lot.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -23,6 +23,8 @@ pub struct Tube {
     pub scan: Option<Scan>,
     /// Places no run may touch.
     pub marks: Vec<Mark>,
+    /// What happened when it was split and cut; `None` while nobody wrote it down.
+    pub cut: Option<Cut>,
     /// True when a row that concerns this tube could not be read: the tube is listed but not analysed.
     pub in_doubt: bool,
 }

@@ -80,6 +80,8 @@ pub enum Form {
     ReadingsLog,
     /// Places no run may touch: `marks.csv`.
     Marks,
+    /// What happened at the bench: `cuts.csv`.
+    Cuts,
     /// Index marks of scans: `scans/index.csv`.
     ScanIndex,
     /// The settings of a workbook: its sheet `lot`.
@@ -88,13 +90,14 @@ pub enum Form {
 
 impl Form {
     /// Every form.
-    pub const ALL: [Form; 8] = [
+    pub const ALL: [Form; 9] = [
         Form::Tubes,
         Form::Readings,
         Form::ReadingsGrid,
         Form::ReadingsLine,
         Form::ReadingsLog,
         Form::Marks,
+        Form::Cuts,
         Form::ScanIndex,
         Form::Settings,
     ];
@@ -108,6 +111,7 @@ impl Form {
             Form::ReadingsLine => &READINGS_LINE,
             Form::ReadingsLog => &READINGS_LOG,
             Form::Marks => &MARKS,
+            Form::Cuts => &CUTS,
             Form::ScanIndex => &SCAN_INDEX,
             Form::Settings => &SETTINGS,
         }
@@ -205,6 +209,18 @@ const MARKS: [Column; 6] = [
     Column::may("to", Holds::Length).also(&["z_to", "to_z"]),
     Column::may("angle_from", Holds::Angle).also(&["from_angle", "angle"]),
     Column::may("angle_to", Holds::Angle).also(&["to_angle"]),
+    Column::may("why", Holds::Free),
+];
+
+const CUTS: [Column; 9] = [
+    Column::must("tube", Holds::Text),
+    Column::may("piece", Holds::Text),
+    Column::may("split", Holds::Angle),
+    Column::may("back", Holds::Length),
+    Column::may("blanks", Holds::Text),
+    Column::may("from", Holds::Length),
+    Column::may("to", Holds::Length),
+    Column::may("got", Holds::Text),
     Column::may("why", Holds::Free),
 ];
 

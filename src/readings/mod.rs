@@ -17,6 +17,7 @@
 //! | `readings*`, line | `tube`, `kind`, `angle`, one column per place (`20mm`, `1 1/4 in`); optional as above |
 //! | `readings*`, log | `value`, and in the first row of each line `tube`, `kind`, `angle`, `first`, `step`; optional as above |
 //! | `marks` | `tube`, `from`, `to`, `angle_from`, `angle_to`, `why` |
+//! | `cuts` | `tube`, `piece`, `split`, `back`, `blanks`, `from`, `to`, `got`, `why` |
 //! | `scans/TUBE.*` | points `x`, `y`, `z` in any rigid position; csv with or without header, xyz, ply |
 //! | `scans/index.csv` | `tube` and a point `x`, `y`, `z` on the index line, or its `angle`; optional `end` |
 //! | `lot` | `key`, `value`; optional `section` |
@@ -38,6 +39,7 @@
 mod book;
 mod catalogue;
 mod columns;
+mod cuts;
 mod dialect;
 mod error;
 mod findings;

@@ -8,8 +8,8 @@ use super::nearest::nearest;
 use super::spreadsheet::{Workbook, first_row_is_setting, settings as sheet_settings};
 use super::table::Table;
 use super::{
-    dialect, lot_toml, marks, readings_grid, readings_line, readings_log, readings_long, scan, settings, spans, tubes,
-    weights,
+    cuts, dialect, lot_toml, marks, readings_grid, readings_line, readings_log, readings_long, scan, settings, spans,
+    tubes, weights,
 };
 use crate::domain::{Finding, Lot, Severity, Tube, counted, units::parse_header};
 use std::io::ErrorKind;
@@ -47,6 +47,7 @@ enum Role {
     Tubes,
     Readings,
     Marks,
+    Cuts,
     Scan,
     /// The index marks of the scans.
     ScanIndex,
@@ -141,7 +142,7 @@ fn role_of(name: &str) -> Role {
         "lot.toml" => Role::Settings,
         "tubes.csv" => Role::Tubes,
         "marks.csv" => Role::Marks,
-        "cuts.csv" => Role::Later,
+        "cuts.csv" => Role::Cuts,
         n if scan::is_only_scan(n) => Role::Scan,
         n if n.starts_with("readings") && n.ends_with(".csv") => Role::Readings,
         _ => Role::Other,
@@ -290,6 +291,7 @@ fn read_table(role: Role, table: &Table, book: &mut Book) {
     match role {
         Role::Tubes => tubes::read(table, book),
         Role::Marks => marks::read(table, book),
+        Role::Cuts => cuts::read(table, book),
         Role::ScanIndex => scan::index::read(table, book),
         _ => read_readings(table, book),
     }
@@ -363,7 +365,13 @@ impl ReadingsForm {
 fn note_later(file: &Arc<str>, book: &mut Book) {
     let fix = "nothing to do: it is left alone";
     let found = "a part of the lot that this version does not read yet";
-    book.findings.note(whole_file(file), None, found, "lot.toml, tubes.csv, readings*.csv, marks.csv, scans", fix);
+    book.findings.note(
+        whole_file(file),
+        None,
+        found,
+        "lot.toml, tubes.csv, readings*.csv, marks.csv, cuts.csv, scans",
+        fix,
+    );
 }
 
 /// One note on tables in the folder whose names say nothing to this tool.
@@ -377,7 +385,7 @@ fn note_others(others: &[String], book: &mut Book) {
             || nearest(&n, ["lot.toml"]).is_some()
     };
     for name in others.iter().filter(is_table) {
-        let fix = match nearest(name, ["tubes.csv", "readings.csv", "marks.csv", "lot.toml"]) {
+        let fix = match nearest(name, ["tubes.csv", "readings.csv", "marks.csv", "cuts.csv", "lot.toml"]) {
             _ if scan::is_only_scan(name) => "not read; scans belong into the folder scans".to_string(),
             _ if is_workbook(name) => {
                 "not read; give the workbook itself in place of the folder to read it".to_string()
@@ -385,7 +393,7 @@ fn note_others(others: &[String], book: &mut Book) {
             Some(near) => format!("not read; is {near} meant? Rename it"),
             None => "not read; if it holds readings, let its name begin with readings and end with .csv".to_string(),
         };
-        let expected = "lot.toml, tubes.csv, readings*.csv, marks.csv";
+        let expected = "lot.toml, tubes.csv, readings*.csv, marks.csv, cuts.csv";
         book.findings.note(whole_file(&name.as_str().into()), None, "another table in the folder", expected, fix);
     }
 }
@@ -467,7 +475,7 @@ fn read_workbook(
     }
     if !unread.is_empty() {
         let found = format!("other sheets: {}", unread.iter().map(|s| quoted(s)).collect::<Vec<_>>().join(", "));
-        book.findings.note(whole_file(file), None, found, "sheets tubes, readings*, marks, lot", "not read");
+        book.findings.note(whole_file(file), None, found, "sheets tubes, readings*, marks, cuts, lot", "not read");
     }
     Ok((read, listed))
 }
@@ -484,7 +492,8 @@ fn sheet_role(name: &str) -> Role {
         "lot" => Role::Settings,
         "tubes" => Role::Tubes,
         "marks" => Role::Marks,
-        "cuts" | "scans" => Role::Later,
+        "cuts" => Role::Cuts,
+        "scans" => Role::Later,
         n if n.starts_with("readings") => Role::Readings,
         _ => Role::Other,
     }
