@@ -43,6 +43,8 @@ pub enum Command {
     Batch(BatchArgs),
     /// Say which readings to take next on each tube, what they may gain, and when to stop.
     Advise(AdviseArgs),
+    /// Set what came of the tubes against what was promised, and where splits fell against their aims.
+    Learn(LearnArgs),
     /// Write a page to read and print, tables, cut list and wrap strips at true size into a folder.
     Report(ReportArgs),
     /// Read sawn ends from a flatbed scanner's picture, or a square-on photograph, into readings of a lot.
@@ -83,6 +85,9 @@ pub struct PlanArgs {
     /// Only this tube (may be given several times).
     #[arg(long = "tube", value_name = "NAME")]
     pub tubes: Vec<String>,
+    /// Lay the runs of tubes that are split already on the pieces as cuts.csv says they fell.
+    #[arg(long)]
+    pub as_split: bool,
 }
 
 impl PlanArgs {
@@ -131,6 +136,22 @@ pub struct ForecastArgs {
 
 fn humidity(text: &str) -> Result<f64, String> {
     number_within(text, 0.0, 100.0)
+}
+
+/// `learn`.
+///
+/// From cuts.csv: blanks got for each one promised, lot by lot and over lots, and how far split lines fall from their aims.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct LearnArgs {
+    /// Lots of which tubes were cut: folders or workbooks.
+    #[arg(value_name = "LOT", required = true)]
+    pub lots: Vec<PathBuf>,
+    /// How it is computed.
+    #[command(flatten)]
+    pub plan: PlanArgs,
+    /// How it is shown.
+    #[command(flatten)]
+    pub show: ShowArgs,
 }
 
 /// `fit`.

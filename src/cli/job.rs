@@ -5,6 +5,7 @@ use super::diagnostics::Failure;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
+use quarterlight::domain::Tube;
 use quarterlight::lot::{Advised, Assessed, Fits, Prepared, Progress};
 use std::path::Path;
 use std::sync::Once;
@@ -15,7 +16,18 @@ const QUIET: Duration = Duration::from_secs(1);
 
 /// Reads the lot at `path`.
 pub fn prepared(path: &Path, args: &PlanArgs) -> Result<Prepared, Failure> {
-    Ok(Prepared::read(path, &args.tubes)?)
+    let mut lot = Prepared::read(path, &args.tubes)?;
+    if args.as_split {
+        let fell = |t: &Tube| t.cut.as_ref().is_some_and(|c| !c.lines.is_empty() || !c.backs_mm.is_empty());
+        if !lot.lot.tubes.iter().any(fell) {
+            return Err(Failure::Choice {
+                what: "nothing tells where a split line fell".into(),
+                fix: "write the angles of the lines, or the widths of the pieces' backs, into cuts.csv: columns tube, split, back".into(),
+            });
+        }
+        lot.lot.as_split = true;
+    }
+    Ok(lot)
 }
 
 /// Fits its tubes.

@@ -51,8 +51,7 @@ mod tests {
         // a curve of 5 + 2 cos 4a about a top at 20 deg: a Gaussian of 10 deg takes exp(-(4 pi / 18)^2 / 2) = 0.784 of the wave
         let split = plan.split.as_mut().expect("long enough");
         let curve = |deg: f64| 5.0 + 2.0 * (4.0 * (deg - 20.0)).to_radians().cos();
-        split.by_angle =
-            (0..90).map(|i| f64::from(i)).map(|deg| Choice { angle_deg: deg, expected: curve(deg) }).collect();
+        split.by_angle = (0..90).map(f64::from).map(|deg| Choice { angle_deg: deg, expected: curve(deg) }).collect();
         split.arbitrary = 5.0;
         for (axis, want) in
             [(20.0, 5.0 + 2.0 * 0.783_8), (110.0, 5.0 + 2.0 * 0.783_8), (65.0, 5.0 - 2.0 * 0.783_8), (42.5, 5.0)]

@@ -6,7 +6,7 @@ use super::leeway;
 use super::run_layer::RunLayer;
 use super::saw_first::saw_first;
 use super::screen::screen;
-use super::split::{DrawnSurface, Splitter, judge_draws, splitter_for};
+use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
 use super::unread::{Unchecked, unchecked};
 use super::verdict::Screened;
 use super::worth::Yields;
@@ -69,8 +69,33 @@ pub(super) fn plan_and_keep(
     options: PlanOptions,
 ) -> Result<(TubePlan, Basis), NoPlan> {
     let belief = believe(tube, model)?;
+    let Some(cut) = tube.cut.as_ref().filter(|_| lot.as_split) else {
+        return Ok(plan_on(tube, lot, model, options, belief, None));
+    };
+    if !cut.lines.is_empty() || cut.backs_mm.is_empty() {
+        return Ok(plan_on(tube, lot, model, options, belief, cut.lines_radians(lot.target.pieces, 0.0)));
+    }
+    // widths alone do not tell how far the whole is turned: their lines lie about those that were aimed at
+    let (aimed, basis) = plan_on(tube, lot, model, options, belief, None);
+    let aim = aimed.split.as_ref().map_or(0.0, |s| Angle::from_degrees(s.best.angle_deg).radians());
+    match cut.lines_radians(lot.target.pieces, aim) {
+        Some(lines) => Ok(plan_on(tube, lot, model, options, basis.belief, Some(lines))),
+        None => Ok((aimed, basis)),
+    }
+}
+
+/// Plans a tube that is believed; `fell`: where its split lines fell, radians.
+fn plan_on(
+    tube: &Tube,
+    lot: &Lot,
+    model: &Model,
+    options: PlanOptions,
+    belief: Belief,
+    fell: Option<Vec<f64>>,
+) -> (TubePlan, Basis) {
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
+    let splitter = splitter.map(|s| if let Some(lines) = fell.clone() { s.fallen(lines) } else { s });
     let mut plan = TubePlan {
         fit: fitted(tube, &belief, model, options),
         capacity: 0,
@@ -81,6 +106,7 @@ pub(super) fn plan_and_keep(
         limit_changes: Vec::new(),
         saw_first: None,
         left_to_gain: None,
+        as_split: fell.is_some(),
         minutes: tube.scan.is_none().then(|| measuring_seconds(&tube.readings, &lot.rigs) / 60.0),
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
@@ -94,7 +120,7 @@ pub(super) fn plan_and_keep(
         (splitter, draws)
     });
     plan.screen = screen(&plan, &lot.target, &lot.screen);
-    Ok((plan, Basis { belief, draws }))
+    (plan, Basis { belief, draws })
 }
 
 /// Mean radius of the mean surface, mm; never less than a millimetre, so that angles across it stay defined.
@@ -136,18 +162,23 @@ fn lay_out(
     let sets = layer.sets(aim);
     plan.pieces = (0..splitter.pieces())
         .map(|p| {
-            let from = aim + count(p) * splitter.period();
+            let [from, to] = splitter.ends_of(aim, p);
             PlannedPiece {
                 piece: p + 1,
                 from_deg: tidy(Angle::from_radians(from)),
-                centre_deg: tidy(Angle::from_radians(from + splitter.period() / 2.0)),
-                expected: fair * splitter.expected_runs(&table, from),
+                centre_deg: tidy(Angle::from_radians(0.5 * (from + to))),
+                expected: fair * splitter.expected_runs(&table, aim, p),
                 runs: layer.runs(aim, p, &sets[p]),
             }
         })
         .collect();
     plan.marked = Some(layer.marked(&sets, &plan.pieces, &chosen.aims));
     plan.limit_changes = leeway::changes(splitter, &draws, aim, choice.best.expected);
+    if plan.as_split {
+        // nothing is left to choose
+        plan.split = Some(SplitChoice { any_angle: false, ..choice });
+        return draws;
+    }
     plan.saw_first = saw_first(splitter, &draws, plan.capacity, choice.best.expected, tubes);
     plan.split = Some(choice);
     plan.left_to_gain = Some(Yields::of_draws(splitter, &draws).ceiling());

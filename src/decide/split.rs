@@ -49,6 +49,8 @@ pub struct Splitter {
     one_blow: OneBlow,
     need: f64,
     widest: usize,
+    /// where the split lines came to lie, radians clockwise within a turn of the first; `None` while they are aimed at
+    fell: Option<Vec<f64>>,
 }
 
 impl Splitter {
@@ -63,7 +65,29 @@ impl Splitter {
         let aiming = wander.max(LEAST_WANDER_DEG.to_radians());
         let free = TAU / count(pieces) - 2.0 * room.inset + 2.0 * WANDER_REACH * aiming;
         let widest = to_index((free * count(LINES) / TAU).ceil().max(1.0)).min(LINES - 1) + 2;
-        Splitter { judge, room, pieces, wander, aiming, one_blow: split.one_blow, need, widest }
+        Splitter { judge, room, pieces, wander, aiming, one_blow: split.one_blow, need, widest, fell: None }
+    }
+
+    /// The same tube once it is split: its lines lie where they fell, and nothing wanders. `lines`: radians, one for each
+    /// piece, clockwise within a turn of the first.
+    #[must_use]
+    pub(super) fn fallen(mut self, lines: Vec<f64>) -> Splitter {
+        (self.wander, self.aiming) = (0.0, 0.0);
+        self.pieces = lines.len();
+        self.fell = Some(lines);
+        let widths = (0..self.pieces).map(|p| self.ends_of(0.0, p)).map(|[from, to]| to - from);
+        let free = widths.fold(0.0, f64::max) - 2.0 * self.room.inset;
+        self.widest = to_index((free * count(LINES) / TAU).ceil().max(1.0)).min(LINES - 1) + 2;
+        self
+    }
+
+    /// The split lines that piece `p` (from 0) lies between, radians: those aimed at from `aim` on, or those that fell.
+    #[must_use]
+    pub(super) fn ends_of(&self, aim: f64, p: usize) -> [f64; 2] {
+        [p, p + 1].map(|i| match &self.fell {
+            Some(lines) => lines[i % self.pieces] + if i < self.pieces { 0.0 } else { TAU },
+            None => aim + count(i) * self.period(),
+        })
     }
 
     /// The judge.
@@ -94,8 +118,9 @@ impl Splitter {
     /// from their aims: first and number. What each start leaves open of them [`BarkMap::side`] tells.
     #[must_use]
     pub fn lines_of(&self, aim: f64, p: usize, off: &[f64]) -> (usize, usize) {
-        let at = |i: usize| aim + count(i) * self.period() + off.get(i % self.pieces).copied().unwrap_or(0.0);
-        self.room.lines(at(p), at(p + 1))
+        let by = |i: usize| off.get(i % self.pieces).copied().unwrap_or(0.0);
+        let [from, to] = self.ends_of(aim, p);
+        self.room.lines(from + by(p), to + by(p + 1))
     }
 
     /// Judges draw `k`: the surface `sections` with wander from (seed, tube, k).
@@ -123,6 +148,9 @@ impl Splitter {
     /// The split angles tried, radians.
     #[must_use]
     pub fn aims(&self) -> Vec<f64> {
+        if let Some(lines) = &self.fell {
+            return vec![lines[0]];
+        }
         let n = to_index((self.period().to_degrees() / AIM_STEP_DEG).round()).max(1);
         (0..n).map(|i| self.period() * count(i) / count(n)).collect()
     }
@@ -133,7 +161,7 @@ impl Splitter {
     /// `table` has the layout of [`PieceTable::values`].
     #[must_use]
     pub fn scores(&self, table: &[f64]) -> Vec<f64> {
-        let one = |aim: &f64| self.pieces_at(*aim).map(|from| sum(&self.odds(from, self.aiming), table)).sum();
+        let one = |aim: &f64| self.pieces_at(*aim).map(|ends| sum(&self.odds(ends, self.aiming), table)).sum();
         self.aims().iter().map(one).collect()
     }
 
@@ -143,15 +171,15 @@ impl Splitter {
         sum(&self.weights(aim), table)
     }
 
-    /// Expected runs of the piece between lines aimed at `from` and one period on.
+    /// Expected runs of piece `p` (from 0) of a split at `aim`.
     #[must_use]
-    pub(crate) fn expected_runs(&self, table: &[f64], from: f64) -> f64 {
-        sum(&self.odds(from, self.wander), table)
+    pub(crate) fn expected_runs(&self, table: &[f64], aim: f64, p: usize) -> f64 {
+        sum(&self.odds(self.ends_of(aim, p), self.wander), table)
     }
 
     /// Places of a table with their chances, over all pieces at one aim.
     pub(super) fn weights(&self, aim: f64) -> Vec<(usize, f64)> {
-        self.pieces_at(aim).flat_map(|from| self.odds(from, self.wander)).collect()
+        self.pieces_at(aim).flat_map(|ends| self.odds(ends, self.wander)).collect()
     }
 
     /// The same of every aim.
@@ -169,14 +197,14 @@ impl Splitter {
         all
     }
 
-    /// Where the pieces of one aim begin.
-    fn pieces_at(&self, aim: f64) -> impl Iterator<Item = f64> {
-        (0..self.pieces).map(move |p| aim + count(p) * self.period())
+    /// The lines that the pieces of one aim lie between.
+    fn pieces_at(&self, aim: f64) -> impl Iterator<Item = [f64; 2]> {
+        (0..self.pieces).map(move |p| self.ends_of(aim, p))
     }
 
-    /// Places of a table that a piece aimed at `from` may turn out to be, with their chances.
-    fn odds(&self, from: f64, wander: f64) -> Vec<(usize, f64)> {
-        let ends = [from + self.room.inset, from + self.period() - self.room.inset];
+    /// Places of a table that a piece between lines aimed at these may turn out to be, with their chances.
+    fn odds(&self, [from, to]: [f64; 2], wander: f64) -> Vec<(usize, f64)> {
+        let ends = [from + self.room.inset, to - self.room.inset];
         let mut out = Vec::new();
         let mut add = |i: f64, j: f64, chance: f64| {
             let (first, width) = (to_index(i.rem_euclid(count(LINES))), j - i + 1.0);
@@ -426,6 +454,32 @@ mod tests {
         let want = chance(10.0 + inset) * chance(100.0 - inset);
         let score = splitter.scores(&table)[10];
         assert!((score - want).abs() < 1e-4 && score < 0.5, "{score} {want}");
+    }
+
+    #[test]
+    fn lines_that_fell_as_aimed_give_what_a_sure_hand_gets_and_others_what_their_pieces_hold() {
+        let (aimed, draws) = drawn(OneBlow::Line, 40);
+        let aim = 20_f64.to_radians();
+        let fallen = aimed.clone().fallen((0..4).map(|i| aim + aimed.period() * f64::from(i)).collect());
+        assert_eq!(fallen.aims(), [aim]);
+        for d in &draws {
+            let sure = DrawnSurface { wander: vec![0.0; 4], ..d.clone() };
+            let again = fallen.draw(d.sections.clone(), 1, "T", 0);
+            assert_eq!(fallen.runs_at(&again, aim), aimed.runs_at(&sure, aim));
+        }
+        // lines at 20, 130, 200 and 290 deg: pieces of 110, 70, 90 and 90 deg, each named by its own lines
+        let uneven = aimed.clone().fallen([20.0_f64, 130.0, 200.0, 290.0].map(f64::to_radians).to_vec());
+        let widths: Vec<usize> = (0..4).map(|p| uneven.lines_of(aim, p, &[]).1).collect();
+        let inset = uneven.room.inset.to_degrees();
+        for (p, deg) in [110.0, 70.0, 90.0, 90.0].into_iter().enumerate() {
+            let lines = (deg - 2.0 * inset) / 2.0 + 1.0;
+            assert!((count(widths[p]) - lines).abs() <= 1.0, "{widths:?}, {lines} of piece {p}");
+        }
+        // what the table holds of each is what its lines give
+        let again = uneven.draw(draws[0].sections.clone(), 1, "T", 0);
+        let table = uneven.mean_table(std::slice::from_ref(&again));
+        assert!((uneven.value(&table, aim) - f64::from(uneven.runs_at(&again, aim))).abs() < 1e-9);
+        assert!((uneven.scores(&table)[0] - uneven.value(&table, aim)).abs() < 1e-9);
     }
 
     #[test]

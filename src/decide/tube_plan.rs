@@ -123,6 +123,9 @@ pub struct TubePlan {
     /// blank.
     #[serde(default, rename = "left_to_gain_blanks")]
     pub left_to_gain: Option<f64>,
+    /// Whether its pieces are those that its split lines made as they fell.
+    #[serde(default)]
+    pub as_split: bool,
     /// Minutes that its readings took, at the pace of their rigs; `None` for a scan, whose pace nobody stated.
     #[serde(default, rename = "measuring_minutes")]
     pub minutes: Option<f64>,
@@ -140,6 +143,13 @@ impl TubePlan {
     #[must_use]
     pub fn expected(&self) -> f64 {
         self.split.as_ref().map_or(0.0, |s| s.best.expected)
+    }
+
+    /// How far piece `p` (from 0) reaches from its first split line to its second, degrees.
+    #[must_use]
+    pub fn span_deg(&self, p: usize) -> f64 {
+        let at = |i: usize| self.pieces[i % self.pieces.len()].from_deg;
+        if self.pieces.len() < 2 { 360.0 } else { (at(p + 1) - at(p)).rem_euclid(360.0) }
     }
 
     /// Blanks of draw `k`.

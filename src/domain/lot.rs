@@ -155,6 +155,8 @@ pub struct Lot {
     pub index_line_deg: Option<f64>,
     /// Prior scales that replace the built-in ones.
     pub population: PopulationOverride,
+    /// Whether tubes that were split already are planned as their lines fell, not as they were aimed.
+    pub as_split: bool,
     /// The tubes, in the order of `tubes.csv`, then of first mention.
     pub tubes: Vec<Tube>,
 }

@@ -47,15 +47,19 @@ fn plan_block(p: &TubePlan, assumed: Assumed, units: Units) -> String {
         let _ = writeln!(out, "  {}", words::TOO_SHORT);
         return out;
     };
-    let split = [
-        format!("split at {}: {}", Signs::Plain.degrees(s.best.angle_deg), words::expected(s)),
-        words::flat_top(s, Signs::Plain),
-    ];
+    let split = if p.as_split {
+        vec![format!("{}: {}", words::lines_fell(p, Signs::Plain), words::expected(s))]
+    } else {
+        let at = Signs::Plain.degrees(s.best.angle_deg);
+        vec![format!("split at {at}: {}", words::expected(s)), words::flat_top(s, Signs::Plain)]
+    };
     out.push_str(&fold("  ", &split, 4));
     if let Some(m) = &p.marked {
         out.push_str(&fold("  ", &[words::marked_alone(m)], 4));
     }
-    out.push_str(&fold("  ", &[words::next_best(s, Signs::Plain), words::arbitrary(s)], 4));
+    if !p.as_split {
+        out.push_str(&fold("  ", &[words::next_best(s, Signs::Plain), words::arbitrary(s)], 4));
+    }
     for piece in &p.pieces {
         let runs: Vec<String> = piece
             .runs
@@ -153,7 +157,9 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
         );
     }
     out.push_str(&count_lines(f));
-    out.push_str(&time_lines(f));
+    if !assessed.plans().iter().any(|p| p.as_split) {
+        out.push_str(&time_lines(f));
+    }
     if let Some(marked) = f.marked {
         let _ = writeln!(out, "marked runs     {} alone, good or not where they are marked", range(marked, 0));
     }

@@ -204,6 +204,9 @@ pub fn limit_rows(f: &Forecast, units: Units) -> Vec<LimitRow> {
 #[must_use]
 pub fn flat_top(s: &SplitChoice, signs: Signs) -> String {
     let (from, to) = s.flat_top;
+    if fell(s) {
+        return "the split lines lie where they fell".to_string();
+    }
     if s.any_angle {
         return "any angle does as well as these readings can tell".to_string();
     }
@@ -215,6 +218,19 @@ pub fn flat_top(s: &SplitChoice, signs: Signs) -> String {
         return "every angle does as well".to_string();
     }
     format!("anywhere from {} does as well", signs.range(from, to))
+}
+
+/// Whether the lines fell already: then there is one angle, and nothing to choose.
+fn fell(s: &SplitChoice) -> bool {
+    s.by_angle.len() < 2
+}
+
+/// Where the pieces of a split tube begin.
+#[must_use]
+pub fn lines_fell(p: &TubePlan, signs: Signs) -> String {
+    let lines: Vec<String> = p.pieces.iter().map(|x| Signs::Print.degrees(x.from_deg)).collect();
+    let told = format!("split as it fell, at {}", lines.join(", "));
+    if signs == Signs::Print { told } else { told.replace('°', "") + " deg" }
 }
 
 /// Degrees between neighbouring angles of the score.
@@ -229,6 +245,9 @@ pub fn step_deg(s: &SplitChoice) -> f64 {
 /// The next-best separate choices.
 #[must_use]
 pub fn next_best(s: &SplitChoice, signs: Signs) -> String {
+    if fell(s) {
+        return "nothing is left to choose".to_string();
+    }
     let one = |c: &Choice| format!("{} ({:.1} blanks)", signs.degrees(c.angle_deg), c.expected);
     let others: Vec<String> = s.runners_up.iter().map(one).collect();
     format!("next best: {}", if others.is_empty() { "none apart from it".to_string() } else { others.join(", ") })

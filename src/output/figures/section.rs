@@ -103,14 +103,13 @@ fn true_shape(scene: &mut Scene, plan: &TubePlan, section: &Outline, target: &Ta
     let needed = target.blank_thickness_mm + target.clean_up_mm;
     let wall = |deg: f64| section.wall_mm.as_ref().map_or(needed, |w| around(w, deg));
     let bore = |deg: f64| (bark(deg) - wall(deg) * scale).max(0.5);
-    let turn = 360.0 / count(plan.pieces.len().max(1));
     if plan.pieces.is_empty() {
         let both = vec![ring(TRUE_AT, bark), ring(TRUE_AT, bore)];
         scene.add(Mark::contours(both, true).filled(Fill::from(WASH)));
     }
     for (i, piece) in plan.pieces.iter().enumerate() {
         let look = Look::of(i);
-        let (from, to) = (piece.from_deg, piece.from_deg + turn);
+        let (from, to) = (piece.from_deg, piece.from_deg + plan.span_deg(i));
         let mut cane = sector(TRUE_AT, from, to, bark);
         cane.extend(sector(TRUE_AT, from, to, bore).into_iter().rev());
         scene.add(Mark::path(cane, true).filled(tint(look.colour, 0.22)).titled(format!("piece {}", piece.piece)));

@@ -37,8 +37,8 @@ pub(crate) fn card(
     let line = figure(&centreline::draw(plan, view, &source)?, &format!("t{n}c"), "flat")?;
     let name = (plan.fit.tube.as_str(), plan.fit.readings);
     let curve = match &plan.split {
-        Some(s) => Some(figure(&score::draw(name, s, &source)?, &format!("t{n}a"), "flat")?),
-        None => None,
+        Some(s) if !plan.as_split => Some(figure(&score::draw(name, s, &source)?, &format!("t{n}a"), "flat")?),
+        _ => None,
     };
     Ok(html! {
         article.tube id=(format!("tube-{n}")) {
@@ -90,14 +90,22 @@ fn split_words(units: Units, assumed: Assumed, plan: &TubePlan) -> Markup {
     };
     html! {
         p.split {
-            strong { "Split at " (Signs::Print.degrees(s.best.angle_deg)) }
+            @if plan.as_split { strong { (sentence(&words::lines_fell(plan, Signs::Print)).trim_end_matches('.')) } } @else {
+                strong { "Split at " (Signs::Print.degrees(s.best.angle_deg)) }
+            }
             ": " (words::expected(s)) ". " @if let Some(m) = &plan.marked { (sentence(&words::marked_alone(m))) " " }
-            (sentence(&words::flat_top(s, Signs::Print))) " "
-            (sentence(&words::next_best(s, Signs::Print))) " " (sentence(&words::arbitrary(s)))
+            @if !plan.as_split {
+                (sentence(&words::flat_top(s, Signs::Print))) " "
+                (sentence(&words::next_best(s, Signs::Print))) " " (sentence(&words::arbitrary(s)))
+            }
         }
         p.small {
-            "First split line at that angle clockwise from the index line, seen looking at the index end; the other "
-            (plan.pieces.len().saturating_sub(1)) " evenly on from it. "
+            @if plan.as_split {
+                "Split lines in degrees clockwise from the index line, seen looking at the index end, as cuts.csv has them. "
+            } @else {
+                "First split line at that angle clockwise from the index line, seen looking at the index end; the other "
+                (plan.pieces.len().saturating_sub(1)) " evenly on from it. "
+            }
             @if plan.fit.seen.size { "The wrap strip carries all of them." }
             @else { (sentence(words::CHECK_GIRTH)) }
         }
