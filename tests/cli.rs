@@ -612,7 +612,7 @@ fn weights_are_told_at_another_humidity_and_tubes_to_leave_are_counted_both_ways
     let other = forecast(&["--at-humidity", "65"]);
     // 48 to 65 %: 8.99 and 11.98 % of the dry weight
     let ratio = number(&other["air"], "ratio");
-    assert!((ratio - 1.1198 / 1.0899).abs() < 3e-4, "{ratio}");
+    assert!((ratio - 1.1198 / 1.0899).abs() < 1e-3, "{ratio}");
     for key in ["blanks_per_kg", "blanks_per_lb", "price_per_kg"] {
         assert!((number(&plain, key) / number(&other, key) - ratio).abs() < 1e-9, "{key}");
     }
@@ -640,17 +640,21 @@ fn weights_are_told_at_another_humidity_and_tubes_to_leave_are_counted_both_ways
 #[test]
 fn lots_are_set_side_by_side() {
     let dir = tempfile::tempdir().expect("a folder");
-    let dear = dir.path().join("dear");
-    std::fs::create_dir(&dear).expect("made");
-    for file in ["tubes.csv", "readings-caliper.csv", "readings-dial.csv", "marks.csv"] {
-        std::fs::copy(format!("data-samples/demo/{file}"), dear.join(file)).expect("copied");
-    }
-    let toml = std::fs::read_to_string("data-samples/demo/lot.toml").expect("there");
-    std::fs::write(dear.join("lot.toml"), toml.replace("price = 96.0", "price = 192.0")).expect("written");
-    let dear = dear.to_str().expect("a path");
-    let args = ["forecast", "data-samples/demo", dear, "--draws", "40"];
+    let toml = std::fs::read_to_string("data-samples/grid/lot.toml").expect("there");
+    let copy = |folder: &str, price: u32| {
+        let to = dir.path().join(folder);
+        std::fs::create_dir(&to).expect("made");
+        for file in ["tubes.csv", "readings.csv"] {
+            std::fs::copy(format!("data-samples/grid/{file}"), to.join(file)).expect("copied");
+        }
+        let lot = format!("[lot]\nbought_weight = \"1 kg\"\nprice = {price}\ncurrency = \"EUR\"\n");
+        std::fs::write(to.join("lot.toml"), toml.replace("[lot]\n", &lot)).expect("written");
+        to.to_str().expect("a path").to_string()
+    };
+    let (fair, dear) = (copy("fair", 90), copy("dear", 900));
+    let args = ["forecast", &fair, &dear, "--draws", "40"];
     let got = json(&[&args[..], &["--json"]].concat());
-    // the same tubes at twice the price: as many a kilogram, every blank twice as dear, settled; 143.71 a kg breaks even
+    // the same tubes at ten times the price: as many a kilogram, every blank as much dearer, settled; 90 a kg breaks even
     assert_eq!(
         (got["best"].as_u64(), got["by_cost"].as_bool(), got["same_target"].as_bool()),
         (Some(0), Some(true), Some(true))
@@ -663,7 +667,7 @@ fn lots_are_set_side_by_side() {
     assert!((price.as_f64().expect("a price") - even.as_f64().expect("a price")).abs() < 1e-6, "{against}");
     // two lots of one name are told apart by their folders
     let names: Vec<&str> = (0..2).map(|i| got["lots"][i]["lot"].as_str().expect("a name")).collect();
-    assert!(names[0] == "demo (data-samples/demo)" && names[1].ends_with("dear)"), "{names:?}");
+    assert!(names[0].ends_with("fair)") && names[1].ends_with("dear)"), "{names:?}");
     let told = text(&quarterlight(&args).stdout);
     assert!(told.contains("that is settled") && told.contains("a kg (") && !told.contains("NaN"), "{told}");
     let csv = text(&quarterlight(&[&args[..], &["--csv"]].concat()).stdout);
@@ -676,4 +680,86 @@ fn lots_are_set_side_by_side() {
     );
     let refused = quarterlight(&["forecast", "data-samples/grid", "data-samples/bars", "--tube", "G1"]);
     assert_eq!(refused.status.code(), Some(1));
+}
+
+#[test]
+fn tubes_that_are_split_are_laid_out_as_they_fell() {
+    let dir = tempfile::tempdir().expect("a folder");
+    for file in ["lot.toml", "tubes.csv", "readings.csv"] {
+        std::fs::copy(format!("data-samples/grid/{file}"), dir.path().join(file)).expect("copied");
+    }
+    let path = dir.path().to_str().expect("a path");
+    let aimed = json(&["split", path, "--json", "--draws", "40"]);
+    let tube = |v: &Value, i: usize| v["tubes"][i].clone();
+    let (name, aim) = (tube(&aimed, 0)["tube"].clone(), tube(&aimed, 0)["split"]["angle_deg"].as_f64().expect("long"));
+    let name = name.as_str().expect("a name");
+    // nothing says where a line fell
+    let out = quarterlight(&["split", path, "--as-split"]);
+    assert_eq!(out.status.code(), Some(1));
+    assert!(text(&out.stderr).contains("cuts.csv"), "{}", text(&out.stderr));
+    let fell: Vec<String> =
+        [1.0, 95.0, 178.0, 272.0].iter().map(|d| format!("{:.0}", (aim + d).rem_euclid(360.0))).collect();
+    let cuts = format!("tube,split_deg,blanks\n{name},{},6\n", fell.join(" "));
+    std::fs::write(dir.path().join("cuts.csv"), cuts).expect("written");
+    let got = json(&["split", path, "--as-split", "--json", "--draws", "40"]);
+    let split = tube(&got, 0);
+    assert_eq!(split["as_split"].as_bool(), Some(true));
+    let from: Vec<String> =
+        (0..4).map(|p| format!("{:.0}", split["pieces"][p]["from_deg"].as_f64().expect("known"))).collect();
+    assert_eq!(from, fell);
+    // a tube of which nothing is written goes on as it was
+    assert_eq!((tube(&got, 1), tube(&got, 1)["as_split"].as_bool()), (tube(&aimed, 1), Some(false)));
+    // what it gives is at most what the best aim of a hand without wander could, and near what was aimed at
+    let blanks = |t: &Value| t["split"]["expected_blanks"].as_f64().expect("long enough");
+    assert!((blanks(&split) - blanks(&tube(&aimed, 0))).abs() < 2.0, "{split}");
+    let told = text(&quarterlight(&["split", path, "--as-split", "--tube", name, "--draws", "40"]).stdout);
+    assert!(told.contains("split as it fell, at") && !told.contains("next best"), "{told}");
+    // the same from the widths of the backs alone, turned about the aim
+    std::fs::write(dir.path().join("cuts.csv"), format!("tube,back_mm\n{name},18 18 18 18\n")).expect("written");
+    let even = tube(&json(&["split", path, "--as-split", "--json", "--draws", "40"]), 0);
+    let first = even["pieces"][0]["from_deg"].as_f64().expect("known");
+    assert!((first - aim).abs() < 0.01, "{first} {aim}");
+    let dest = dir.path().join("report");
+    let out = quarterlight(&["report", path, "--as-split", "--out", dest.to_str().expect("a path"), "--draws", "40"]);
+    assert!(out.status.success(), "{}", text(&out.stderr));
+    let page = std::fs::read_to_string(dest.join("report.html")).expect("written");
+    assert!(page.contains("Split as it fell, at") && page.contains("as cuts.csv has them"));
+}
+
+#[test]
+fn what_came_of_tubes_is_set_against_what_was_promised() {
+    let dir = tempfile::tempdir().expect("a folder");
+    for file in ["lot.toml", "tubes.csv", "readings.csv"] {
+        std::fs::copy(format!("data-samples/grid/{file}"), dir.path().join(file)).expect("copied");
+    }
+    let path = dir.path().to_str().expect("a path");
+    let none = quarterlight(&["learn", path]);
+    assert_eq!(none.status.code(), Some(1));
+    assert!(text(&none.stderr).contains("cuts.csv"), "{}", text(&none.stderr));
+    let plan = json(&["split", path, "--json", "--draws", "40"]);
+    let mut cuts = String::from("tube,blanks,split\n");
+    let mut promised = 0.0;
+    for i in 0..3 {
+        let t = &plan["tubes"][i];
+        let aim = t["split"]["angle_deg"].as_f64().expect("long enough");
+        promised += t["split"]["expected_blanks"].as_f64().expect("long enough");
+        let lines: Vec<String> = [4.0, 93.0, 185.0, 272.0].iter().map(|d| format!("{}", (aim + d) % 360.0)).collect();
+        cuts += &format!("{},1,{}\n", t["tube"].as_str().expect("a name"), lines.join(" "));
+    }
+    std::fs::write(dir.path().join("cuts.csv"), cuts).expect("written");
+    let learned = json(&["learn", path, "--json", "--draws", "40"]);
+    let lot = &learned["lots"][0];
+    assert_eq!((lot["got"].as_u64(), lot["tubes"].as_array().map(Vec::len)), (Some(3), Some(3)));
+    assert!((lot["promised"].as_f64().expect("a number") - promised).abs() < 1e-9);
+    // 3 of some 22: far too much was promised
+    let high = lot["factor"]["high"].as_f64().expect("a factor");
+    assert!(high < 1.0, "{lot}");
+    // lines 4, 3, 5 and 2 deg off on every tube: shifted by 3.5, hardly turned otherwise
+    let shift = lot["wander"]["shift_deg"]["expected"].as_f64().expect("lines");
+    assert!((shift - 3.5).abs() < 1e-9 && lot["wander"]["turn_deg"].as_f64().expect("three tubes") < 1e-6, "{lot}");
+    let told = text(&quarterlight(&["learn", path, "--draws", "40"]).stdout);
+    assert!(told.contains("too much is promised") && told.contains("clockwise of their aims"), "{told}");
+    assert!(told.lines().all(|l| l.chars().count() <= 100), "{told}");
+    let csv = text(&quarterlight(&["learn", path, "--csv", "--draws", "40"]).stdout);
+    assert!(csv.starts_with("lot,tube,promised,low,high,got,room,lines off deg") && csv.lines().count() == 4, "{csv}");
 }

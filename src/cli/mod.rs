@@ -12,6 +12,7 @@ mod fit;
 mod folder;
 mod forecast;
 mod job;
+mod learn;
 mod licences;
 mod new;
 mod plan;
@@ -64,6 +65,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Forecast(a) => forecast::run(a),
         Command::Advise(a) => advise::run(a),
         Command::Batch(a) => batch::run(a),
+        Command::Learn(a) => learn::run(a),
         Command::Report(a) => report::run(a),
         Command::Ends(a) => ends::run(a),
         Command::Licences => licences::run(),

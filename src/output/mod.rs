@@ -2,6 +2,7 @@
 
 pub mod advice;
 pub mod batches;
+pub mod borne_out;
 pub mod cautions;
 pub mod compare;
 pub mod cut_list;

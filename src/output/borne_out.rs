@@ -1,0 +1,110 @@
+//! What came of the tubes against what was promised, in words.
+
+use super::fold::fold;
+use super::table::{Cell, Table};
+use crate::domain::counted;
+use crate::domain::units::decimal;
+use crate::lot::{BorneOut, CutLot, Factor, WanderSeen};
+
+/// A row for each tube that was cut and counted.
+#[must_use]
+pub fn table(b: &BorneOut) -> Table {
+    let mut t = Table::new(&["lot", "tube", "promised", "low", "high", "got", "room", "lines off deg"]);
+    for lot in &b.lots {
+        for tube in &lot.tubes {
+            let off: Vec<String> = tube.off_deg.iter().map(|o| decimal(*o, 1)).collect();
+            t.push(vec![
+                Cell::text(&lot.lot),
+                Cell::text(&tube.tube),
+                Cell::Number(tube.promised, 1),
+                Cell::Number(tube.low, 0),
+                Cell::Number(tube.high, 0),
+                Cell::text(tube.got.to_string()),
+                Cell::text(tube.room.to_string()),
+                Cell::text(off.join(" ")),
+            ]);
+        }
+    }
+    t
+}
+
+/// Lot by lot, then all together.
+#[must_use]
+pub fn lines(b: &BorneOut) -> String {
+    let mut out = String::new();
+    for lot in &b.lots {
+        out.push_str(&fold(&format!("{}: ", lot.lot), &lot_words(lot), 2));
+    }
+    if b.lots.len() > 1 {
+        let mut words: Vec<String> = b.factor.map(factor_words).into_iter().flatten().collect();
+        words.extend(b.wander.map(wander_words).into_iter().flatten());
+        if !words.is_empty() {
+            out.push_str(&fold("all lots: ", &words, 2));
+        }
+    }
+    out
+}
+
+fn lot_words(lot: &CutLot) -> Vec<String> {
+    let mut words = Vec::new();
+    if lot.tubes.is_empty() {
+        words.push("no planned tube whose blanks were counted".to_string());
+    } else {
+        let [low, high] = lot.promised_90.map(|x| decimal(x, 0));
+        let n = counted(lot.tubes.len(), "tube");
+        words.push(format!(
+            "{n} cut, {} got, {} promised (90 %: {low} to {high})",
+            counted(lot.got as usize, "blank"),
+            decimal(lot.promised, 1)
+        ));
+        words.push(format!("{} of {n} within their intervals", lot.held));
+    }
+    words.extend(lot.factor.map(factor_words).into_iter().flatten());
+    words.extend(lot.wander.map(wander_words).into_iter().flatten());
+    words
+}
+
+fn factor_words(f: Factor) -> Vec<String> {
+    let each = format!(
+        "{} blanks for each one promised ({} to {})",
+        decimal(f.expected, 2),
+        decimal(f.low, 2),
+        decimal(f.high, 2)
+    );
+    let means = match (f.off(), f.expected < 1.0) {
+        (true, true) => "too much is promised: count on that share of it",
+        (true, false) => "too little is promised",
+        (false, _) => "the promise holds as far as these tell",
+    };
+    vec![each, means.to_string()]
+}
+
+fn wander_words(w: WanderSeen) -> Vec<String> {
+    let of = format!("{} of {}", counted(w.lines, "split line"), counted(w.tubes, "tube"));
+    let s = w.shift_deg;
+    let [low, high] = [s.low, s.high].map(|x| decimal(x, 1));
+    let shift = if s.off_nought() {
+        let way = if s.expected > 0.0 { "clockwise" } else { "anticlockwise" };
+        format!(
+            "they fall {} deg {way} of their aims on average (clockwise {low} to {high})",
+            decimal(s.expected.abs(), 1)
+        )
+    } else {
+        format!("no shift to either side that could be told (clockwise {low} to {high} deg)")
+    };
+    let spread = w.spread_deg;
+    let mut parts = vec![of, shift];
+    parts.extend(w.turn_deg.map(|t| format!("a whole tube is turned by {} deg", decimal(t, 1))));
+    parts.push(format!(
+        "a line spreads by {} deg ({} to {})",
+        decimal(spread.expected, 1),
+        decimal(spread.low, 1),
+        decimal(spread.high, 1)
+    ));
+    parts.push(format!(
+        "together a wander of {} deg, where lot.toml has wander_deg = {}",
+        decimal(w.wander_deg, 1),
+        decimal(w.stated_deg, 1)
+    ));
+    parts
+}
