@@ -4,7 +4,6 @@
 //! `cargo run --release --example advise_study [LOTS] [SEED] [MAKE]`: lots of ten tubes of each of two makes. The table
 //! stands in DEVELOPERS.md.
 
-#[allow(dead_code, reason = "the study of choices is another example")]
 #[path = "../tests/support/choice.rs"]
 mod choice;
 

@@ -269,6 +269,15 @@ fn grid(folder: &Path) -> io::Result<()> {
     }
     std::fs::write(folder.join("readings.csv"), readings.finish())?;
     std::fs::write(folder.join("tubes.csv"), tubes.finish())?;
+    // what came of two of them, written down as makers do: one in a row, one piece by piece
+    let headers = "tube;piece;split (deg);back (mm);blanks;from (mm);to (mm);got;why";
+    let mut cuts = table(Form::Cuts, headers, Separator::Semicolon)?;
+    put(&mut cuts, &["G1", "", "80 164 259 351", "", "5", "", "", "", ""])?;
+    for (piece, back, blanks) in [("1", "17,4", "3"), ("2", "18,3", "2"), ("3", "17,9", "3"), ("4", "18,1", "2")] {
+        put(&mut cuts, &["G3", piece, "", back, blanks, "", "", "", ""])?;
+    }
+    put(&mut cuts, &["G3", "2", "", "", "", "152,0", "222,0", "no", "rocks"])?;
+    std::fs::write(folder.join("cuts.csv"), cuts.finish())?;
     let toml = "# An invented scenario. Made by examples/make_samples.rs.\n[lot]\nname = \"grid\"\n";
     std::fs::write(folder.join("lot.toml"), toml)
 }
