@@ -10,6 +10,7 @@
 //! Methods, from memory). An interval of the spread follows from its chi-squared.
 
 use super::assessed::Assessed;
+use super::json::of_format;
 use crate::domain::Tube;
 use crate::numeric::summary::{count, mean};
 use serde::Serialize;
@@ -140,13 +141,7 @@ impl BorneOut {
     /// As JSON of format 1.
     #[must_use]
     pub fn to_json(&self) -> String {
-        #[derive(Serialize)]
-        struct Stored<'a> {
-            format: u64,
-            #[serde(flatten)]
-            learned: &'a BorneOut,
-        }
-        super::json::pretty(&Stored { format: super::record::FORMAT, learned: self })
+        of_format(self)
     }
 }
 

@@ -3,7 +3,7 @@
 use super::assessed::Assessed;
 use super::counting::Air;
 use super::interval::Interval;
-use super::json::pretty;
+use super::json::of_format;
 use super::settle::{Doubts, Settle, settle};
 use crate::domain::units::G_PER_POUND;
 use crate::numeric::summary::{count, ninety};
@@ -102,13 +102,7 @@ impl Compared {
     /// As JSON of format 1.
     #[must_use]
     pub fn to_json(&self) -> String {
-        #[derive(Serialize)]
-        struct Stored<'a> {
-            format: u64,
-            #[serde(flatten)]
-            compared: &'a Compared,
-        }
-        pretty(&Stored { format: super::record::FORMAT, compared: self })
+        of_format(self)
     }
 }
 

@@ -13,6 +13,17 @@ pub(super) fn pretty(record: &impl Serialize) -> String {
     out
 }
 
+/// The JSON of a value under the format that is written.
+pub(super) fn of_format<T: Serialize>(value: &T) -> String {
+    #[derive(Serialize)]
+    struct Stored<'a, T> {
+        format: u64,
+        #[serde(flatten)]
+        value: &'a T,
+    }
+    pretty(&Stored { format: super::record::FORMAT, value })
+}
+
 fn write(value: &Value, level: usize, out: &mut String) {
     match value {
         Value::Array(list) if list.iter().any(|v| v.is_object() || v.is_array()) => {

@@ -132,12 +132,15 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
             decimal(f.blanks.expected, 0),
             format!("90 %: {}, quarters gauged again", range(f.blanks, 0)),
         ),
-        (
+    ];
+    // of a tube that is split nothing is left to choose
+    if !plans.iter().any(|p| p.as_split) {
+        cells.push((
             "split by eye",
             decimal(f.by_eye, 0),
             format!("blanks, on the axes of the ovals; {} at arbitrary angles", decimal(f.arbitrary, 0)),
-        ),
-    ];
+        ));
+    }
     if let Some(m) = f.marked {
         cells.push(("marked runs alone", decimal(m.expected, 0), format!("90 %: {}", range(m, 0))));
     }
