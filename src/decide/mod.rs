@@ -9,6 +9,7 @@ pub mod choice;
 pub mod cut_order;
 pub mod cut_plan;
 pub mod fan;
+pub mod girth;
 pub mod leeway;
 mod lines;
 pub mod packages;

@@ -1,6 +1,7 @@
 //! What a picture of one tube shows beyond its plan, from the same belief and the same draws.
 
 use super::fan::{Fan, LINES};
+use super::girth::{IndexEnd, across_mm};
 use super::plan::{mean_radius_mm, plan_and_keep};
 use super::split::{DrawnSurface, Splitter};
 use super::tube_plan::{NoPlan, PlanOptions, TubePlan};
@@ -13,8 +14,6 @@ use std::f64::consts::TAU;
 const DIRECTIONS: usize = 180;
 /// Places at which the centreline is given.
 const PLACES: usize = 41;
-/// Points of the polygon whose length is the girth: its error is below 1e-5 of the girth.
-const GIRTH_POINTS: usize = 720;
 
 /// The section at one place as believed.
 #[derive(Debug, Clone, PartialEq)]
@@ -102,6 +101,10 @@ pub struct TubeView {
     pub girth_mm: f64,
     /// Its standard deviation, mm; meaningless where the plan says that size is not seen.
     pub girth_sd_mm: f64,
+    /// The index end, where the splits are marked.
+    pub end: IndexEnd,
+    /// For every run, piece by piece as in the plan, mm of bark from its blank's middle clockwise to the edge of its piece.
+    pub across_mm: Vec<Vec<f64>>,
     /// Mean radius of the whole tube, mm: what unrolls the bark.
     pub mean_radius_mm: f64,
     /// The section at the place most runs cover, else half way along.
@@ -126,10 +129,12 @@ pub fn plan_tube_with_view(
 ) -> Result<(TubePlan, TubeView), NoPlan> {
     let (plan, basis) = plan_and_keep(tube, lot, model, options)?;
     let belief = &basis.belief;
-    let (girth_mm, girth_sd_mm) = girth(belief);
+    let end = IndexEnd::of(belief);
     let view = TubeView {
-        girth_mm,
-        girth_sd_mm,
+        girth_mm: end.girth.whole_mm(),
+        girth_sd_mm: girth_sd_mm(belief),
+        end,
+        across_mm: across_mm(belief, &plan),
         mean_radius_mm: mean_radius_mm(belief),
         section: outline(belief, busiest_place(&plan)),
         centreline: centreline(belief),
@@ -139,19 +144,9 @@ pub fn plan_tube_with_view(
     Ok((plan, view))
 }
 
-/// Girth of the mean section at the index end and its doubt (that of the mean radius there), mm.
-fn girth(belief: &Belief) -> (f64, f64) {
-    let sections = belief.mean_sections(&[0.0]);
-    let point = |i: usize| {
-        sections.section(0).bark_mm(Angle::from_radians(TAU * count(i % GIRTH_POINTS) / count(GIRTH_POINTS)))
-    };
-    let length = (0..GIRTH_POINTS)
-        .map(|i| {
-            let (p, q) = (point(i), point(i + 1));
-            (q[0] - p[0]).hypot(q[1] - p[1])
-        })
-        .sum();
-    (length, belief.doubt_of(&Quantity::of(belief.fields()).field(0.0, Fields::R0, TAU)).sd)
+/// Doubt of the girth at the index end, mm: that of the mean radius there.
+fn girth_sd_mm(belief: &Belief) -> f64 {
+    belief.doubt_of(&Quantity::of(belief.fields()).field(0.0, Fields::R0, TAU)).sd
 }
 
 /// The place that lies under most runs, nearest to the middle of the tube; the middle without runs. Whole millimetres.
@@ -268,6 +263,29 @@ mod tests {
         let bow = view.centreline.iter().map(|p| p.off_mm[0].hypot(p.off_mm[1])).fold(0.0, f64::max);
         let told = plan.fit.figures.bow_mm.expect("runout sees bow").value;
         assert!((bow - told).abs() < 0.02, "{bow} {told}");
+    }
+
+    #[test]
+    fn a_blank_lies_across_its_piece_where_its_line_and_the_piece_say() {
+        let (tube, lot) = (read_tube(), Lot::default());
+        let options = PlanOptions { seed: 1, draws: 60 };
+        let (plan, view) = plan_tube_with_view(&tube, &lot, &Model::default(), options).expect("measured");
+        let mut seen = 0;
+        for (piece, across) in plan.pieces.iter().zip(&view.across_mm) {
+            assert_eq!(piece.runs.len(), across.len());
+            for (run, mm) in piece.runs.iter().zip(across) {
+                // no grain was followed: radius times the angle from the line to the next split line, but for the lobes
+                let angle = (piece.from_deg + 90.0 - run.line_deg).rem_euclid(360.0).to_radians();
+                assert!((mm - view.mean_radius_mm * angle).abs() < 0.6, "{mm} {angle}");
+                // half the blank fits on both sides of its middle
+                assert!(*mm > 6.75 && *mm < view.girth_mm / 4.0 - 6.0, "{mm}");
+                seen += 1;
+            }
+        }
+        assert!(seen > 2, "{seen} runs");
+        // the outline drawn is the one the girth was measured on
+        let mean = view.end.radius_mm.iter().sum::<f64>() / 180.0;
+        assert!((view.girth_mm / TAU - mean).abs() < 0.05, "{mean}");
     }
 
     #[test]

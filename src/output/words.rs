@@ -200,24 +200,50 @@ pub fn limit_rows(f: &Forecast, units: Units) -> Vec<LimitRow> {
     rows
 }
 
-/// Which other angles do as well.
+/// Which other angles do as well as the chosen one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum AsGood {
+    /// As far as these readings can tell, all of them.
+    AnyAsFarAsSeen,
+    /// All of them.
+    Every,
+    /// None.
+    None,
+    /// From one clockwise to another, degrees; not brought into one turn.
+    Range(f64, f64),
+    /// Nothing is left to choose: the tube is split.
+    Fell,
+}
+
+impl AsGood {
+    /// For this choice.
+    pub(crate) fn of(s: &SplitChoice) -> AsGood {
+        let (from, to) = s.flat_top;
+        if fell(s) {
+            AsGood::Fell
+        } else if s.any_angle {
+            AsGood::AnyAsFarAsSeen
+        } else if to - from < 0.5 {
+            AsGood::None
+        } else if to - from >= step_deg(s) * (count(s.by_angle.len()) - 1.5) {
+            // the whole period is one step longer than the way from its first angle to its last
+            AsGood::Every
+        } else {
+            AsGood::Range(from, to)
+        }
+    }
+}
+
+/// Which other angles do as well, in words.
 #[must_use]
 pub fn flat_top(s: &SplitChoice, signs: Signs) -> String {
-    let (from, to) = s.flat_top;
-    if fell(s) {
-        return "the split lines lie where they fell".to_string();
+    match AsGood::of(s) {
+        AsGood::Fell => "the split lines lie where they fell".to_string(),
+        AsGood::AnyAsFarAsSeen => "any angle does as well as these readings can tell".to_string(),
+        AsGood::None => format!("no other angle than {} does as well", signs.degrees(s.best.angle_deg)),
+        AsGood::Every => "every angle does as well".to_string(),
+        AsGood::Range(from, to) => format!("anywhere from {} does as well", signs.range(from, to)),
     }
-    if s.any_angle {
-        return "any angle does as well as these readings can tell".to_string();
-    }
-    if to - from < 0.5 {
-        return format!("no other angle than {} does as well", signs.degrees(s.best.angle_deg));
-    }
-    // the whole period is one step longer than the way from its first angle to its last
-    if to - from >= step_deg(s) * (count(s.by_angle.len()) - 1.5) {
-        return "every angle does as well".to_string();
-    }
-    format!("anywhere from {} does as well", signs.range(from, to))
 }
 
 /// Whether the lines fell already: then there is one angle, and nothing to choose.
