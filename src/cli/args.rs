@@ -273,8 +273,8 @@ impl ByArg {
 
 /// `report`.
 ///
-/// Writes report.html, splits.csv, runs.csv, forecast.csv, cuts-plan.csv, plan.json and strips.pdf into one folder. The page
-/// needs no network and no other file. Print strips.pdf at 100 %, no fit to page.
+/// Writes report.html, splits.csv, runs.csv, forecast.csv, cuts-plan.csv, plan.json, bench-list.pdf and strips.pdf into one folder.
+/// The page needs no network and no other file. The bench list is what to work from: splits, runs, boxes to tick. Print strips.pdf at 100 %, no fit to page.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct ReportArgs {
     /// The lot: a folder, one file of readings, or a workbook.
@@ -288,7 +288,7 @@ pub struct ReportArgs {
     /// Unit of lengths; in inches the runs are given to the nearest 1/32.
     #[arg(long, value_enum, default_value_t = UnitsArg::Mm)]
     pub units: UnitsArg,
-    /// Sheet that page and strips are printed on.
+    /// Sheet that page, list and strips are printed on.
     #[arg(long, value_enum, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
     /// No hand nearer to the blade than this, such as 150, "15 cm" or "6 in" (a bare number is millimetres).

@@ -1,10 +1,14 @@
 //! The lot built into the binary: an invented scenario, the same files as `data-samples/demo`.
 
 use super::diagnostics::Failure;
+use quarterlight::domain::{Lot, Tube};
 use quarterlight::readings::{LotRead, read_lot_files};
 
 /// Said before the result of `demo`.
 pub const WORDS: &str = "Built-in lot: an invented scenario; its tubes were made by a simulator, faults included.\n";
+
+/// Said on paper that comes from it.
+pub const ORIGIN: &str = "Invented lot: its tubes were made by a simulator, no such cane exists.";
 
 const FILES: [(&str, &[u8]); 5] = [
     ("lot.toml", include_bytes!("../../data-samples/demo/lot.toml")),
@@ -17,4 +21,14 @@ const FILES: [(&str, &[u8]); 5] = [
 /// Reads the built-in lot.
 pub fn lot() -> Result<LotRead, Failure> {
     Ok(read_lot_files("demo", &FILES)?)
+}
+
+/// True when every tube of `lot` is one of the built-in lot, with the same readings: a copy of it, or some of its tubes.
+pub fn holds(lot: &Lot) -> bool {
+    let Ok(own) = read_lot_files("demo", &FILES) else { return false };
+    let same = |a: &Tube, b: &Tube| {
+        let read = |t: &Tube| -> Vec<_> { t.readings.iter().map(|r| (r.kind, r.z_mm, r.angle, r.value_mm)).collect() };
+        a.name == b.name && read(a) == read(b)
+    };
+    !lot.tubes.is_empty() && lot.tubes.iter().all(|t| own.lot.tubes.iter().any(|own| same(own, t)))
 }

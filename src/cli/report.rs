@@ -2,7 +2,7 @@
 
 use super::args::ReportArgs;
 use super::diagnostics::{Failure, code_after, print_findings};
-use super::{folder, job, sink};
+use super::{built_in, folder, job, sink};
 use quarterlight::decide::cut_plan::hold_rule;
 use quarterlight::output::report::{FILES, ReportInput, report};
 use std::process::ExitCode;
@@ -19,6 +19,7 @@ pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
         views: &views,
         units: args.units.units(),
         paper: args.paper.paper(),
+        origin: if built_in::holds(&lot.lot) { built_in::ORIGIN } else { "" },
         hold: hold_rule(&plan.lot.saw, args.no_hands_mm),
     };
     let made = report(&input).map_err(|source| Failure::Draw { source })?;

@@ -2,6 +2,7 @@
 
 pub mod advice;
 pub mod batches;
+pub mod bench_list;
 pub mod borne_out;
 pub mod cautions;
 pub mod compare;

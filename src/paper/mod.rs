@@ -4,7 +4,7 @@
 pub mod angle_strip;
 pub mod axes;
 pub mod font;
-mod head;
+pub(crate) mod head;
 pub mod measuring_sheet;
 pub mod palette;
 pub mod pdf;

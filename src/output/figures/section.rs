@@ -76,24 +76,26 @@ fn describe(plan: &TubePlan, section: &Outline, place: &str, source: &Source<'_>
 }
 
 /// The paper point at `deg` clockwise from the top, `reach` mm from `at`.
-fn polar(at: Point, deg: f64, reach: f64) -> Point {
+pub(crate) fn polar(at: Point, deg: f64, reach: f64) -> Point {
     let (s, c) = deg.to_radians().sin_cos();
     [at[0] + reach * s, at[1] - reach * c]
 }
 
 /// A value given at equal steps of angle, between the steps too.
-fn around(values: &[f64], deg: f64) -> f64 {
+pub(crate) fn around(values: &[f64], deg: f64) -> f64 {
     let n = values.len();
     let u = deg.rem_euclid(360.0) / 360.0 * count(n);
     let (i, t) = (to_index(u.floor()) % n, u.fract());
     (1.0 - t) * values[i] + t * values[(i + 1) % n]
 }
 
-fn ring(at: Point, values: impl Fn(f64) -> f64) -> Vec<Point> {
+/// A closed outline round `at`, `values` mm from it in every direction.
+pub(crate) fn ring(at: Point, values: impl Fn(f64) -> f64) -> Vec<Point> {
     (0..120).map(|i| f64::from(i) * 3.0).map(|deg| polar(at, deg, values(deg))).collect()
 }
 
-fn sector(at: Point, from: f64, to: f64, values: impl Fn(f64) -> f64) -> Vec<Point> {
+/// The part of an outline round `at` from one direction clockwise to another.
+pub(crate) fn sector(at: Point, from: f64, to: f64, values: impl Fn(f64) -> f64) -> Vec<Point> {
     let steps = to_index(((to - from) / 3.0).ceil()).max(1);
     (0..=steps).map(|i| from + (to - from) * count(i) / count(steps)).map(|deg| polar(at, deg, values(deg))).collect()
 }

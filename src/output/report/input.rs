@@ -22,6 +22,8 @@ pub struct ReportInput<'a> {
     pub units: Units,
     /// Sheet it is to be printed on.
     pub paper: Paper,
+    /// Said on the bench list of where the lot comes from; empty where nothing has to be said.
+    pub origin: &'a str,
     /// When a part can be held by hand.
     pub hold: HoldRule,
 }

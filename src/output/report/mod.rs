@@ -1,10 +1,11 @@
-//! The report of a lot: one page for reading and printing, tables for the spreadsheet, strips for the bench.
+//! The report of a lot: one page for reading and printing, tables for the spreadsheet, a list and strips for the bench.
 
 mod batches;
 pub(super) mod bench;
 mod card;
 mod cuts;
 mod input;
+mod list;
 mod page;
 mod strips;
 
@@ -17,8 +18,16 @@ pub use input::ReportInput;
 pub use strips::strip_spec;
 
 /// Names of all files a report may hold, in the order they are made.
-pub const FILES: [&str; 7] =
-    ["report.html", "splits.csv", "runs.csv", "forecast.csv", "cuts-plan.csv", "plan.json", "strips.pdf"];
+pub const FILES: [&str; 8] = [
+    "report.html",
+    "splits.csv",
+    "runs.csv",
+    "forecast.csv",
+    "cuts-plan.csv",
+    "plan.json",
+    "bench-list.pdf",
+    "strips.pdf",
+];
 
 /// One file of a report.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -65,6 +74,8 @@ pub fn report(input: &ReportInput<'_>) -> Result<Report, DrawError> {
     .into_iter()
     .map(|(name, text)| ReportFile { name, bytes: text.into_bytes() })
     .collect();
+    let bytes = pdf::write(&list::list_pages(input), &format!("Bench list of lot {}", r.lot.name))?;
+    files.push(ReportFile { name: "bench-list.pdf", bytes });
     if !strip_pages.is_empty() {
         let bytes = pdf::write(&strip_pages, &format!("Strips of lot {}", r.lot.name))?;
         files.push(ReportFile { name: "strips.pdf", bytes });

@@ -336,8 +336,8 @@ fn method(input: &ReportInput<'_>) -> Markup {
                 ] { div { dt { (term) } dd { (value) } } }
             }
             p.small {
-                "Beside this page: splits.csv, runs.csv, forecast.csv, cuts-plan.csv, plan.json and strips.pdf (print it at 100 %, "
-                "no fit to page, and check its line of 100 mm)."
+                "Beside this page: splits.csv, runs.csv, forecast.csv, cuts-plan.csv, plan.json, bench-list.pdf (what to mark, split and "
+                "saw, to work from and tick off) and strips.pdf (print it at 100 %, no fit to page, and check its line of 100 mm)."
             }
         }
     }

@@ -1,0 +1,270 @@
+//! The block of one tube.
+
+use super::spec::{AsGoodMark, BenchRun, BenchSheet, BenchTube, sureness};
+use crate::output::figures::section::{around, polar, ring};
+use crate::output::show::Units;
+use crate::output::words::{Signs, round_the_clock};
+use crate::paper::font::{Weight, break_lines, plain, shorten, width_mm};
+use crate::paper::palette::{GRID, INK, SOFT_INK, WASH};
+use crate::paper::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upright};
+use std::ops::Range;
+
+/// Sizes of type, mm: 8.5 pt for words, 10 pt for figures, 11.5 pt for names and the split.
+pub(super) const WORDS_MM: f64 = 3.0;
+pub(super) const FIGURES_MM: f64 = 3.55;
+const NAME_MM: f64 = 4.06;
+/// Heights of the lines of a block, mm.
+const NAME_LINE_MM: f64 = 5.5;
+const RANGE_LINE_MM: f64 = 4.7;
+const NOTE_LINE_MM: f64 = 3.9;
+const ROW_MM: f64 = 4.45;
+const WHY_LINE_MM: f64 = 6.2;
+/// Space under a block, mm.
+const GAP_MM: f64 = 1.6;
+/// Room of the drawing of the end, mm, and the radius it is drawn with.
+const DRAWING_MM: f64 = 21.5;
+const RADIUS_MM: f64 = 5.7;
+/// Side of a box to tick, mm.
+const BOX_MM: f64 = 3.5;
+
+/// Where the columns of the rows stand, mm from the left edge of the block.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Columns {
+    pub(super) piece: f64,
+    pub(super) along: f64,
+    /// Right edge.
+    pub(super) across: f64,
+    pub(super) chance: f64,
+    /// Middle of the box.
+    pub(super) tick: f64,
+}
+
+impl Columns {
+    /// For blocks of this width.
+    pub(super) fn of(units: Units, width_mm: f64) -> Columns {
+        let across = match units {
+            Units::Mm => 50.0,
+            Units::Inch => 52.5,
+        };
+        Columns {
+            piece: DRAWING_MM + 2.5,
+            along: DRAWING_MM + 6.0,
+            across: DRAWING_MM + across,
+            chance: DRAWING_MM + across + 2.5,
+            tick: width_mm - BOX_MM / 2.0 - 0.6,
+        }
+    }
+}
+
+/// One row of a block: a run, or a piece without.
+#[derive(Debug, Clone, Copy)]
+struct Row<'a> {
+    piece: usize,
+    first: bool,
+    run: Option<BenchRun>,
+    without: &'a str,
+}
+
+pub(super) struct Block<'a> {
+    tube: &'a BenchTube,
+    sheet: &'a BenchSheet,
+    width_mm: f64,
+    rows: Vec<Row<'a>>,
+    notes: Vec<String>,
+}
+
+impl<'a> Block<'a> {
+    pub(super) fn new(tube: &'a BenchTube, sheet: &'a BenchSheet, width_mm: f64) -> Block<'a> {
+        let rows = tube.pieces.iter().flat_map(|p| {
+            let row = move |first, run| Row { piece: p.piece, first, run, without: p.without };
+            let runs = p.runs.iter().enumerate().map(move |(i, r)| row(i == 0, Some(*r)));
+            runs.chain(p.runs.is_empty().then(|| row(true, None)))
+        });
+        let lines = |n: &String| break_lines(&plain(n), WORDS_MM, Weight::Regular, width_mm - 1.0);
+        let notes = tube.notes.iter().flat_map(lines).collect();
+        Block { tube, sheet, width_mm, rows: rows.collect(), notes }
+    }
+
+    pub(super) fn rows(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// Height above the rows: more where the block begins than where it goes on.
+    fn head_mm(&self, begins: bool) -> f64 {
+        let notes = f64::from(u32::try_from(self.notes.len()).unwrap_or(0)) * NOTE_LINE_MM;
+        if begins { NAME_LINE_MM + RANGE_LINE_MM + notes } else { NAME_LINE_MM }
+    }
+
+    fn body_mm(&self, rows: &Range<usize>) -> f64 {
+        let taken = f64::from(u32::try_from(rows.len()).unwrap_or(0)) * ROW_MM;
+        if rows.start == 0 { taken.max(DRAWING_MM) } else { taken }
+    }
+
+    /// Height of a part of the block, mm; the last part has a line to write on.
+    pub(super) fn height_mm(&self, rows: Range<usize>) -> f64 {
+        let why = if rows.end >= self.rows.len() { WHY_LINE_MM } else { 0.0 };
+        self.head_mm(rows.start == 0) + self.body_mm(&rows) + why + GAP_MM
+    }
+
+    /// How many rows from `from` on fit.
+    pub(super) fn fitting(&self, from: usize, room_mm: f64) -> usize {
+        let left = self.rows.len() - from;
+        (0..=left).rev().find(|n| self.height_mm(from..from + n) <= room_mm).unwrap_or(0)
+    }
+
+    pub(super) fn draw(&self, scene: &mut Scene, at: Point, rows: Range<usize>) {
+        let [left, top] = at;
+        scene.line([left, top], [left + self.width_mm, top], Stroke::new(INK, 0.35));
+        let begins = rows.start == 0;
+        self.name(scene, at, begins);
+        let body = top + self.head_mm(begins);
+        if begins {
+            self.range(scene, [left, top + NAME_LINE_MM]);
+            for (i, line) in (0u32..).zip(&self.notes) {
+                let y = top + NAME_LINE_MM + RANGE_LINE_MM + f64::from(i) * NOTE_LINE_MM;
+                scene.text(words([left, y + 0.6], line, Across::Start));
+            }
+            self.end(scene, [left + DRAWING_MM / 2.0, body + DRAWING_MM / 2.0]);
+        }
+        for (i, row) in (0u32..).zip(&self.rows[rows.clone()]) {
+            self.row(scene, [left, body + f64::from(i) * ROW_MM], row);
+        }
+        if rows.end >= self.rows.len() {
+            let y = body + self.body_mm(&rows) + WHY_LINE_MM - 1.4;
+            scene.text(Text::new([left, y], "why not", WORDS_MM).coloured(SOFT_INK));
+            let line = Stroke::new(SOFT_INK, 0.2);
+            let from = left + width_mm("why not", WORDS_MM, Weight::Regular) + 1.5;
+            scene.add(
+                Mark::path(vec![[from, y + 0.4], [left + self.width_mm, y + 0.4]], false)
+                    .stroked(line)
+                    .titled("line to write on"),
+            );
+        }
+    }
+
+    /// Name and pile to the left, the split to the right.
+    fn name(&self, scene: &mut Scene, at: Point, begins: bool) {
+        let ([left, top], t) = (at, self.tube);
+        let base = top + 4.4;
+        let right = left + self.width_mm;
+        let mut free = right;
+        if begins {
+            let split = format!(
+                "{} {}  {}",
+                self.sheet.bare(t.split.along_mm),
+                self.sheet.units.word(),
+                Signs::Print.degrees(t.split.deg)
+            );
+            scene.text(Text::new([right, base], split.as_str(), NAME_MM).bold().anchored(Across::End, Upright::Baseline));
+            free = right - width_mm(&split, NAME_MM, Weight::Bold) - 1.5;
+            scene.text(Text::new([free, base], "split", WORDS_MM).anchored(Across::End, Upright::Baseline).coloured(INK));
+            free -= width_mm("split", WORDS_MM, Weight::Regular) + 2.5;
+        }
+        let mut beside = Vec::new();
+        beside.extend(t.pile.map(|p| format!("pile {p}")));
+        beside.extend((begins && t.doubtful).then(|| "doubtful".to_string()));
+        beside.extend((!begins).then(|| "goes on".to_string()));
+        let beside = beside.join(", ");
+        let kept = if beside.is_empty() { 0.0 } else { width_mm(&beside, WORDS_MM, Weight::Regular) + 1.8 };
+        let name = shorten(&plain(&t.name), NAME_MM, Weight::Bold, free - left - kept).into_owned();
+        let long = width_mm(&name, NAME_MM, Weight::Bold);
+        scene.text(Text::new([left, base], name, NAME_MM).bold().coloured(INK));
+        if !beside.is_empty() {
+            scene.text(Text::new([left + long + 1.8, base], beside, WORDS_MM).coloured(INK));
+        }
+    }
+
+    /// Which places do as well, and how far apart the split lines are.
+    fn range(&self, scene: &mut Scene, at: Point) {
+        let ([left, top], t) = (at, self.tube);
+        let base = top + 3.5;
+        match &t.as_good {
+            AsGoodMark::Words(said) => {
+                scene.text(Text::new([left, base], *said, WORDS_MM).coloured(INK));
+            }
+            AsGoodMark::Range { along_mm, deg } => {
+                scene.text(Text::new([left, base], "as good", WORDS_MM).coloured(INK));
+                let [a, b] = along_mm.map(|mm| self.sheet.bare(mm));
+                let [from, to] = deg.map(|d| format!("{:.0}", round_the_clock(d.round())));
+                let said = format!("{a} to {b}, {from} to {to}°");
+                let x = left + width_mm("as good", WORDS_MM, Weight::Regular) + 1.3;
+                scene.text(Text::new([x, base], said, FIGURES_MM).coloured(INK));
+            }
+        }
+        let next = self.sheet.bare(t.split.next_mm);
+        let right = left + self.width_mm;
+        scene.text(Text::new([right, base], next.as_str(), FIGURES_MM).anchored(Across::End, Upright::Baseline));
+        let x = right - width_mm(&next, FIGURES_MM, Weight::Regular) - 1.0;
+        scene.text(Text::new([x, base], "next", WORDS_MM).anchored(Across::End, Upright::Baseline).coloured(INK));
+    }
+
+    fn row(&self, scene: &mut Scene, at: Point, row: &Row<'_>) {
+        let ([left, top], c) = (at, Columns::of(self.sheet.units, self.width_mm));
+        let base = top + 3.6;
+        if row.first {
+            scene.line([left + DRAWING_MM + 1.0, top + 0.1], [left + self.width_mm, top + 0.1], Stroke::new(GRID, 0.2));
+            let number = Text::new([left + c.piece, base], row.piece.to_string(), FIGURES_MM).bold();
+            scene.text(number.coloured(INK));
+        }
+        let Some(run) = row.run else {
+            let said = shorten(row.without, WORDS_MM, Weight::Regular, c.tick - BOX_MM - c.along).into_owned();
+            scene.text(Text::new([left + c.along, base], said, WORDS_MM).coloured(INK));
+            tick(scene, [left + c.tick, top + ROW_MM / 2.0]);
+            return;
+        };
+        let along = format!("{}–{}", self.sheet.bare(run.from_mm), self.sheet.bare(run.to_mm));
+        scene.text(Text::new([left + c.along, base], along, FIGURES_MM).coloured(INK));
+        let across = self.sheet.bare(run.across_mm);
+        let text = Text::new([left + c.across, base], across, FIGURES_MM).bold().coloured(INK);
+        scene.text(text.anchored(Across::End, Upright::Baseline));
+        scene.text(Text::new([left + c.chance, base], sureness(run.chance), WORDS_MM).coloured(INK));
+        tick(scene, [left + c.tick, top + ROW_MM / 2.0]);
+    }
+
+    /// The index end, true to its shape, index line up, seen from outside.
+    fn end(&self, scene: &mut Scene, at: Point) {
+        let t = self.tube;
+        let largest = t.radius_mm.iter().copied().fold(1e-9, f64::max);
+        let bark = |deg: f64| around(&t.radius_mm, deg) / largest * RADIUS_MM;
+        let outline = Mark::path(ring(at, bark), true).filled(WASH).stroked(Stroke::new(INK, 0.4));
+        scene.add(outline.titled(format!("index end of tube {}", plain(&t.name))));
+        let turn = 360.0 / f64::from(u32::try_from(t.pieces.len().max(1)).unwrap_or(1));
+        for p in &t.pieces {
+            let (inner, outer) = (RADIUS_MM * 0.25, bark(p.from_deg) + 1.1);
+            let ends = vec![polar(at, p.from_deg, inner), polar(at, p.from_deg, outer)];
+            let pen = Stroke::new(INK, if p.piece == 1 { 0.8 } else { 0.35 });
+            scene.add(Mark::path(ends, false).stroked(pen).titled(format!("split line {}", p.piece)));
+            let clear = beside_the_index_line(p.from_deg);
+            let number = Text::new(polar(at, clear, bark(clear) + 3.0), p.piece.to_string(), FIGURES_MM);
+            scene.text(number.anchored(Across::Middle, Upright::Middle).coloured(INK));
+            let middle = polar(at, p.from_deg + turn / 2.0, RADIUS_MM * 0.62);
+            let name = Text::new(middle, p.piece.to_string(), FIGURES_MM).bold();
+            scene.text(name.anchored(Across::Middle, Upright::Middle).coloured(INK));
+        }
+        index_mark(scene, at, bark(0.0));
+    }
+}
+
+/// A direction for a number that leaves room for the sign of the index line.
+fn beside_the_index_line(deg: f64) -> f64 {
+    const CLEAR: f64 = 22.0;
+    let off = (deg + 180.0).rem_euclid(360.0) - 180.0;
+    if off.abs() >= CLEAR { deg } else { CLEAR.copysign(off) }
+}
+
+/// The sign of the index line: a wedge on the bark.
+pub(super) fn index_mark(scene: &mut Scene, at: Point, radius_mm: f64) {
+    let [x, y] = [at[0], at[1] - radius_mm - 0.2];
+    let wedge = vec![[x, y], [x - 1.0, y - 2.0], [x + 1.0, y - 2.0]];
+    scene.add(Mark::path(wedge, true).filled(INK).titled("index line"));
+}
+
+fn tick(scene: &mut Scene, middle: Point) {
+    let region = Region::new(middle[0] - BOX_MM / 2.0, middle[1] - BOX_MM / 2.0, BOX_MM, BOX_MM);
+    scene.add(Mark::rectangle(region).stroked(Stroke::new(INK, 0.3)).titled("box to tick"));
+}
+
+/// Ordinary words that hang from `at`.
+pub(super) fn words(at: Point, said: &str, across: Across) -> Text {
+    Text::new(at, said, WORDS_MM).anchored(across, Upright::Top).coloured(INK)
+}

@@ -1,0 +1,117 @@
+//! The legend at the head of every page: two small drawings and what the words of the list mean.
+
+use super::block::{WORDS_MM, index_mark, words};
+use super::spec::SURENESS;
+use crate::output::figures::section::{polar, ring, sector};
+use crate::paper::font::{Weight, break_lines};
+use crate::paper::palette::{INK, PAPER, WASH};
+use crate::paper::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upright};
+
+/// Distance between lines of the legend, mm.
+const LINE_MM: f64 = 3.75;
+/// Width of the two drawings, mm.
+const DRAWINGS_MM: f64 = 58.0;
+/// Radius of the end, and of the bark of the piece, mm.
+const END_MM: f64 = 7.0;
+const PIECE_MM: f64 = 15.0;
+
+/// What the list says, a paragraph each.
+fn sayings() -> [String; 4] {
+    let percent: Vec<String> = SURENESS
+        .iter()
+        .enumerate()
+        .map(|(i, (word, least))| match i {
+            0 => format!("{word} {least} % or more"),
+            3 => format!("{word} below {}", SURENESS[2].1),
+            _ => format!("{word} {least} to {}", SURENESS[i - 1].1 - 1),
+        })
+        .collect();
+    [
+        "Index line: the pencil line on the bark, end to end. Split: from it round the bark of the index end, clockwise as you \
+         look at that end, to split line 1; the next lines follow, each about 'next' on. As good: no worse for line 1."
+            .to_string(),
+        "Piece 1 lies clockwise of split line 1: number the pieces on the end before you split.".to_string(),
+        "Along: from the index end. Across: bark up, index end towards you, from the right-hand (clockwise) edge over the bark \
+         to the middle of the blank, half way along the run."
+            .to_string(),
+        format!(
+            "Chance that the run passes: {}. Gauge every piece again once it is split; tick what you got.",
+            percent.join(", ")
+        ),
+    ]
+}
+
+fn lines(width_mm: f64) -> Vec<String> {
+    let room = width_mm - DRAWINGS_MM - 4.0;
+    sayings().iter().flat_map(|s| break_lines(s, WORDS_MM, Weight::Regular, room)).collect()
+}
+
+/// Height of the legend on a page with this much width, mm.
+pub(super) fn height_mm(width_mm: f64) -> f64 {
+    let text = f64::from(u32::try_from(lines(width_mm).len()).unwrap_or(0)) * LINE_MM;
+    text.max(28.0) + 2.5
+}
+
+/// Draws it into its region.
+pub(super) fn draw(scene: &mut Scene, region: Region) {
+    scene.add(Mark::rectangle(region).filled(PAPER).stroked(Stroke::new(INK, 0.2)));
+    end(scene, [region.left + 13.5, region.top + 14.2]);
+    piece(scene, [region.left + 42.5, region.top + 24.0]);
+    for (i, line) in (0u32..).zip(lines(region.width)) {
+        let at = [region.left + DRAWINGS_MM + 2.0, region.top + 1.8 + f64::from(i) * LINE_MM];
+        scene.text(words(at, &line, Across::Start));
+    }
+}
+
+/// The index end: index line, the way round, the split marks, the pieces.
+fn end(scene: &mut Scene, at: Point) {
+    const FIRST_DEG: f64 = 50.0;
+    scene.add(Mark::path(ring(at, |_| END_MM), true).filled(WASH).stroked(Stroke::new(INK, 0.4)).titled("index end"));
+    for (i, number) in ["1", "2", "3", "4"].into_iter().enumerate() {
+        let deg = FIRST_DEG + 90.0 * f64::from(u8::try_from(i).unwrap_or(0));
+        let ends = vec![polar(at, deg, END_MM * 0.25), polar(at, deg, END_MM + 1.1)];
+        scene.add(Mark::path(ends, false).stroked(Stroke::new(INK, if i == 0 { 0.8 } else { 0.35 })));
+        let outside = Text::new(polar(at, deg, END_MM + 3.6), number, WORDS_MM);
+        scene.text(outside.anchored(Across::Middle, Upright::Middle).coloured(INK));
+        let inside = Text::new(polar(at, deg + 45.0, END_MM * 0.62), number, WORDS_MM).bold();
+        scene.text(inside.anchored(Across::Middle, Upright::Middle).coloured(INK));
+    }
+    index_mark(scene, at, END_MM);
+    // the way from the index line to the first split, outside the bark
+    let way = sector(at, 8.0, FIRST_DEG - 12.0, |_| END_MM + 2.0);
+    arrow(scene, way, "split, measured clockwise");
+    scene.text(words([at[0], at[1] + END_MM + 3.6], "index end", Across::Middle));
+}
+
+/// A piece, bark up, seen from its index end, and what across is measured from.
+fn piece(scene: &mut Scene, at: Point) {
+    const HALF_DEG: f64 = 45.0;
+    const MIDDLE_DEG: f64 = -6.0;
+    let mut cane = sector(at, -HALF_DEG, HALF_DEG, |_| PIECE_MM);
+    cane.extend(sector(at, -HALF_DEG, HALF_DEG, |_| PIECE_MM * 0.72).into_iter().rev());
+    scene.add(Mark::path(cane, true).filled(WASH).stroked(Stroke::new(INK, 0.4)).titled("a piece, bark up"));
+    let middle = vec![polar(at, MIDDLE_DEG, PIECE_MM * 0.78), polar(at, MIDDLE_DEG, PIECE_MM + 3.2)];
+    scene.add(Mark::path(middle, false).stroked(Stroke::new(INK, 0.35)).titled("middle of the blank"));
+    let edge = vec![polar(at, HALF_DEG, PIECE_MM), polar(at, HALF_DEG, PIECE_MM + 3.2)];
+    scene.add(Mark::path(edge, false).stroked(Stroke::new(INK, 0.35)).titled("clockwise edge"));
+    let mut way = sector(at, MIDDLE_DEG + 1.5, HALF_DEG, |_| PIECE_MM + 1.9);
+    way.reverse();
+    arrow(scene, way, "across");
+    let over = Text::new(polar(at, 22.0, PIECE_MM + 5.0), "across", WORDS_MM);
+    scene.text(over.anchored(Across::Start, Upright::Baseline).coloured(INK));
+    scene.text(words([at[0], at[1] - PIECE_MM * 0.55], "index end", Across::Middle));
+    scene.text(words([at[0], at[1] - PIECE_MM * 0.55 + LINE_MM], "towards you", Across::Middle));
+}
+
+/// A curve that ends in a head.
+fn arrow(scene: &mut Scene, way: Vec<Point>, title: &str) {
+    if let [.., before, tip] = way[..] {
+        let (dx, dy) = (tip[0] - before[0], tip[1] - before[1]);
+        let long = dx.hypot(dy).max(1e-9);
+        let (ux, uy) = (dx / long, dy / long);
+        let back = [tip[0] - 1.8 * ux, tip[1] - 1.8 * uy];
+        let head = vec![tip, [back[0] - 0.8 * uy, back[1] + 0.8 * ux], [back[0] + 0.8 * uy, back[1] - 0.8 * ux]];
+        scene.add(Mark::path(head, true).filled(INK));
+    }
+    scene.add(Mark::path(way, false).stroked(Stroke::new(INK, 0.35)).titled(title));
+}
