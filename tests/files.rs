@@ -352,7 +352,7 @@ fn check_tells_of_an_unfinished_report_in_the_lot_and_the_next_report_mends_it()
     assert!(said.contains("bench/report-unfinished.txt: found a report that was not finished"), "{said}");
     let again = report(&folder, "1", true).output().expect("runs");
     assert!(again.status.success() && told(&again).matches("was not finished").count() == 1, "{}", told(&again));
-    assert_eq!(names(&folder).len(), 7, "{:?}", names(&folder));
+    assert_eq!(names(&folder).len(), 8, "{:?}", names(&folder));
     assert!(!String::from_utf8(run(&["check", lot]).stdout).expect("utf-8").contains("not finished"));
 }
 

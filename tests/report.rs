@@ -16,8 +16,16 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 const MM: f64 = 25.4 / 72.0;
-const FILES: [&str; 7] =
-    ["report.html", "splits.csv", "runs.csv", "forecast.csv", "cuts-plan.csv", "plan.json", "strips.pdf"];
+const FILES: [&str; 8] = [
+    "report.html",
+    "splits.csv",
+    "runs.csv",
+    "forecast.csv",
+    "cuts-plan.csv",
+    "plan.json",
+    "bench-list.pdf",
+    "strips.pdf",
+];
 
 fn run(lot: &Path, out: &Path, more: &[&str]) -> Output {
     report_run::report(lot, out, "40", more)
@@ -139,7 +147,7 @@ fn what_is_there_is_not_replaced_without_force_and_every_file_in_the_way_is_list
     let dir = tempfile::tempdir().expect("a folder");
     let out = dir.path().join("out");
     std::fs::create_dir(&out).expect("made");
-    for name in ["runs.csv", "strips.pdf"] {
+    for name in ["runs.csv", "bench-list.pdf", "strips.pdf"] {
         std::fs::write(out.join(name), "mine").expect("written");
     }
     std::fs::write(out.join("notes.txt"), "mine").expect("written");
@@ -147,6 +155,7 @@ fn what_is_there_is_not_replaced_without_force_and_every_file_in_the_way_is_list
     let said = String::from_utf8_lossy(&ran.stderr).to_string();
     assert_eq!(ran.status.code(), Some(1), "{said}");
     assert!(said.contains("runs.csv") && said.contains("strips.pdf") && said.contains("--force"), "{said}");
+    assert!(said.contains("bench-list.pdf"), "{said}");
     assert!(!out.join("report.html").exists() && read(&out, "runs.csv") == "mine");
     good(&run(&sample("inches"), &out, &["--force"]));
     assert!(read(&out, "runs.csv").starts_with("tube,") && read(&out, "notes.txt") == "mine");
@@ -372,7 +381,29 @@ fn tubes_without_a_plan_and_lots_without_a_strip_are_still_reported() {
     checked(&page);
     assert!(!page.contains("id=\"piles\""), "no edge life, no piles");
     assert!(page.contains("too short") && !out.join("strips.pdf").exists());
+    // the list is there all the same and says that nothing is to be split
+    assert_eq!(media_boxes(&std::fs::read(out.join("bench-list.pdf")).expect("there")).len(), 1);
     assert!(String::from_utf8_lossy(&ran.stderr).contains("strips.pdf was not written"));
+}
+
+#[test]
+fn the_bench_list_comes_on_both_papers_about_ten_tubes_a_page() {
+    let dir = tempfile::tempdir().expect("a folder");
+    for (paper, (width, height)) in [("a4", (595.276, 841.89)), ("letter", (612.0, 792.0))] {
+        let out = dir.path().join(paper);
+        good(&run(&sample("demo"), &out, &["--paper", paper]));
+        let list = std::fs::read(out.join("bench-list.pdf")).expect("there");
+        let boxes = media_boxes(&list);
+        // 22 tubes to split
+        assert!((2..=3).contains(&boxes.len()), "{} pages on {paper}", boxes.len());
+        for (w, h) in boxes {
+            assert!((w - width).abs() < 0.01 && (h - height).abs() < 0.01, "{w} by {h} points on {paper}");
+        }
+        let again = run(&sample("demo"), &out, &["--paper", paper]);
+        let said = String::from_utf8_lossy(&again.stderr).to_string();
+        assert!(again.status.code() == Some(1) && said.contains("bench-list.pdf"), "{said}");
+        assert!(std::fs::read(out.join("bench-list.pdf")).expect("there") == list, "the first list was touched");
+    }
 }
 
 #[test]

@@ -8,7 +8,7 @@ use quarterlight::readings::{LotRead, read_lot_files};
 pub const WORDS: &str = "Built-in lot: an invented scenario; its tubes were made by a simulator, faults included.\n";
 
 /// Said on paper that comes from it.
-pub const ORIGIN: &str = "Invented lot: its tubes were made by a simulator, no such cane exists.";
+pub const ORIGIN: &str = "an invented lot, made by a simulator";
 
 const FILES: [(&str, &[u8]); 5] = [
     ("lot.toml", include_bytes!("../../data-samples/demo/lot.toml")),

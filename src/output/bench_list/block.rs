@@ -1,8 +1,7 @@
 //! The block of one tube.
 
-use super::spec::{AsGoodMark, BenchRun, BenchSheet, BenchTube, sureness};
+use super::spec::{AsGoodMark, BenchRun, BenchSheet, BenchTube, Entry, sureness};
 use crate::output::figures::section::{around, polar, ring};
-use crate::output::show::Units;
 use crate::output::words::{Signs, round_the_clock};
 use crate::paper::font::{Weight, break_lines, plain, shorten, width_mm};
 use crate::paper::palette::{GRID, INK, SOFT_INK, WASH};
@@ -14,20 +13,23 @@ pub(super) const WORDS_MM: f64 = 3.0;
 pub(super) const FIGURES_MM: f64 = 3.55;
 const NAME_MM: f64 = 4.06;
 /// Heights of the lines of a block, mm.
-const NAME_LINE_MM: f64 = 5.5;
-const RANGE_LINE_MM: f64 = 4.7;
+const NAME_LINE_MM: f64 = 5.1;
+const RANGE_LINE_MM: f64 = 4.6;
 const NOTE_LINE_MM: f64 = 3.9;
-const ROW_MM: f64 = 4.45;
+const ROW_MM: f64 = 4.1;
 const WHY_LINE_MM: f64 = 6.2;
 /// Space under a block, mm.
-const GAP_MM: f64 = 1.6;
+const GAP_MM: f64 = 0.9;
 /// Room of the drawing of the end, mm, and the radius it is drawn with.
-const DRAWING_MM: f64 = 21.5;
+const DRAWING_MM: f64 = 20.2;
 const RADIUS_MM: f64 = 5.7;
 /// Side of a box to tick, mm.
-const BOX_MM: f64 = 3.5;
+const BOX_MM: f64 = 3.3;
+/// A line to write on beside each run is at least so long, mm.
+const LEAST_WHY_MM: f64 = 8.0;
 
-/// Where the columns of the rows stand, mm from the left edge of the block.
+/// Where the columns of the rows stand, mm from the left edge of the block: as wide as this list needs them, the rest is to
+/// write on.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Columns {
     pub(super) piece: f64,
@@ -35,25 +37,35 @@ pub(super) struct Columns {
     /// Right edge.
     pub(super) across: f64,
     pub(super) chance: f64,
-    /// Middle of the box.
+    /// Left edge of the box.
     pub(super) tick: f64,
+    /// Where the line to write on begins; `None` where none worth it is left: then one stands under each tube.
+    pub(super) why: Option<f64>,
 }
 
 impl Columns {
-    /// For blocks of this width.
-    pub(super) fn of(units: Units, width_mm: f64) -> Columns {
-        let across = match units {
-            Units::Mm => 50.0,
-            Units::Inch => 52.5,
+    /// For the blocks of this list.
+    pub(super) fn of(entries: &[Entry], sheet: &BenchSheet, block_mm: f64) -> Columns {
+        let tubes = entries.iter().filter_map(|e| if let Entry::Tube(t) = e { Some(t) } else { None });
+        let runs: Vec<&BenchRun> = tubes.flat_map(|t| &t.pieces).flat_map(|p| &p.runs).collect();
+        let widest = |least: &str, weight, text: &dyn Fn(&BenchRun) -> String| {
+            let one = |t: &str| width_mm(t, FIGURES_MM, weight);
+            runs.iter().map(|r| one(&text(r))).fold(one(least), f64::max)
         };
-        Columns {
-            piece: DRAWING_MM + 2.5,
-            along: DRAWING_MM + 6.0,
-            across: DRAWING_MM + across,
-            chance: DRAWING_MM + across + 2.5,
-            tick: width_mm - BOX_MM / 2.0 - 0.6,
-        }
+        let along = DRAWING_MM + 4.6;
+        let across = along + widest("along, mm", Weight::Regular, &|r| span(r, sheet)) + 2.0;
+        let across = across + widest("across", Weight::Regular, &|r| sheet.bare(r.across_mm)).max(11.0);
+        let chance = across + 1.6;
+        let tick = (chance + width_mm("chance", WORDS_MM, Weight::Regular) + 1.8).min(block_mm - BOX_MM - 0.3);
+        let why = tick + BOX_MM + 1.4;
+        let why = (block_mm - why >= LEAST_WHY_MM).then_some(why);
+        Columns { piece: DRAWING_MM + 1.2, along, across, chance, tick, why }
     }
+}
+
+/// From where to where a run goes.
+fn span(run: &BenchRun, sheet: &BenchSheet) -> String {
+    format!("{}–{}", sheet.bare(run.from_mm), sheet.bare(run.to_mm))
 }
 
 /// One row of a block: a run, or a piece without.
@@ -68,13 +80,14 @@ struct Row<'a> {
 pub(super) struct Block<'a> {
     tube: &'a BenchTube,
     sheet: &'a BenchSheet,
+    columns: Columns,
     width_mm: f64,
     rows: Vec<Row<'a>>,
     notes: Vec<String>,
 }
 
 impl<'a> Block<'a> {
-    pub(super) fn new(tube: &'a BenchTube, sheet: &'a BenchSheet, width_mm: f64) -> Block<'a> {
+    pub(super) fn new(tube: &'a BenchTube, sheet: &'a BenchSheet, columns: Columns, width_mm: f64) -> Block<'a> {
         let rows = tube.pieces.iter().flat_map(|p| {
             let row = move |first, run| Row { piece: p.piece, first, run, without: p.without };
             let runs = p.runs.iter().enumerate().map(move |(i, r)| row(i == 0, Some(*r)));
@@ -82,7 +95,7 @@ impl<'a> Block<'a> {
         });
         let lines = |n: &String| break_lines(&plain(n), WORDS_MM, Weight::Regular, width_mm - 1.0);
         let notes = tube.notes.iter().flat_map(lines).collect();
-        Block { tube, sheet, width_mm, rows: rows.collect(), notes }
+        Block { tube, sheet, columns, width_mm, rows: rows.collect(), notes }
     }
 
     pub(super) fn rows(&self) -> usize {
@@ -92,7 +105,36 @@ impl<'a> Block<'a> {
     /// Height above the rows: more where the block begins than where it goes on.
     fn head_mm(&self, begins: bool) -> f64 {
         let notes = f64::from(u32::try_from(self.notes.len()).unwrap_or(0)) * NOTE_LINE_MM;
-        if begins { NAME_LINE_MM + RANGE_LINE_MM + notes } else { NAME_LINE_MM }
+        if begins { NAME_LINE_MM + self.range_mm() + notes } else { NAME_LINE_MM }
+    }
+
+    /// Height of the line of other places that do as well: two lines where the distance to the next one has no room beside.
+    fn range_mm(&self) -> f64 {
+        let (next, said) = (self.next(), self.as_good());
+        let width = |t: &str, size: f64| width_mm(t, size, Weight::Regular);
+        let taken = match &said {
+            Ok(words) => width(words, WORDS_MM),
+            Err(range) => width("as good", WORDS_MM) + 1.3 + width(range, FIGURES_MM),
+        };
+        let beside = width("next", WORDS_MM) + 1.0 + width(&next, FIGURES_MM);
+        if taken + 2.0 + beside <= self.width_mm { RANGE_LINE_MM } else { 2.0 * RANGE_LINE_MM }
+    }
+
+    /// About how far apart the split lines are.
+    fn next(&self) -> String {
+        self.sheet.bare(self.tube.split.next_mm)
+    }
+
+    /// Which places do as well: in words, or as figures.
+    fn as_good(&self) -> Result<&'static str, String> {
+        match &self.tube.as_good {
+            AsGoodMark::Words(said) => Ok(said),
+            AsGoodMark::Range { along_mm, deg } => {
+                let [a, b] = along_mm.map(|mm| self.sheet.bare(mm));
+                let [from, to] = deg.map(|d| format!("{:.0}", round_the_clock(d.round())));
+                Err(format!("{a} to {b}, {from} to {to}°"))
+            }
+        }
     }
 
     fn body_mm(&self, rows: &Range<usize>) -> f64 {
@@ -102,7 +144,7 @@ impl<'a> Block<'a> {
 
     /// Height of a part of the block, mm; the last part has a line to write on.
     pub(super) fn height_mm(&self, rows: Range<usize>) -> f64 {
-        let why = if rows.end >= self.rows.len() { WHY_LINE_MM } else { 0.0 };
+        let why = if self.columns.why.is_none() && rows.end >= self.rows.len() { WHY_LINE_MM } else { 0.0 };
         self.head_mm(rows.start == 0) + self.body_mm(&rows) + why + GAP_MM
     }
 
@@ -121,7 +163,7 @@ impl<'a> Block<'a> {
         if begins {
             self.range(scene, [left, top + NAME_LINE_MM]);
             for (i, line) in (0u32..).zip(&self.notes) {
-                let y = top + NAME_LINE_MM + RANGE_LINE_MM + f64::from(i) * NOTE_LINE_MM;
+                let y = top + NAME_LINE_MM + self.range_mm() + f64::from(i) * NOTE_LINE_MM;
                 scene.text(words([left, y + 0.6], line, Across::Start));
             }
             self.end(scene, [left + DRAWING_MM / 2.0, body + DRAWING_MM / 2.0]);
@@ -129,7 +171,7 @@ impl<'a> Block<'a> {
         for (i, row) in (0u32..).zip(&self.rows[rows.clone()]) {
             self.row(scene, [left, body + f64::from(i) * ROW_MM], row);
         }
-        if rows.end >= self.rows.len() {
+        if self.columns.why.is_none() && rows.end >= self.rows.len() {
             let y = body + self.body_mm(&rows) + WHY_LINE_MM - 1.4;
             scene.text(Text::new([left, y], "why not", WORDS_MM).coloured(SOFT_INK));
             let line = Stroke::new(SOFT_INK, 0.2);
@@ -155,9 +197,13 @@ impl<'a> Block<'a> {
                 self.sheet.units.word(),
                 Signs::Print.degrees(t.split.deg)
             );
-            scene.text(Text::new([right, base], split.as_str(), NAME_MM).bold().anchored(Across::End, Upright::Baseline));
+            scene.text(
+                Text::new([right, base], split.as_str(), NAME_MM).bold().anchored(Across::End, Upright::Baseline),
+            );
             free = right - width_mm(&split, NAME_MM, Weight::Bold) - 1.5;
-            scene.text(Text::new([free, base], "split", WORDS_MM).anchored(Across::End, Upright::Baseline).coloured(INK));
+            scene.text(
+                Text::new([free, base], "split", WORDS_MM).anchored(Across::End, Upright::Baseline).coloured(INK),
+            );
             free -= width_mm("split", WORDS_MM, Weight::Regular) + 2.5;
         }
         let mut beside = Vec::new();
@@ -176,49 +222,53 @@ impl<'a> Block<'a> {
 
     /// Which places do as well, and how far apart the split lines are.
     fn range(&self, scene: &mut Scene, at: Point) {
-        let ([left, top], t) = (at, self.tube);
+        let [left, top] = at;
         let base = top + 3.5;
-        match &t.as_good {
-            AsGoodMark::Words(said) => {
-                scene.text(Text::new([left, base], *said, WORDS_MM).coloured(INK));
-            }
-            AsGoodMark::Range { along_mm, deg } => {
+        match self.as_good() {
+            Ok(said) => scene.text(Text::new([left, base], said, WORDS_MM).coloured(INK)),
+            Err(range) => {
                 scene.text(Text::new([left, base], "as good", WORDS_MM).coloured(INK));
-                let [a, b] = along_mm.map(|mm| self.sheet.bare(mm));
-                let [from, to] = deg.map(|d| format!("{:.0}", round_the_clock(d.round())));
-                let said = format!("{a} to {b}, {from} to {to}°");
                 let x = left + width_mm("as good", WORDS_MM, Weight::Regular) + 1.3;
-                scene.text(Text::new([x, base], said, FIGURES_MM).coloured(INK));
+                scene.text(Text::new([x, base], range, FIGURES_MM).coloured(INK));
             }
         }
-        let next = self.sheet.bare(t.split.next_mm);
-        let right = left + self.width_mm;
+        let next = self.next();
+        let (right, base) = (left + self.width_mm, top + self.range_mm() - RANGE_LINE_MM + 3.5);
         scene.text(Text::new([right, base], next.as_str(), FIGURES_MM).anchored(Across::End, Upright::Baseline));
         let x = right - width_mm(&next, FIGURES_MM, Weight::Regular) - 1.0;
         scene.text(Text::new([x, base], "next", WORDS_MM).anchored(Across::End, Upright::Baseline).coloured(INK));
     }
 
     fn row(&self, scene: &mut Scene, at: Point, row: &Row<'_>) {
-        let ([left, top], c) = (at, Columns::of(self.sheet.units, self.width_mm));
-        let base = top + 3.6;
+        let ([left, top], c) = (at, self.columns);
+        let base = top + 3.3;
+        self.got(scene, at);
         if row.first {
             scene.line([left + DRAWING_MM + 1.0, top + 0.1], [left + self.width_mm, top + 0.1], Stroke::new(GRID, 0.2));
             let number = Text::new([left + c.piece, base], row.piece.to_string(), FIGURES_MM).bold();
             scene.text(number.coloured(INK));
         }
         let Some(run) = row.run else {
-            let said = shorten(row.without, WORDS_MM, Weight::Regular, c.tick - BOX_MM - c.along).into_owned();
+            let said = shorten(row.without, WORDS_MM, Weight::Regular, c.tick - 1.0 - c.along).into_owned();
             scene.text(Text::new([left + c.along, base], said, WORDS_MM).coloured(INK));
-            tick(scene, [left + c.tick, top + ROW_MM / 2.0]);
             return;
         };
-        let along = format!("{}–{}", self.sheet.bare(run.from_mm), self.sheet.bare(run.to_mm));
-        scene.text(Text::new([left + c.along, base], along, FIGURES_MM).coloured(INK));
+        scene.text(Text::new([left + c.along, base], span(&run, self.sheet), FIGURES_MM).coloured(INK));
         let across = self.sheet.bare(run.across_mm);
         let text = Text::new([left + c.across, base], across, FIGURES_MM).bold().coloured(INK);
         scene.text(text.anchored(Across::End, Upright::Baseline));
         scene.text(Text::new([left + c.chance, base], sureness(run.chance), WORDS_MM).coloured(INK));
-        tick(scene, [left + c.tick, top + ROW_MM / 2.0]);
+    }
+
+    /// The box to tick and, where there is room, the line to write on.
+    fn got(&self, scene: &mut Scene, at: Point) {
+        let ([left, top], c) = (at, self.columns);
+        let region = Region::new(left + c.tick, top + (ROW_MM - BOX_MM) / 2.0, BOX_MM, BOX_MM);
+        scene.add(Mark::rectangle(region).stroked(Stroke::new(INK, 0.3)).titled("box to tick"));
+        if let Some(why) = c.why {
+            let line = vec![[left + why, top + 3.6], [left + self.width_mm, top + 3.6]];
+            scene.add(Mark::path(line, false).stroked(Stroke::new(SOFT_INK, 0.2)).titled("line to write on"));
+        }
     }
 
     /// The index end, true to its shape, index line up, seen from outside.
@@ -257,11 +307,6 @@ pub(super) fn index_mark(scene: &mut Scene, at: Point, radius_mm: f64) {
     let [x, y] = [at[0], at[1] - radius_mm - 0.2];
     let wedge = vec![[x, y], [x - 1.0, y - 2.0], [x + 1.0, y - 2.0]];
     scene.add(Mark::path(wedge, true).filled(INK).titled("index line"));
-}
-
-fn tick(scene: &mut Scene, middle: Point) {
-    let region = Region::new(middle[0] - BOX_MM / 2.0, middle[1] - BOX_MM / 2.0, BOX_MM, BOX_MM);
-    scene.add(Mark::rectangle(region).stroked(Stroke::new(INK, 0.3)).titled("box to tick"));
 }
 
 /// Ordinary words that hang from `at`.

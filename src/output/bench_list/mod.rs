@@ -15,21 +15,19 @@ use crate::paper::scene::Scene;
 use block::Block;
 use page::Pages;
 
-pub use spec::{
-    AsGoodMark, BenchPiece, BenchRun, BenchSheet, BenchTube, Entry, SURENESS, SplitMark, sureness,
-};
+pub use spec::{AsGoodMark, BenchPiece, BenchRun, BenchSheet, BenchTube, Entry, SURENESS, SplitMark, sureness};
 
 /// The pages of the list; one page that says so where there is nothing on it.
 #[must_use]
 pub fn pages(entries: &[Entry], sheet: &BenchSheet) -> Vec<Scene> {
-    let mut pages = Pages::new(sheet);
+    let mut pages = Pages::new(entries, sheet);
     if !entries.iter().any(|e| matches!(e, Entry::Tube(_))) {
         pages.heading("No tube of this lot is to be split", 0.0);
     }
     for (i, entry) in entries.iter().enumerate() {
         match entry {
             Entry::Heading(words) => {
-                let next = entries.get(i + 1).map_or(0.0, |e| least_mm(e, sheet, pages.column_mm()));
+                let next = entries.get(i + 1).map_or(0.0, |e| least_mm(e, sheet, &pages));
                 pages.heading(words, next);
             }
             Entry::Left { tube, why } => pages.left(tube, why),
@@ -40,10 +38,10 @@ pub fn pages(entries: &[Entry], sheet: &BenchSheet) -> Vec<Scene> {
 }
 
 /// Height that the beginning of an entry needs, mm.
-fn least_mm(entry: &Entry, sheet: &BenchSheet, width_mm: f64) -> f64 {
+fn least_mm(entry: &Entry, sheet: &BenchSheet, pages: &Pages<'_>) -> f64 {
     match entry {
         Entry::Tube(tube) => {
-            let block = Block::new(tube, sheet, width_mm);
+            let block = Block::new(tube, sheet, pages.columns(), pages.column_mm());
             block.height_mm(0..block.rows().min(8))
         }
         Entry::Heading(_) | Entry::Left { .. } => page::HEADING_MM,
@@ -51,7 +49,7 @@ fn least_mm(entry: &Entry, sheet: &BenchSheet, width_mm: f64) -> f64 {
 }
 
 fn block(pages: &mut Pages<'_>, tube: &BenchTube, sheet: &BenchSheet) {
-    let block = Block::new(tube, sheet, pages.column_mm());
+    let block = Block::new(tube, sheet, pages.columns(), pages.column_mm());
     let mut from = 0;
     loop {
         let left = from..block.rows();

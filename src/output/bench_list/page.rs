@@ -2,7 +2,7 @@
 
 use super::block::{Columns, WORDS_MM, words};
 use super::legend;
-use super::spec::BenchSheet;
+use super::spec::{BenchSheet, Entry};
 use crate::output::cautions;
 use crate::paper::font::{Weight, break_lines, plain, shorten, width_mm};
 use crate::paper::head::MARGIN_MM;
@@ -14,15 +14,19 @@ pub(super) const HEADING_MM: f64 = 6.0;
 /// Space between the two columns, mm.
 const BETWEEN_MM: f64 = 4.0;
 /// Height of the titles of the columns, mm.
-const TITLES_MM: f64 = 4.4;
+const TITLES_MM: f64 = 4.0;
 /// Distance between lines of words, mm.
 const LINE_MM: f64 = 3.9;
 /// Size of the page's heading, mm.
 const HEAD_MM: f64 = 4.2;
 /// Room for "page 100 of 100", mm.
-const NUMBER_MM: f64 = 30.0;
+const NUMBER_MM: f64 = 28.0;
 /// Most lines of one tube that is not split.
 const MOST_LINES: usize = 3;
+
+fn column_mm(page_mm: f64) -> f64 {
+    (page_mm - 2.0 * MARGIN_MM - BETWEEN_MM) / 2.0
+}
 
 pub(super) struct Pages<'a> {
     sheet: &'a BenchSheet,
@@ -31,29 +35,34 @@ pub(super) struct Pages<'a> {
     column: usize,
     next_y: f64,
     foot: Vec<String>,
+    columns: Columns,
 }
 
 impl<'a> Pages<'a> {
-    pub(super) fn new(sheet: &'a BenchSheet) -> Pages<'a> {
+    pub(super) fn new(entries: &[Entry], sheet: &'a BenchSheet) -> Pages<'a> {
         let size = sheet.paper.upright_mm();
         let foot = break_lines(cautions::IN_ONE_LINE, WORDS_MM, Weight::Regular, size.0 - 2.0 * MARGIN_MM);
-        let mut pages = Pages { sheet, size, pages: Vec::new(), column: 0, next_y: 0.0, foot };
+        let columns = Columns::of(entries, sheet, column_mm(size.0));
+        let mut pages = Pages { sheet, size, pages: Vec::new(), column: 0, next_y: 0.0, foot, columns };
         pages.new_page();
         pages
     }
 
     pub(super) fn column_mm(&self) -> f64 {
-        (self.size.0 - 2.0 * MARGIN_MM - BETWEEN_MM) / 2.0
+        column_mm(self.size.0)
+    }
+
+    pub(super) fn columns(&self) -> Columns {
+        self.columns
     }
 
     fn legend(&self) -> Region {
-        let origin = if self.sheet.origin.is_empty() { 0.0 } else { LINE_MM };
         let width = self.size.0 - 2.0 * MARGIN_MM;
-        Region::new(MARGIN_MM, MARGIN_MM + 6.0 + origin, width, legend::height_mm(width))
+        Region::new(MARGIN_MM, MARGIN_MM + 6.0, width, legend::height_mm(width))
     }
 
     fn top_y(&self) -> f64 {
-        self.legend().bottom() + TITLES_MM + 1.2
+        self.legend().bottom() + TITLES_MM + 1.0
     }
 
     fn bottom_y(&self) -> f64 {
@@ -129,32 +138,35 @@ impl<'a> Pages<'a> {
         let mut page = Scene::new(self.size.0, self.size.1, "Bench list");
         page.description = "What to mark, split and saw, tube by tube, with boxes to tick.".into();
         let room = self.size.0 - 2.0 * MARGIN_MM - NUMBER_MM;
-        let how = plain(&s.how).into_owned();
+        let mut how = s.how.clone();
+        if !s.origin.is_empty() {
+            how = format!("{}; {how}", s.origin);
+        }
+        let how = plain(&how);
+        let how = shorten(&how, WORDS_MM, Weight::Regular, room * 0.72).into_owned();
         let behind = width_mm(&how, WORDS_MM, Weight::Regular) + 2.0;
         let lot = format!("Bench list, lot {}", plain(&s.lot));
         let lot = shorten(&lot, HEAD_MM, Weight::Bold, room - behind).into_owned();
         let after = MARGIN_MM + width_mm(&lot, HEAD_MM, Weight::Bold) + 2.0;
         page.text(Text::new([MARGIN_MM, MARGIN_MM + 3.6], lot, HEAD_MM).bold().coloured(INK));
         page.text(Text::new([after, MARGIN_MM + 3.6], how, WORDS_MM).coloured(INK));
-        if !s.origin.is_empty() {
-            let said = shorten(&s.origin, WORDS_MM, Weight::Regular, self.size.0 - 2.0 * MARGIN_MM).into_owned();
-            page.text(words([MARGIN_MM, MARGIN_MM + 5.6], &said, Across::Start));
-        }
         let region = self.legend();
         legend::draw(&mut page, region);
-        let width = self.column_mm();
-        let c = Columns::of(s.units, width);
+        let (width, c) = (self.column_mm(), self.columns);
         for left in [MARGIN_MM, MARGIN_MM + width + BETWEEN_MM] {
             let y = region.bottom() + TITLES_MM;
             let mut title = |x: f64, said: &str, across: Across| {
                 let text = Text::new([left + x, y], said, WORDS_MM).anchored(across, Upright::Baseline);
                 page.text(text.coloured(SOFT_INK));
             };
-            title(c.piece - 1.2, "piece", Across::End);
+            title(c.along - 1.4, "piece", Across::End);
             title(c.along, &format!("along, {}", s.units.word()), Across::Start);
             title(c.across, "across", Across::End);
             title(c.chance, "chance", Across::Start);
-            title(width, "got", Across::End);
+            let fits = |said: &&&str| width_mm(said, WORDS_MM, Weight::Regular) <= width - c.tick;
+            if let Some(said) = ["got, or why not", "why not", "got"].iter().find(fits) {
+                title(c.tick, said, Across::Start);
+            }
         }
         for (i, line) in (0u32..).zip(&self.foot) {
             let y = self.bottom_y() + 3.4 + f64::from(i) * LINE_MM;

@@ -133,9 +133,16 @@ mod tests {
 
     #[test]
     fn a_chance_has_the_word_of_its_percent() {
-        for (chance, word) in
-            [(1.0, "sure"), (0.951, "sure"), (0.94, "likely"), (0.70, "likely"), (0.69, "even"), (0.4, "even"), (0.39, "thin"), (0.0, "thin")]
-        {
+        for (chance, word) in [
+            (1.0, "sure"),
+            (0.951, "sure"),
+            (0.94, "likely"),
+            (0.70, "likely"),
+            (0.69, "even"),
+            (0.4, "even"),
+            (0.39, "thin"),
+            (0.0, "thin"),
+        ] {
             assert_eq!(sureness(chance), word, "{chance}");
         }
     }

@@ -11,9 +11,7 @@ use crate::domain::units::decimal;
 use crate::lot::TubeOutcome;
 use crate::lot::batches::{BatchRules, Pile};
 use crate::numeric::summary::count;
-use crate::output::bench_list::{
-    AsGoodMark, BenchPiece, BenchRun, BenchSheet, BenchTube, Entry, SplitMark, pages,
-};
+use crate::output::bench_list::{AsGoodMark, BenchPiece, BenchRun, BenchSheet, BenchTube, Entry, SplitMark, pages};
 use crate::output::words::{self, AsGood};
 use crate::paper::scene::Scene;
 
@@ -123,6 +121,7 @@ fn piece(p: &PlannedPiece, across_mm: &[f64]) -> BenchPiece {
         piece: p.piece,
         from_deg: p.from_deg,
         runs: p.runs.iter().zip(across_mm).map(run).collect(),
-        without: words::no_run(p),
+        // there is no room for the whole sentence
+        without: words::no_run(p).trim_start_matches("where "),
     }
 }
