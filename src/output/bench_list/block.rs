@@ -68,13 +68,28 @@ fn span(run: &BenchRun, sheet: &BenchSheet) -> String {
     format!("{}–{}", sheet.bare(run.from_mm), sheet.bare(run.to_mm))
 }
 
-/// One row of a block: a run, or a piece without.
-#[derive(Debug, Clone, Copy)]
-struct Row<'a> {
-    piece: usize,
-    first: bool,
-    run: Option<BenchRun>,
-    without: &'a str,
+/// One row of a block: a run, or the pieces that have none for the same reason.
+#[derive(Debug, Clone)]
+enum Row<'a> {
+    Run { piece: usize, first: bool, run: BenchRun },
+    Without { pieces: Vec<String>, why: &'a str },
+}
+
+/// The runs piece by piece, then the pieces without.
+fn rows_of(tube: &BenchTube) -> Vec<Row<'_>> {
+    let mut rows = Vec::new();
+    let mut without: Vec<(&str, Vec<String>)> = Vec::new();
+    for p in &tube.pieces {
+        rows.extend(p.runs.iter().enumerate().map(|(i, r)| Row::Run { piece: p.piece, first: i == 0, run: *r }));
+        if p.runs.is_empty() {
+            match without.iter_mut().find(|w| w.0 == p.without) {
+                Some(same) => same.1.push(p.piece.to_string()),
+                None => without.push((p.without, vec![p.piece.to_string()])),
+            }
+        }
+    }
+    rows.extend(without.into_iter().map(|(why, pieces)| Row::Without { pieces, why }));
+    rows
 }
 
 pub(super) struct Block<'a> {
@@ -88,14 +103,9 @@ pub(super) struct Block<'a> {
 
 impl<'a> Block<'a> {
     pub(super) fn new(tube: &'a BenchTube, sheet: &'a BenchSheet, columns: Columns, width_mm: f64) -> Block<'a> {
-        let rows = tube.pieces.iter().flat_map(|p| {
-            let row = move |first, run| Row { piece: p.piece, first, run, without: p.without };
-            let runs = p.runs.iter().enumerate().map(move |(i, r)| row(i == 0, Some(*r)));
-            runs.chain(p.runs.is_empty().then(|| row(true, None)))
-        });
         let lines = |n: &String| break_lines(&plain(n), WORDS_MM, Weight::Regular, width_mm - 1.0);
         let notes = tube.notes.iter().flat_map(lines).collect();
-        Block { tube, sheet, columns, width_mm, rows: rows.collect(), notes }
+        Block { tube, sheet, columns, width_mm, rows: rows_of(tube), notes }
     }
 
     pub(super) fn rows(&self) -> usize {
@@ -243,21 +253,30 @@ impl<'a> Block<'a> {
         let ([left, top], c) = (at, self.columns);
         let base = top + 3.3;
         self.got(scene, at);
-        if row.first {
-            scene.line([left + DRAWING_MM + 1.0, top + 0.1], [left + self.width_mm, top + 0.1], Stroke::new(GRID, 0.2));
-            let number = Text::new([left + c.piece, base], row.piece.to_string(), FIGURES_MM).bold();
-            scene.text(number.coloured(INK));
+        let number = |x: f64, text: String| Text::new([left + x, base], text, FIGURES_MM).bold().coloured(INK);
+        let begins = matches!(row, Row::Run { first: true, .. } | Row::Without { .. });
+        if begins {
+            let line = [[left + DRAWING_MM + 1.0, top + 0.1], [left + self.width_mm, top + 0.1]];
+            scene.line(line[0], line[1], Stroke::new(GRID, 0.2));
         }
-        let Some(run) = row.run else {
-            let said = shorten(row.without, WORDS_MM, Weight::Regular, c.tick - 1.0 - c.along).into_owned();
-            scene.text(Text::new([left + c.along, base], said, WORDS_MM).coloured(INK));
-            return;
-        };
-        scene.text(Text::new([left + c.along, base], span(&run, self.sheet), FIGURES_MM).coloured(INK));
-        let across = self.sheet.bare(run.across_mm);
-        let text = Text::new([left + c.across, base], across, FIGURES_MM).bold().coloured(INK);
-        scene.text(text.anchored(Across::End, Upright::Baseline));
-        scene.text(Text::new([left + c.chance, base], sureness(run.chance), WORDS_MM).coloured(INK));
+        match row {
+            Row::Run { piece, first, run } => {
+                if *first {
+                    scene.text(number(c.piece, piece.to_string()));
+                }
+                scene.text(Text::new([left + c.along, base], span(run, self.sheet), FIGURES_MM).coloured(INK));
+                let across = number(c.across, self.sheet.bare(run.across_mm));
+                scene.text(across.anchored(Across::End, Upright::Baseline));
+                scene.text(Text::new([left + c.chance, base], sureness(run.chance), WORDS_MM).coloured(INK));
+            }
+            Row::Without { pieces, why } => {
+                let names = pieces.join(", ");
+                let x = (c.piece + width_mm(&names, FIGURES_MM, Weight::Bold) + 1.0).max(c.along);
+                scene.text(number(c.piece, names));
+                let why = shorten(why, WORDS_MM, Weight::Regular, c.tick - 1.0 - x).into_owned();
+                scene.text(Text::new([left + x, base], why, WORDS_MM).coloured(INK));
+            }
+        }
     }
 
     /// The box to tick and, where there is room, the line to write on.

@@ -10,7 +10,7 @@ use crate::paper::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upri
 /// Distance between lines of the legend, mm.
 const LINE_MM: f64 = 3.75;
 /// Width of the two drawings, mm.
-const DRAWINGS_MM: f64 = 56.0;
+const DRAWINGS_MM: f64 = 53.0;
 /// Radius of the end, and of the bark of the piece, mm.
 const END_MM: f64 = 7.0;
 const PIECE_MM: f64 = 15.0;
@@ -27,9 +27,9 @@ fn sayings() -> [String; 3] {
         })
         .collect();
     [
-        "Split: from the index line round the bark of the index end, clockwise as you look at it, to line 1; the other lines \
-         follow, each about 'next' on. As good: line 1 may lie anywhere from the one clockwise to the other. Piece 1 lies \
-         clockwise of line 1: number the pieces before you split."
+        "Split: from the index line round the bark of the index end, clockwise as you look at it, to line 1; the others \
+         follow, each about 'next' on. As good: line 1 may lie anywhere from one clockwise to the other. Piece 1 lies \
+         clockwise of line 1: number the pieces first."
             .to_string(),
         "Along: from the index end. Across: bark up, index end towards you, over the bark from the right-hand (clockwise) edge \
          to the blank's middle, half way along it."
@@ -56,7 +56,7 @@ pub(super) fn height_mm(width_mm: f64) -> f64 {
 pub(super) fn draw(scene: &mut Scene, region: Region) {
     scene.add(Mark::rectangle(region).filled(PAPER).stroked(Stroke::new(INK, 0.2)));
     end(scene, [region.left + 12.5, region.top + 15.6]);
-    piece(scene, [region.left + 42.5, region.top + 22.5]);
+    piece(scene, [region.left + 40.5, region.top + 22.5]);
     for (i, line) in (0u32..).zip(lines(region.width)) {
         let at = [region.left + DRAWINGS_MM + 2.0, region.top + 1.8 + f64::from(i) * LINE_MM];
         scene.text(words(at, &line, Across::Start));

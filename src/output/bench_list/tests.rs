@@ -119,6 +119,18 @@ fn a_block_holds_every_number_that_the_work_needs() {
 }
 
 #[test]
+fn pieces_without_a_run_for_the_same_reason_share_a_row() {
+    let mut t = tube("T05", 4, 2);
+    for i in [1, 3] {
+        t.pieces[i].runs.clear();
+        t.pieces[i].without = "no run worth marking";
+    }
+    let made = pages(&[entry(t)], &sheet(Paper::A4, Units::Mm));
+    assert!(said(&made).iter().any(|s| s == "2, 4"), "{:?}", said(&made));
+    assert_eq!(titled(&made, "box to tick"), 5);
+}
+
+#[test]
 fn a_list_of_nothing_to_split_says_so_on_one_page() {
     let left = Entry::Left { tube: "T1".into(), why: "too short: no blank fits between the trims".into() };
     for entries in [vec![], vec![Entry::Heading("Not split".into()), left]] {
