@@ -27,6 +27,9 @@ pub fn pages(entries: &[Entry], sheet: &BenchSheet) -> Vec<Scene> {
     for (i, entry) in entries.iter().enumerate() {
         match entry {
             Entry::Heading(words) => {
+                if entries[i + 1..].iter().all(|e| matches!(e, Entry::Left { .. })) {
+                    pages.back_for_the_rest(&entries[i..]);
+                }
                 let next = entries.get(i + 1).map_or(0.0, |e| least_mm(e, sheet, &pages));
                 pages.heading(words, next);
             }

@@ -28,6 +28,23 @@ fn column_mm(page_mm: f64) -> f64 {
     (page_mm - 2.0 * MARGIN_MM - BETWEEN_MM) / 2.0
 }
 
+/// Name, place of the words behind it, and those words in lines.
+fn left_lines(tube: &str, why: &str, width: f64) -> (String, f64, Vec<String>) {
+    let name = shorten(&plain(tube), WORDS_MM, Weight::Bold, width * 0.45).into_owned();
+    let indent = width_mm(&name, WORDS_MM, Weight::Bold) + 1.5;
+    let mut lines = break_lines(&plain(why), WORDS_MM, Weight::Regular, width - indent);
+    if lines.len() > MOST_LINES {
+        let rest = lines[MOST_LINES - 1..].join(" ");
+        lines.truncate(MOST_LINES - 1);
+        lines.push(shorten(&rest, WORDS_MM, Weight::Regular, width - indent).into_owned());
+    }
+    (name, indent, lines)
+}
+
+fn left_mm(lines: usize) -> f64 {
+    f64::from(u32::try_from(lines.max(1)).unwrap_or(1)) * LINE_MM + 0.6
+}
+
 pub(super) struct Pages<'a> {
     sheet: &'a BenchSheet,
     size: (f64, f64),
@@ -36,6 +53,8 @@ pub(super) struct Pages<'a> {
     next_y: f64,
     foot: Vec<String>,
     columns: Columns,
+    /// Where the first column of this page ended, once the second is begun.
+    first_end_y: f64,
 }
 
 impl<'a> Pages<'a> {
@@ -43,7 +62,8 @@ impl<'a> Pages<'a> {
         let size = sheet.paper.upright_mm();
         let foot = break_lines(cautions::IN_ONE_LINE, WORDS_MM, Weight::Regular, size.0 - 2.0 * MARGIN_MM);
         let columns = Columns::of(entries, sheet, column_mm(size.0));
-        let mut pages = Pages { sheet, size, pages: Vec::new(), column: 0, next_y: 0.0, foot, columns };
+        let mut pages =
+            Pages { sheet, size, pages: Vec::new(), column: 0, next_y: 0.0, foot, columns, first_end_y: 0.0 };
         pages.new_page();
         pages
     }
@@ -86,6 +106,7 @@ impl<'a> Pages<'a> {
     pub(super) fn next_column(&mut self) {
         if self.column == 0 {
             self.column = 1;
+            self.first_end_y = self.next_y;
             self.next_y = self.top_y();
         } else {
             self.new_page();
@@ -111,18 +132,22 @@ impl<'a> Pages<'a> {
         scene.text(Text::new([x, y + 4.4], said, HEAD_MM).bold().coloured(INK));
     }
 
+    /// Goes back to the foot of the first column, if a heading and these tubes that are not split fit there and not here.
+    pub(super) fn back_for_the_rest(&mut self, rest: &[Entry]) {
+        let one = |e: &Entry| match e {
+            Entry::Left { tube, why } => left_mm(left_lines(tube, why, self.column_mm()).2.len()),
+            Entry::Heading(_) | Entry::Tube(_) => HEADING_MM,
+        };
+        let needed: f64 = rest.iter().map(one).sum();
+        if self.column == 1 && needed > self.room_mm() && needed <= self.bottom_y() - self.first_end_y {
+            (self.column, self.next_y) = (0, self.first_end_y);
+        }
+    }
+
     /// A tube that is not split.
     pub(super) fn left(&mut self, tube: &str, why: &str) {
-        let width = self.column_mm();
-        let name = shorten(&plain(tube), WORDS_MM, Weight::Bold, width * 0.45).into_owned();
-        let indent = width_mm(&name, WORDS_MM, Weight::Bold) + 1.5;
-        let mut lines = break_lines(&plain(why), WORDS_MM, Weight::Regular, width - indent);
-        if lines.len() > MOST_LINES {
-            let rest = lines[MOST_LINES - 1..].join(" ");
-            lines.truncate(MOST_LINES - 1);
-            lines.push(shorten(&rest, WORDS_MM, Weight::Regular, width - indent).into_owned());
-        }
-        let height = f64::from(u32::try_from(lines.len().max(1)).unwrap_or(1)) * LINE_MM + 0.6;
+        let (name, indent, lines) = left_lines(tube, why, self.column_mm());
+        let height = left_mm(lines.len());
         if height > self.room_mm() {
             self.next_column();
         }

@@ -142,6 +142,30 @@ fn a_list_of_nothing_to_split_says_so_on_one_page() {
 }
 
 #[test]
+fn what_is_not_split_takes_no_page_of_its_own_where_the_first_column_has_room() {
+    // four tubes of ten rows fill a column but for some 20 mm; the eighth is made taller row by row until the second is full
+    let mut went_back = 0;
+    for more in 0..10 {
+        let mut tubes: Vec<BenchTube> = (0..8).map(|i| tube(&format!("T{i}"), 4, 3)).collect();
+        let run = tubes[7].pieces[0].runs[0];
+        tubes[7].pieces[0].runs.extend(vec![run; more]);
+        let mut entries: Vec<Entry> = tubes.into_iter().map(entry).collect();
+        let alone = pages(&entries, &sheet(Paper::A4, Units::Mm)).len();
+        entries.push(Entry::Heading("Not split".into()));
+        entries.push(Entry::Left { tube: "N14".into(), why: "leave: bow 0.8 mm".into() });
+        let made = pages(&entries, &sheet(Paper::A4, Units::Mm));
+        assert_eq!(made.len(), alone, "{more} rows more");
+        assert!(made.iter().all(|p| faults(p).is_empty()), "{:?}", faults(&made[0]));
+        let place = made.iter().flat_map(|p| &p.marks).find_map(|m| match &m.shape {
+            Shape::Text(t) if t.text == "N14" => Some(t.at[0]),
+            _ => None,
+        });
+        went_back += usize::from(alone == 1 && place.expect("on the list") < 100.0);
+    }
+    assert!(went_back > 0, "never back in the first column");
+}
+
+#[test]
 fn every_tube_of_a_lot_of_two_hundred_is_there_once_and_in_order() {
     let entries: Vec<Entry> = (0..200).map(|i| entry(tube(&format!("N{i:03}"), 4, 2))).collect();
     let made = pages(&entries, &sheet(Paper::A4, Units::Mm));
