@@ -47,7 +47,8 @@ fn least_mm(entry: &Entry, sheet: &BenchSheet, pages: &Pages<'_>) -> f64 {
             let block = Block::new(tube, sheet, pages.columns(), pages.column_mm());
             block.height_mm(0..block.rows().min(8))
         }
-        Entry::Heading(_) | Entry::Left { .. } => page::HEADING_MM,
+        Entry::Left { tube, why } => pages.left_mm(tube, why),
+        Entry::Heading(_) => page::HEADING_MM,
     }
 }
 

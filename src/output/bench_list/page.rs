@@ -135,13 +135,18 @@ impl<'a> Pages<'a> {
     /// Goes back to the foot of the first column, if a heading and these tubes that are not split fit there and not here.
     pub(super) fn back_for_the_rest(&mut self, rest: &[Entry]) {
         let one = |e: &Entry| match e {
-            Entry::Left { tube, why } => left_mm(left_lines(tube, why, self.column_mm()).2.len()),
+            Entry::Left { tube, why } => self.left_mm(tube, why),
             Entry::Heading(_) | Entry::Tube(_) => HEADING_MM,
         };
         let needed: f64 = rest.iter().map(one).sum();
         if self.column == 1 && needed > self.room_mm() && needed <= self.bottom_y() - self.first_end_y {
             (self.column, self.next_y) = (0, self.first_end_y);
         }
+    }
+
+    /// Height of a tube that is not split, mm.
+    pub(super) fn left_mm(&self, tube: &str, why: &str) -> f64 {
+        left_mm(left_lines(tube, why, self.column_mm()).2.len())
     }
 
     /// A tube that is not split.
