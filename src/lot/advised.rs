@@ -69,7 +69,7 @@ impl Advised {
         }
         let why = |t: &'_ AdviceOutcome| t.advice.as_ref().err().map(ToString::to_string);
         pretty(&Stored {
-            format: super::record::FORMAT,
+            format: super::json::FORMAT,
             seed: self.options.seed,
             draws: self.options.draws,
             with: self.rules.with.iter().map(|h| h.way.word()).collect(),

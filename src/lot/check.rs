@@ -1,8 +1,8 @@
 //! What a check of a lot's files found, as it is stored.
 
+use super::json::FORMAT;
 use super::json::pretty;
 use super::prepared::Prepared;
-use super::record::FORMAT;
 use crate::domain::Finding;
 use crate::tube::ScanFigures;
 use serde::Serialize;

@@ -1,8 +1,8 @@
 //! The figures of tubes as they are stored: what is believed, and what was measured directly, station by station.
 
+use super::json::FORMAT;
 use super::json::pretty;
 use super::outcome::FitOutcome;
-use super::record::FORMAT;
 use super::scales::ScalesUsed;
 use crate::decide::plan::PlanOptions;
 use crate::domain::{Finding, Lot};

@@ -3,6 +3,9 @@
 use serde::Serialize;
 use serde_json::Value;
 
+/// The format that is written and read.
+pub const FORMAT: u64 = 1;
+
 /// The JSON of a record, two spaces a level, with a line end.
 pub(super) fn pretty(record: &impl Serialize) -> String {
     // all keys are strings and no record refuses to be written, so this cannot fail
@@ -21,7 +24,7 @@ pub(super) fn of_format<T: Serialize>(value: &T) -> String {
         #[serde(flatten)]
         value: &'a T,
     }
-    pretty(&Stored { format: super::record::FORMAT, value })
+    pretty(&Stored { format: FORMAT, value })
 }
 
 fn write(value: &Value, level: usize, out: &mut String) {

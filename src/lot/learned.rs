@@ -1,7 +1,7 @@
 //! Learned scales as they are stored.
 
+use super::json::FORMAT;
 use super::json::pretty;
-use super::record::FORMAT;
 use super::scales::{InstrumentUsed, ScalesUsed};
 use crate::tube::learn::{Learned, LearnedScale};
 use serde::Serialize;

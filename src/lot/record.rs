@@ -7,7 +7,7 @@
 use super::assessed::Assessed;
 use super::error::RecordError;
 use super::forecast::Forecast;
-use super::json::pretty;
+use super::json::{FORMAT, pretty};
 use super::outcome::TubeOutcome;
 use super::scales::ScalesUsed;
 use super::terms::Terms;
@@ -15,9 +15,6 @@ use crate::decide::plan::{NoPlan, PlanOptions, TubePlan};
 use crate::domain::Finding;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
-
-/// The format that is written and read.
-pub const FORMAT: u64 = 1;
 
 #[derive(Debug, Serialize, Deserialize)]
 struct Record<'a> {

@@ -12,8 +12,8 @@ mod value;
 pub use value::{BatchError, BatchRules, Batches, CountedBy, DividedBy, LeftOut, Pile, PiledTube};
 
 use super::assessed::Assessed;
+use super::json::FORMAT;
 use super::json::pretty;
-use super::record::FORMAT;
 use crate::domain::Phrase;
 use crate::numeric::partition::{Division, divide, divide_for_least_largest};
 use crate::numeric::summary::{count, mean, ninety, to_index};

@@ -8,6 +8,7 @@ mod rest;
 mod sizes;
 
 use self::rest::Rest;
+pub use self::sizes::SizedBy;
 pub(super) use self::sizes::room;
 use self::sizes::{Sizes, Unmeasured};
 use super::interval::{Interval, cost};
@@ -26,22 +27,6 @@ const CHOOSE_FROM: usize = 12;
 const BETTER: f64 = 0.8;
 /// Means of measured tubes and of the rest that are further apart than so many standard errors are told.
 const UNLIKE: f64 = 2.5;
-
-/// By what size the unmeasured tubes are counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum SizedBy {
-    /// Weight.
-    Weight,
-    /// Blank lengths that fit into the tube end to end, times its pieces.
-    Room,
-    /// Weight and room together.
-    WeightAndRoom,
-    /// Every tube as any other.
-    Tube,
-    /// Each like the three measured tubes nearest to it in length and weight.
-    Nearest,
-}
 
 /// In what the measured tubes are not like the rest.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -11,8 +11,7 @@
 //! - *By the nearest* three measured tubes in length and weight: `a_i` is how often tube `i` serves, over three; `q = N_r +
 //!   sum a_i^2`, `s^2` the mean square of `y_i` less the mean of the three nearest to it, over `1 + 1/3`.
 
-use super::SizedBy;
-use super::sizes::{Sizes, Unmeasured};
+use super::sizes::{SizedBy, Sizes, Unmeasured};
 use crate::numeric::summary::{count, sd};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{DMatrix, DVector};

@@ -3,8 +3,24 @@
 use super::super::outcome::TubeOutcome;
 use super::super::spent::weight_of;
 use super::super::terms::Terms;
-use super::SizedBy;
 use crate::numeric::summary::count;
+use serde::{Deserialize, Serialize};
+
+/// By what size the unmeasured tubes are counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SizedBy {
+    /// Weight.
+    Weight,
+    /// Blank lengths that fit into the tube end to end, times its pieces.
+    Room,
+    /// Weight and room together.
+    WeightAndRoom,
+    /// Every tube as any other.
+    Tube,
+    /// Each like the three measured tubes nearest to it in length and weight.
+    Nearest,
+}
 
 /// What is known of a tube without measuring it.
 #[derive(Debug, Clone, Copy, PartialEq)]

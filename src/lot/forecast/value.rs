@@ -1,16 +1,82 @@
-//! The stored form of a forecast.
+//! A forecast, and its stored form.
 
 use super::super::counting::{Air, Share};
 use super::super::interval::Interval;
 use super::super::spent::{CostBasis, Estimated, EstimatedBy, WholePrice};
 use super::super::whole::WholeLot;
-use super::{Forecast, NotChecked};
 use crate::decide::leeway::LimitChange;
 use serde::{Deserialize, Serialize};
 
+/// The blanks of a lot with the grain and wall that nobody read as they may be.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct NotChecked {
+    /// Planned tubes on which no fibre was followed.
+    pub grain: usize,
+    /// Planned tubes on which no wall was read.
+    pub wall: usize,
+    /// Blanks then, of all planned tubes.
+    #[serde(flatten)]
+    pub blanks: Interval,
+}
+
+/// What the planned tubes of a lot are expected to give. A `None` says which figure is missing from the lot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(into = "Stored", try_from = "Stored")]
+pub struct Forecast {
+    /// Tubes planned.
+    pub tubes: usize,
+    /// Blanks when every quarter is gauged again after the split; of the tubes that count.
+    pub blanks: Interval,
+    /// Whether the tubes that the screening leaves were counted as giving none.
+    pub without_leave: bool,
+    /// Blanks of all planned tubes.
+    pub all_measured: Option<Share>,
+    /// Blanks of those that the screening does not leave.
+    pub worth_splitting: Option<Share>,
+    /// Share of the length of all pieces that ends in no blank.
+    pub waste: Option<Interval>,
+    /// Blanks of the marked runs alone, good or not where they are marked.
+    pub marked: Option<Interval>,
+    /// Blanks with what nobody read taken as it may be; `None` where grain and wall were read on every planned tube.
+    pub not_checked: Option<NotChecked>,
+    /// Blanks were one of the limits tighter or wider, the split angles as they are.
+    pub limit_changes: Vec<LimitChange>,
+    /// Blanks if every tube were split at an arbitrary angle.
+    pub arbitrary: f64,
+    /// Blanks if every tube were split by eye: on the axes of its oval, see [`by_eye`].
+    pub by_eye: f64,
+    /// Minutes that measuring the planned tubes took; `None` where one of them is a scan.
+    pub measuring_minutes: Option<f64>,
+    /// Minutes that marking and splitting those that count take.
+    pub splitting_minutes: f64,
+    /// Weight of the tubes that have one, g, as weighed, and how many they are.
+    pub weight_g: Option<(f64, usize)>,
+    /// In what air the figures by weight are told; `None`: as weighed.
+    pub air: Option<Air>,
+    /// Price of a kilogram in that air.
+    pub price_per_kg: Option<f64>,
+    /// Blanks per kilogram, over the tubes that have a weight.
+    pub per_kg: Option<Interval>,
+    /// Blanks per pound, likewise.
+    pub per_lb: Option<Interval>,
+    /// Cost of one blank, in the lot's currency; the low cost goes with the high count. Its doubt is that of the count: an
+    /// estimated weight adds none.
+    pub cost_per_blank: Option<Interval>,
+    /// How the cost was shared out.
+    pub cost_basis: Option<CostBasis>,
+    /// Why the whole price stands on the planned tubes; `None` where it was shared.
+    pub whole_price: Option<WholePrice>,
+    /// The weights that were estimated to share the price; `None` where none was needed.
+    pub estimated: Option<Estimated>,
+    /// What prices are told in.
+    pub currency: String,
+    /// Blanks of the whole lot, its unmeasured tubes too; `None` where all are measured, or fewer than two are.
+    pub whole: Option<WholeLot>,
+}
+
 /// A [`Forecast`] as stored: one name a number. A cost without limit is no number, so it is null.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub(super) struct Stored {
+struct Stored {
     tubes: usize,
     blanks: f64,
     low: f64,
