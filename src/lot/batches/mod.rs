@@ -1,7 +1,7 @@
 //! A lot in piles, each for one sharpening of the edge tools.
 //!
 //! Tubes are divided so that the piles are as alike as can be in expected blanks (or weight), by
-//! [`divide`](crate::numeric::partition::divide) with its proven bounds; then tubes are exchanged one for one while that brings
+//! [`divide`] with its proven bounds; then tubes are exchanged one for one while that brings
 //! the piles' mean lengths together and the spread grows by no more than [`GIVEN_BLANKS`]. What a pile gives is added draw by
 //! draw, as in the forecast.
 

@@ -43,7 +43,7 @@ pub struct Forecast {
     pub limit_changes: Vec<LimitChange>,
     /// Blanks if every tube were split at an arbitrary angle.
     pub arbitrary: f64,
-    /// Blanks if every tube were split by eye: on the axes of its oval, see [`by_eye`].
+    /// Blanks if every tube were split by eye: on the axes of its oval, see [`by_eye`](crate::decide::by_eye::by_eye).
     pub by_eye: f64,
     /// Minutes that measuring the planned tubes took; `None` where one of them is a scan.
     pub measuring_minutes: Option<f64>,
