@@ -828,6 +828,13 @@ fn what_happened_at_the_bench_is_read_however_little_of_it_is_written() {
     assert!((cut("B").stretches[2].to_mm - 88.9).abs() < 1e-9);
     assert!((cut("C").backs_mm[1] - 18.034).abs() < 1e-9 && cut("C").backs_mm.len() == 4);
     assert_eq!((cut("D").got(4), cut("D").lines.len()), (None, 0));
+    // inches as they are read off a rule: of each piece, and side by side
+    let rule = read("tube,piece,back\nA,1,11/16 in\nA,2,\"3/4 in\"\nA,3,11/16 in\nA,4,1 1/16 in\n");
+    assert!(!rule.has_errors(), "{}", all(&rule));
+    let backs = tube(&rule, "A").cut.clone().expect("written").backs_mm;
+    assert!((backs[1] - 19.05).abs() < 1e-9 && (backs[3] - 26.9875).abs() < 1e-9, "{backs:?}");
+    let side_by_side = read("tube,back_in\nA,11/16 3/4 11/16 0.7\n");
+    assert!(!side_by_side.has_errors(), "{}", all(&side_by_side));
     for (row, words) in [
         ("A,,33 121 214,,,,,,", "3 numbers in '33 121 214'"),
         ("A,5,,,,,,,", "a whole number from 1 to 4"),

@@ -3,7 +3,8 @@
 //! Columns `tube`; all others may be missing or empty: `piece`, `split` (where the split lines came to lie: in a row of the
 //! whole tube all of them, or the first alone; in the row of a piece the one it begins at), `back` (widths of the pieces' backs
 //! straight across, likewise), `blanks` (got of the tube, or of the piece), `from` and `to` (a stretch that was judged), `got`
-//! (yes or no) and `why` (why not). Several numbers in one cell stand apart by spaces, semicolons or slashes.
+//! (yes or no) and `why` (why not). Several numbers in one cell stand apart by spaces or semicolons; a fraction in such a list has no
+//! whole before it (`11/16`), that of a single piece may (`1 3/8 in`).
 
 use super::book::Book;
 use super::catalogue::Form;
@@ -157,18 +158,21 @@ fn list<T>(
 ) -> Vec<T> {
     let Some((found, cell)) = r.text(column) else { return Vec::new() };
     let mark = r.table.mark;
-    let parts: Vec<&str> = cell.split([' ', ';', '/', '|']).filter(|p| !p.is_empty()).collect();
+    let parts: Vec<&str> = match piece {
+        Some(_) => vec![cell],
+        None => cell.split([' ', ';']).filter(|p| !p.is_empty()).collect(),
+    };
     let what = if column == "split" { "an angle" } else { "a width" };
     let one_alone = column == "split";
     let allowed = match piece {
-        Some(_) => parts.len() == 1,
+        Some(_) => true,
         None => parts.len() == pieces || (one_alone && parts.len() == 1),
     };
     if !allowed {
-        let expected = match piece {
-            Some(_) => format!("{what} in the row of a piece"),
-            None if one_alone => format!("{}, or that of the first line alone", counted(pieces, "angle")),
-            None => counted(pieces, "width"),
+        let expected = if one_alone {
+            format!("{}, or that of the first line alone", counted(pieces, "angle"))
+        } else {
+            counted(pieces, "width")
         };
         let fix = "write one number for each piece, with spaces between them";
         r.error(Some(found.index), format!("{} in {}", counted(parts.len(), "number"), quoted(cell)), &expected, fix);
