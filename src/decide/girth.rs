@@ -89,17 +89,16 @@ impl IndexEnd {
 /// For every run of every piece how far its blank's middle lies from the clockwise edge of the piece, mm of bark half way
 /// along the run. Split lines follow the grain: where it turns, so does the edge.
 pub(super) fn across_mm(belief: &Belief, plan: &TubePlan) -> Vec<Vec<f64>> {
-    let turn_per_piece = 360.0 / count(plan.pieces.len().max(1));
     let of_run = |edge_deg: f64, line_deg: f64, z_mm: f64| {
         let sections = belief.mean_sections(&[0.0, z_mm]);
         let turn_deg = belief.fields().turn_at().map_or(0.0, |at| sections.row(1)[at] - sections.row(0)[at]);
         Girth::of_section(sections.section(1)).between_mm(line_deg, edge_deg + turn_deg)
     };
-    let of_piece = |p: &super::tube_plan::PlannedPiece| {
-        let edge_deg = p.from_deg + turn_per_piece;
+    let of_piece = |(i, p): (usize, &super::tube_plan::PlannedPiece)| {
+        let edge_deg = p.from_deg + plan.span_deg(i);
         p.runs.iter().map(|r| of_run(edge_deg, r.line_deg, f64::midpoint(r.from_mm, r.to_mm))).collect()
     };
-    plan.pieces.iter().map(of_piece).collect()
+    plan.pieces.iter().enumerate().map(of_piece).collect()
 }
 
 #[cfg(test)]

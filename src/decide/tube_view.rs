@@ -234,7 +234,7 @@ pub fn line_deg(i: usize) -> f64 {
 mod tests {
     use super::super::plan::plan_tube;
     use super::*;
-    use crate::domain::Kind;
+    use crate::domain::{Cut, Kind};
     use crate::numeric::draws;
     use crate::tube::learn::learn_population;
     use crate::tube::simulate::{Stand, TrueTube};
@@ -286,6 +286,25 @@ mod tests {
         // the outline drawn is the one the girth was measured on
         let mean = view.end.radius_mm.iter().sum::<f64>() / 180.0;
         assert!((view.girth_mm / TAU - mean).abs() < 0.05, "{mean}");
+    }
+
+    #[test]
+    fn on_a_split_tube_it_is_measured_from_the_edge_that_fell() {
+        let lines = [20.0, 125.0, 200.0, 295.0];
+        let cut = Cut { lines: lines.map(Angle::from_degrees).to_vec(), ..Cut::default() };
+        let (tube, lot) = (Tube { cut: Some(cut), ..read_tube() }, Lot { as_split: true, ..Lot::default() });
+        let options = PlanOptions { seed: 1, draws: 60 };
+        let (plan, view) = plan_tube_with_view(&tube, &lot, &Model::default(), options).expect("measured");
+        let mut seen = 0;
+        for (p, (piece, across)) in plan.pieces.iter().zip(&view.across_mm).enumerate() {
+            for (run, mm) in piece.runs.iter().zip(across) {
+                let angle = (lines[(p + 1) % 4] - run.line_deg).rem_euclid(360.0).to_radians();
+                assert!((mm - view.mean_radius_mm * angle).abs() < 0.6, "{mm} {angle}");
+                seen += usize::from(p != 2);
+            }
+        }
+        // on the pieces that are not a quarter wide
+        assert!(seen > 1, "{seen} runs");
     }
 
     #[test]
