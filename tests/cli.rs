@@ -719,6 +719,10 @@ fn tubes_that_are_split_are_laid_out_as_they_fell() {
     let even = tube(&json(&["split", path, "--as-split", "--json", "--draws", "40"]), 0);
     let first = even["pieces"][0]["from_deg"].as_f64().expect("known");
     assert!((first - aim).abs() < 0.01, "{first} {aim}");
+    // where it would change nothing, or set lines against themselves, it is no option
+    for command in ["fit", "advise", "learn"] {
+        assert!(!quarterlight(&[command, path, "--as-split"]).status.success(), "{command}");
+    }
     let dest = dir.path().join("report");
     let out = quarterlight(&["report", path, "--as-split", "--out", dest.to_str().expect("a path"), "--draws", "40"]);
     assert!(out.status.success(), "{}", text(&out.stderr));

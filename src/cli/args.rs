@@ -34,9 +34,9 @@ pub enum Command {
     /// Show each tube's geometry: diameter, ovality, bow, taper, and what the readings cannot see.
     Fit(FitArgs),
     /// Choose the split angle of each tube and lay the runs on its pieces.
-    Split(LotArgs),
+    Split(ViewArgs),
     /// Say which tubes are worth splitting, and why.
-    Screen(LotArgs),
+    Screen(ViewArgs),
     /// Forecast blanks, yield by weight and cost, of one lot or of several side by side.
     Forecast(ForecastArgs),
     /// Lay the tubes out in piles, each for one sharpening of the edge tools.
@@ -85,6 +85,11 @@ pub struct PlanArgs {
     /// Only this tube (may be given several times).
     #[arg(long = "tube", value_name = "NAME")]
     pub tubes: Vec<String>,
+}
+
+/// Whether tubes that are split are planned as they are.
+#[derive(Debug, Clone, Copy, ClapArgs)]
+pub struct FellArgs {
     /// Lay the runs of tubes that are split already on the pieces as cuts.csv says they fell.
     #[arg(long)]
     pub as_split: bool,
@@ -110,6 +115,17 @@ pub struct LotArgs {
     pub show: ShowArgs,
 }
 
+/// `split` and `screen`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct ViewArgs {
+    /// Which lot, and how.
+    #[command(flatten)]
+    pub lot: LotArgs,
+    /// As it was split.
+    #[command(flatten)]
+    pub fell: FellArgs,
+}
+
 /// `forecast`.
 ///
 /// Of a lot of which only some tubes are measured the whole is forecast from them. Several lots are set against the best:
@@ -126,6 +142,9 @@ pub struct ForecastArgs {
     /// the first.
     #[arg(long = "at-humidity", value_name = "PERCENT", value_parser = humidity)]
     pub at_humidity: Option<f64>,
+    /// As it was split.
+    #[command(flatten)]
+    pub fell: FellArgs,
     /// How it is computed.
     #[command(flatten)]
     pub plan: PlanArgs,
@@ -250,6 +269,9 @@ pub struct BatchArgs {
     /// Put in the tubes that the screening leaves, too.
     #[arg(long)]
     pub all_tubes: bool,
+    /// As it was split.
+    #[command(flatten)]
+    pub fell: FellArgs,
 }
 
 /// In what piles are alike.
@@ -285,6 +307,9 @@ pub struct ReportArgs {
     /// How it is computed.
     #[command(flatten)]
     pub plan: PlanArgs,
+    /// As it was split.
+    #[command(flatten)]
+    pub fell: FellArgs,
     /// Unit of lengths; in inches the runs are given to the nearest 1/32.
     #[arg(long, value_enum, default_value_t = UnitsArg::Mm)]
     pub units: UnitsArg,

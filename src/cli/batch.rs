@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 /// Divides a lot into piles.
 pub fn run(args: &BatchArgs) -> Result<ExitCode, Failure> {
-    let lot = job::prepared(&args.lot.lot, &args.lot.plan)?;
+    let lot = job::prepared_as(&args.lot.lot, &args.lot.plan, args.fell)?;
     let plan = job::plan(&lot, &args.lot.plan)?;
     print_findings(&plan.findings, false);
     let rules = BatchRules { piles: args.piles.map(usize::from), by: args.by.divided_by(), all_tubes: args.all_tubes };

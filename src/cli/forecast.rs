@@ -2,8 +2,8 @@
 
 use super::args::ForecastArgs;
 use super::diagnostics::{Failure, code_after, print_findings};
-use super::say::say;
 use super::{job, plan, sink};
+use quarterlight::domain::Finding;
 use quarterlight::lot::{Assessed, Compared, Counting, LotError, Prepared};
 use quarterlight::output::compare;
 use std::path::{Path, PathBuf};
@@ -21,14 +21,9 @@ fn counting(args: &ForecastArgs) -> Counting {
     Counting { without_leave: args.without_leave, at_humidity_percent: args.at_humidity }
 }
 
-fn assessed(path: &Path, args: &ForecastArgs) -> Result<(Prepared, Assessed), Failure> {
-    let lot = job::prepared(path, &args.plan)?;
-    let plan = job::plan(&lot, &args.plan)?;
-    Ok((lot, plan))
-}
-
 fn alone(path: &Path, args: &ForecastArgs) -> Result<ExitCode, Failure> {
-    let (lot, plan) = assessed(path, args)?;
+    let lot = job::prepared_as(path, &args.plan, args.fell)?;
+    let plan = job::plan(&lot, &args.plan)?;
     print_findings(&plan.findings, false);
     let plan = plan.counted(counting(args)).map_err(LotError::from)?;
     plan::show(&lot, &plan, &args.show, plan::View::Forecast)?;
@@ -42,23 +37,13 @@ fn side_by_side(paths: &[PathBuf], args: &ForecastArgs) -> Result<ExitCode, Fail
             fix: "compare whole lots, or name one lot".into(),
         });
     }
-    let mut lots: Vec<(String, Assessed)> = Vec::new();
-    let mut findings = Vec::new();
-    for path in paths {
-        let (lot, plan) = assessed(path, args)?;
-        if !plan.findings.is_empty() {
-            say(format_args!("{}:", path.display()));
-            print_findings(&plan.findings, false);
-            findings.extend(plan.findings.iter().cloned());
-        }
-        lots.push((lot.lot.name.clone(), plan));
-    }
-    tell_apart(&mut lots, paths);
+    let lots = job::several(paths, &args.plan, |path| job::prepared_as(path, &args.plan, args.fell))?;
+    let findings: Vec<Finding> = lots.iter().flat_map(|(_, _, a)| a.findings.clone()).collect();
     let mut counting = counting(args);
-    if counting.at_humidity_percent.is_none() && lots.iter().all(|(_, a)| a.lot.humidity_percent.is_some()) {
-        counting.at_humidity_percent = lots[0].1.lot.humidity_percent;
+    if counting.at_humidity_percent.is_none() && lots.iter().all(|(.., a)| a.lot.humidity_percent.is_some()) {
+        counting.at_humidity_percent = lots[0].2.lot.humidity_percent;
     }
-    let counted = |(name, a): (String, Assessed)| Ok((name, a.counted(counting)?));
+    let counted = |(name, _, a): (String, Prepared, Assessed)| Ok((name, a.counted(counting)?));
     let lots: Vec<(String, Assessed)> = lots.into_iter().map(counted).collect::<Result<_, LotError>>()?;
     let compared = Compared::of(&lots);
     let text = if args.show.json {
@@ -70,14 +55,4 @@ fn side_by_side(paths: &[PathBuf], args: &ForecastArgs) -> Result<ExitCode, Fail
     };
     sink::put(&text, &args.show)?;
     Ok(code_after(&findings))
-}
-
-/// Puts the path behind names that are no lot's own.
-fn tell_apart(lots: &mut [(String, Assessed)], paths: &[PathBuf]) {
-    let names: Vec<String> = lots.iter().map(|(name, _)| name.clone()).collect();
-    for ((name, _), path) in lots.iter_mut().zip(paths) {
-        if names.iter().filter(|n| *n == name).count() > 1 {
-            *name = format!("{name} ({})", path.display());
-        }
-    }
 }

@@ -1,13 +1,14 @@
 //! Reading a lot and planning it, with a bar that shows how far it is: what every command on a lot begins with.
 
-use super::args::{AdviseArgs, PlanArgs};
-use super::diagnostics::Failure;
+use super::args::{AdviseArgs, FellArgs, PlanArgs};
+use super::diagnostics::{Failure, print_findings};
+use super::say::say;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::domain::Tube;
 use quarterlight::lot::{Advised, Assessed, Fits, Prepared, Progress};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Once;
 use std::time::{Duration, Instant};
 
@@ -16,8 +17,13 @@ const QUIET: Duration = Duration::from_secs(1);
 
 /// Reads the lot at `path`.
 pub fn prepared(path: &Path, args: &PlanArgs) -> Result<Prepared, Failure> {
-    let mut lot = Prepared::read(path, &args.tubes)?;
-    if args.as_split {
+    Ok(Prepared::read(path, &args.tubes)?)
+}
+
+/// The same, its tubes as they were split where that is asked for.
+pub fn prepared_as(path: &Path, args: &PlanArgs, fell: FellArgs) -> Result<Prepared, Failure> {
+    let mut lot = prepared(path, args)?;
+    if fell.as_split {
         let fell = |t: &Tube| t.cut.as_ref().is_some_and(|c| !c.lines.is_empty() || !c.backs_mm.is_empty());
         if !lot.lot.tubes.iter().any(fell) {
             return Err(Failure::Choice {
@@ -28,6 +34,32 @@ pub fn prepared(path: &Path, args: &PlanArgs) -> Result<Prepared, Failure> {
         lot.lot.as_split = true;
     }
     Ok(lot)
+}
+
+/// Plans several lots, each read by `read`; what is wrong with their files is told under their paths. A lot's name has its
+/// path behind it where another has the same.
+pub fn several(
+    paths: &[PathBuf],
+    args: &PlanArgs,
+    read: impl Fn(&Path) -> Result<Prepared, Failure>,
+) -> Result<Vec<(String, Prepared, Assessed)>, Failure> {
+    let mut lots = Vec::new();
+    for path in paths {
+        let lot = read(path)?;
+        let plan = plan(&lot, args)?;
+        if paths.len() > 1 && !plan.findings.is_empty() {
+            say(format_args!("{}:", path.display()));
+        }
+        print_findings(&plan.findings, false);
+        lots.push((lot.lot.name.clone(), lot, plan));
+    }
+    let names: Vec<String> = lots.iter().map(|l| l.0.clone()).collect();
+    for ((name, ..), path) in lots.iter_mut().zip(paths) {
+        if names.iter().filter(|n| *n == name).count() > 1 {
+            *name = format!("{name} ({})", path.display());
+        }
+    }
+    Ok(lots)
 }
 
 /// Fits its tubes.

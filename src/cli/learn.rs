@@ -1,30 +1,19 @@
 //! `learn`: what came of the tubes against what was promised.
 
 use super::args::LearnArgs;
-use super::diagnostics::{Failure, code_after, print_findings};
-use super::say::say;
+use super::diagnostics::{Failure, code_after};
 use super::{job, sink};
-use quarterlight::domain::Tube;
+use quarterlight::domain::{Finding, Tube};
 use quarterlight::lot::{Assessed, BorneOut};
 use quarterlight::output::borne_out;
 use std::process::ExitCode;
 
 /// Learns.
 pub fn run(args: &LearnArgs) -> Result<ExitCode, Failure> {
-    let mut lots: Vec<(String, Assessed, Vec<Tube>)> = Vec::new();
-    let mut findings = Vec::new();
-    for path in &args.lots {
-        let lot = job::prepared(path, &args.plan)?;
-        let plan = job::plan(&lot, &args.plan)?;
-        if !plan.findings.is_empty() {
-            if args.lots.len() > 1 {
-                say(format_args!("{}:", path.display()));
-            }
-            print_findings(&plan.findings, false);
-            findings.extend(plan.findings.iter().cloned());
-        }
-        lots.push((lot.lot.name.clone(), plan, lot.lot.tubes));
-    }
+    let lots = job::several(&args.lots, &args.plan, |path| job::prepared(path, &args.plan))?;
+    let findings: Vec<Finding> = lots.iter().flat_map(|(_, _, a)| a.findings.clone()).collect();
+    let lots: Vec<(String, Assessed, Vec<Tube>)> =
+        lots.into_iter().map(|(name, lot, a)| (name, a, lot.lot.tubes)).collect();
     if !lots.iter().any(|(_, _, tubes)| tubes.iter().any(|t| t.cut.is_some())) {
         return Err(Failure::Choice {
             what: "nothing is written of what came of these tubes".into(),

@@ -1,6 +1,6 @@
 //! `demo`, `split`, `screen` and `forecast`: views of one plan.
 
-use super::args::{DemoArgs, LotArgs, ShowArgs};
+use super::args::{DemoArgs, ShowArgs, ViewArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
 use super::{built_in, job, sink};
 use quarterlight::lot::{Assessed, Prepared};
@@ -30,8 +30,9 @@ pub fn demo(args: &DemoArgs) -> Result<ExitCode, Failure> {
 }
 
 /// A view of the plan of a lot.
-pub fn run(args: &LotArgs, view: View) -> Result<ExitCode, Failure> {
-    let lot = job::prepared(&args.lot, &args.plan)?;
+pub fn run(args: &ViewArgs, view: View) -> Result<ExitCode, Failure> {
+    let ViewArgs { lot: args, fell } = args;
+    let lot = job::prepared_as(&args.lot, &args.plan, *fell)?;
     let plan = job::plan(&lot, &args.plan)?;
     print_findings(&plan.findings, false);
     show(&lot, &plan, &args.show, view)?;

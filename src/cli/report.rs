@@ -10,7 +10,7 @@ use std::process::ExitCode;
 /// Plans the lot and writes its report; nothing is written when any file of it is in the way.
 pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
     folder::room_for(&args.out, &FILES, args.force)?;
-    let lot = job::prepared(&args.lot, &args.plan)?;
+    let lot = job::prepared_as(&args.lot, &args.plan, args.fell)?;
     let (plan, views) = job::plan_with_views(&lot, &args.plan)?;
     print_findings(&plan.findings, false);
     let input = ReportInput {
