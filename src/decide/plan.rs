@@ -69,33 +69,11 @@ pub(super) fn plan_and_keep(
     options: PlanOptions,
 ) -> Result<(TubePlan, Basis), NoPlan> {
     let belief = believe(tube, model)?;
-    let Some(cut) = tube.cut.as_ref().filter(|_| lot.as_split) else {
-        return Ok(plan_on(tube, lot, model, options, belief, None));
-    };
-    if !cut.lines.is_empty() || cut.backs_mm.is_empty() {
-        return Ok(plan_on(tube, lot, model, options, belief, cut.lines_radians(lot.target.pieces, 0.0)));
-    }
-    // widths alone do not tell how far the whole is turned: their lines lie about those that were aimed at
-    let (aimed, basis) = plan_on(tube, lot, model, options, belief, None);
-    let aim = aimed.split.as_ref().map_or(0.0, |s| Angle::from_degrees(s.best.angle_deg).radians());
-    match cut.lines_radians(lot.target.pieces, aim) {
-        Some(lines) => Ok(plan_on(tube, lot, model, options, basis.belief, Some(lines))),
-        None => Ok((aimed, basis)),
-    }
-}
-
-/// Plans a tube that is believed; `fell`: where its split lines fell, radians.
-fn plan_on(
-    tube: &Tube,
-    lot: &Lot,
-    model: &Model,
-    options: PlanOptions,
-    belief: Belief,
-    fell: Option<Vec<f64>>,
-) -> (TubePlan, Basis) {
     let radius_mm = mean_radius_mm(&belief);
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
-    let splitter = splitter.map(|s| if let Some(lines) = fell.clone() { s.fallen(lines) } else { s });
+    let fell = splitter.as_ref().and_then(|s| lines_that_fell(tube, lot, s, &belief, options));
+    let as_split = fell.is_some();
+    let splitter = splitter.map(|s| if let Some(lines) = fell { s.fallen(lines) } else { s });
     let mut plan = TubePlan {
         fit: fitted(tube, &belief, model, options),
         capacity: 0,
@@ -106,7 +84,7 @@ fn plan_on(
         limit_changes: Vec::new(),
         saw_first: None,
         left_to_gain: None,
-        as_split: fell.is_some(),
+        as_split,
         minutes: tube.scan.is_none().then(|| measuring_seconds(&tube.readings, &lot.rigs) / 60.0),
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
@@ -120,7 +98,42 @@ fn plan_on(
         (splitter, draws)
     });
     plan.screen = screen(&plan, &lot.target, &lot.screen);
-    (plan, Basis { belief, draws })
+    Ok((plan, Basis { belief, draws }))
+}
+
+/// Where the tube's split lines fell, radians, where the lot is to be planned as it was split; `None` where nobody wrote it
+/// down.
+fn lines_that_fell(
+    tube: &Tube,
+    lot: &Lot,
+    splitter: &Splitter,
+    belief: &Belief,
+    options: PlanOptions,
+) -> Option<Vec<f64>> {
+    let cut = tube.cut.as_ref().filter(|_| lot.as_split)?;
+    // widths alone do not tell how far the whole is turned: their lines lie about those that were aimed at
+    let aim = if cut.lines.is_empty() && !cut.backs_mm.is_empty() {
+        let (draws, map) = surfaces(splitter, belief, options);
+        Angle::from_degrees(splitter.choose(&draws, &map).best.angle_deg).radians()
+    } else {
+        0.0
+    };
+    cut.lines_radians(lot.target.pieces, aim)
+}
+
+/// The draws that a split is chosen from, and the map of the mean surface.
+fn surfaces(splitter: &Splitter, belief: &Belief, options: PlanOptions) -> (Vec<DrawnSurface>, BarkMap) {
+    let z = splitter.judge().fan().z_mm().to_vec();
+    let draws = judge_draws(
+        splitter,
+        |k| belief.draw_sections(options.seed, k, &z),
+        options.seed,
+        belief.tube(),
+        options.draws.max(2),
+    );
+    let mut map = BarkMap::default();
+    splitter.judge().judge(&belief.mean_sections(&z), &mut map);
+    (draws, map)
 }
 
 /// Mean radius of the mean surface, mm; never less than a millimetre, so that angles across it stay defined.
@@ -137,16 +150,7 @@ fn lay_out(
     options: PlanOptions,
     tubes: usize,
 ) -> Vec<DrawnSurface> {
-    let z = splitter.judge().fan().z_mm().to_vec();
-    let draws = judge_draws(
-        splitter,
-        |k| belief.draw_sections(options.seed, k, &z),
-        options.seed,
-        belief.tube(),
-        options.draws.max(2),
-    );
-    let mut map = BarkMap::default();
-    splitter.judge().judge(&belief.mean_sections(&z), &mut map);
+    let (draws, map) = surfaces(splitter, belief, options);
     let chosen = splitter.choose_by_parts(&draws, &map);
     let choice = chosen.choice;
     let table = splitter.mean_table(&draws);

@@ -1,5 +1,6 @@
 //! What happened when a tube was split and cut.
 
+use super::pace::count;
 use super::{Angle, Place};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
@@ -50,7 +51,7 @@ impl Cut {
     /// `None` where nothing tells where they fell, or what does is not of so many pieces.
     #[must_use]
     pub fn lines_radians(&self, pieces: usize, aim: f64) -> Option<Vec<f64>> {
-        let part = TAU / pieces_f64(pieces);
+        let part = TAU / count(pieces);
         if self.lines.len() == pieces {
             return clockwise(&self.lines);
         }
@@ -60,8 +61,8 @@ impl Cut {
         let first = match self.lines[..] {
             [one] => one.wrapped().radians(),
             _ => {
-                let off = from_first.iter().enumerate().map(|(i, x)| x - part * pieces_f64(i));
-                aim - off.sum::<f64>() / pieces_f64(pieces)
+                let off = from_first.iter().enumerate().map(|(i, x)| x - part * count(i));
+                aim - off.sum::<f64>() / count(pieces)
             }
         };
         Some(from_first.into_iter().map(|x| first + x).collect())
@@ -96,11 +97,6 @@ pub fn spans(widths_mm: &[f64]) -> Option<Vec<f64>> {
     }
     let spans = of(0.5 * (low + high));
     spans.iter().all(|s| *s < PI + 1e-9).then_some(spans)
-}
-
-#[allow(clippy::cast_precision_loss, reason = "a handful of pieces")]
-fn pieces_f64(n: usize) -> f64 {
-    n as f64
 }
 
 #[cfg(test)]

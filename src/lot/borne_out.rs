@@ -47,9 +47,9 @@ pub struct CutTube {
     pub off_deg: Vec<f64>,
 }
 
-/// Blanks got for each one promised.
+/// A figure with its 90 % interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Factor {
+pub struct Estimate {
     /// Expected.
     pub expected: f64,
     /// 5 % point.
@@ -58,17 +58,11 @@ pub struct Factor {
     pub high: f64,
 }
 
-impl Factor {
-    /// Whether the promise is off beyond its doubt.
+impl Estimate {
+    /// Whether its interval leaves `x` out.
     #[must_use]
-    pub fn off(&self) -> bool {
-        self.low > 1.0 || self.high < 1.0
-    }
-
-    /// Whether its interval leaves nought out.
-    #[must_use]
-    pub fn off_nought(&self) -> bool {
-        self.low > 0.0 || self.high < 0.0
+    pub fn excludes(&self, x: f64) -> bool {
+        self.low > x || self.high < x
     }
 }
 
@@ -80,11 +74,11 @@ pub struct WanderSeen {
     /// Lines.
     pub lines: usize,
     /// What all lines are off on average, clockwise, degrees, with its 90 % interval.
-    pub shift_deg: Factor,
+    pub shift_deg: Estimate,
     /// Sd of what a whole tube is turned by beyond that, degrees; `None` of a single tube.
     pub turn_deg: Option<f64>,
     /// Sd of one line about its tube's, degrees, with its 90 % interval.
-    pub spread_deg: Factor,
+    pub spread_deg: Estimate,
     /// Sd of a line about its aim without the shift: turn and spread together.
     pub wander_deg: f64,
     /// What the lot says of it.
@@ -107,7 +101,7 @@ pub struct CutLot {
     /// Tubes whose count lies in its interval.
     pub held: usize,
     /// Blanks got for each one promised; `None` where none was counted.
-    pub factor: Option<Factor>,
+    pub factor: Option<Estimate>,
     /// Where its split lines fell; `None` where nobody wrote it down.
     pub wander: Option<WanderSeen>,
 }
@@ -118,7 +112,7 @@ pub struct BorneOut {
     /// Lot by lot.
     pub lots: Vec<CutLot>,
     /// All lots together.
-    pub factor: Option<Factor>,
+    pub factor: Option<Estimate>,
     /// All lots together.
     pub wander: Option<WanderSeen>,
 }
@@ -197,7 +191,7 @@ fn off_degrees(lines: &[f64], aim: f64, pieces: usize) -> Vec<f64> {
 }
 
 /// Blanks got for each one promised; `None` where nothing was promised or counted.
-fn factor_of(tubes: &[&CutTube]) -> Option<Factor> {
+fn factor_of(tubes: &[&CutTube]) -> Option<Estimate> {
     let told: Vec<(f64, f64, f64)> = tubes
         .iter()
         .filter(|t| t.promised > 0.0 && t.room > 0)
@@ -226,7 +220,7 @@ fn factor_of(tubes: &[&CutTube]) -> Option<Factor> {
         });
         factors[at.unwrap_or(factors.len() - 1)]
     };
-    Some(Factor { expected, low: point(0.05), high: point(0.95) })
+    Some(Estimate { expected, low: point(0.05), high: point(0.95) })
 }
 
 /// The logarithm of the beta-binomial chance of `got` good places of `room`, `f` times what was promised on average.
@@ -262,9 +256,9 @@ fn wander_of(tubes: &[Vec<f64>], stated_deg: f64) -> Option<WanderSeen> {
     Some(WanderSeen {
         tubes: tubes.len(),
         lines,
-        shift_deg: Factor { expected: shift, low: shift - error, high: shift + error },
+        shift_deg: Estimate { expected: shift, low: shift - error, high: shift + error },
         turn_deg: turn.map(f64::sqrt),
-        spread_deg: Factor { expected: spread.sqrt(), low: bound(0.95), high: bound(0.05) },
+        spread_deg: Estimate { expected: spread.sqrt(), low: bound(0.95), high: bound(0.05) },
         wander_deg: (spread + turn.unwrap_or(0.0)).sqrt(),
         stated_deg,
     })
@@ -294,13 +288,13 @@ mod tests {
     fn a_promise_that_is_kept_stays_and_one_that_is_not_is_told() {
         let kept: Vec<CutTube> = (0..20).map(|i| tube(5.0, 8, 4 + i % 3)).collect();
         let f = factor_of(&kept.iter().collect::<Vec<_>>()).expect("counted");
-        assert!((f.expected - 1.0).abs() < 0.02 && !f.off(), "{f:?}");
+        assert!((f.expected - 1.0).abs() < 0.02 && !f.excludes(1.0), "{f:?}");
         let short: Vec<CutTube> = (0..20).map(|i| tube(5.0, 8, 3 + i % 2)).collect();
         let f = factor_of(&short.iter().collect::<Vec<_>>()).expect("counted");
-        assert!((0.68..0.76).contains(&f.expected) && f.off(), "{f:?}");
+        assert!((0.68..0.76).contains(&f.expected) && f.excludes(1.0), "{f:?}");
         // one tube says little, none nothing; more blanks than there is room for are no fault of arithmetic
         let one = factor_of(&[&tube(5.0, 8, 2)]).expect("counted");
-        assert!(!one.off() && one.expected < 1.0, "{one:?}");
+        assert!(!one.excludes(1.0) && one.expected < 1.0, "{one:?}");
         assert_eq!(factor_of(&[]), None);
         assert_eq!(factor_of(&[&tube(0.0, 8, 2)]), None);
         assert!(factor_of(&[&tube(5.0, 8, 12)]).is_some_and(|f| f.expected > 1.0));

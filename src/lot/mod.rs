@@ -45,7 +45,7 @@ mod whole;
 pub use advised::{AdviceOutcome, Advised};
 pub use assessed::Assessed;
 pub use batches::{BatchError, BatchRules, Batches};
-pub use borne_out::{BorneOut, CutLot, CutTube, Factor, WanderSeen};
+pub use borne_out::{BorneOut, CutLot, CutTube, Estimate, WanderSeen};
 pub use check::{Checked, CheckedScan};
 pub use compare::{Against, Compared, Cost, LotSum};
 pub use counting::{Air, Counting, HumidityUnknown, Share};

@@ -1,7 +1,7 @@
 //! How many more tubes to measure until it is settled which of two lots is better.
 
 use super::forecast::{BlanksOfDraws, Forecast};
-use crate::numeric::summary::{count, sd};
+use crate::numeric::summary::{count, sd, to_index};
 use serde::Serialize;
 
 /// The chance at which a difference is taken as settled, and the deviate of a normal distribution that goes with it.
@@ -49,7 +49,7 @@ impl Doubts {
         let tubes = relative(counted.variances().iter().sum(), f.blanks.expected).min(open);
         let mean_g = f.weight_g.map(|(g, n)| g / count(n));
         let unlisted = whole.zip(mean_g).map_or(0.0, |(w, g)| (w.unlisted_g / g).round());
-        let all = all + crate::numeric::summary::to_index(unlisted);
+        let all = all + to_index(unlisted);
         Doubts { sample, tubes, common: open - tubes, measured: f.tubes, all }
     }
 

@@ -4,7 +4,7 @@ use super::fold::fold;
 use super::table::{Cell, Table};
 use crate::domain::counted;
 use crate::domain::units::decimal;
-use crate::lot::{BorneOut, CutLot, Factor, WanderSeen};
+use crate::lot::{BorneOut, CutLot, Estimate, WanderSeen};
 
 /// A row for each tube that was cut and counted.
 #[must_use]
@@ -64,14 +64,14 @@ fn lot_words(lot: &CutLot) -> Vec<String> {
     words
 }
 
-fn factor_words(f: Factor) -> Vec<String> {
+fn factor_words(f: Estimate) -> Vec<String> {
     let each = format!(
         "{} blanks for each one promised ({} to {})",
         decimal(f.expected, 2),
         decimal(f.low, 2),
         decimal(f.high, 2)
     );
-    let means = match (f.off(), f.expected < 1.0) {
+    let means = match (f.excludes(1.0), f.expected < 1.0) {
         (true, true) => "too much is promised: count on that share of it",
         (true, false) => "too little is promised",
         (false, _) => "the promise holds as far as these tell",
@@ -83,7 +83,7 @@ fn wander_words(w: WanderSeen) -> Vec<String> {
     let of = format!("{} of {}", counted(w.lines, "split line"), counted(w.tubes, "tube"));
     let s = w.shift_deg;
     let [low, high] = [s.low, s.high].map(|x| decimal(x, 1));
-    let shift = if s.off_nought() {
+    let shift = if s.excludes(0.0) {
         let way = if s.expected > 0.0 { "clockwise" } else { "anticlockwise" };
         format!(
             "they fall {} deg {way} of their aims on average (clockwise {low} to {high})",

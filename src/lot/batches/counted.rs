@@ -5,13 +5,13 @@
 //! leaves are among them, since an unmeasured one may be such a tube too. Every draw has its own b and s, a deviate shared by
 //! all unmeasured tubes (what is not known of b, and of s by a chi-squared number) and one of each tube's own.
 
+use super::super::counting::worth_splitting;
 use super::super::outcome::TubeOutcome;
 use super::super::spent::weight_of;
 use super::super::terms::Terms;
 use super::super::whole::room;
 use super::value::{CountedBy, DividedBy};
 use crate::decide::plan::{PlanOptions, TubePlan};
-use crate::decide::screen::Verdict;
 use crate::domain::Phrase;
 use crate::numeric::draws::{normals, stream};
 use crate::numeric::summary::{count, mean};
@@ -45,7 +45,7 @@ impl Counted {
 
 /// Why the screening keeps a tube out; `None` where it does not.
 pub(super) fn left(o: &TubeOutcome) -> Option<Phrase> {
-    let plan = o.plan.as_deref().ok().filter(|p| p.screen.verdict == Verdict::Leave)?;
+    let plan = o.plan.as_deref().ok().filter(|p| !worth_splitting(p))?;
     Some(Phrase::new("leave: ").then(plan.screen.reason.clone()))
 }
 

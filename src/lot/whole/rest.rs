@@ -118,30 +118,29 @@ impl Rest {
         (self.spread(&DVector::from_column_slice(blanks)) * self.open).sqrt()
     }
 
+    /// How far each measured tube lies from what the same way says of it.
+    fn off(&self, y: &DVector<f64>) -> DVector<f64> {
+        match &self.misses {
+            Misses::Sized { x, solve, .. } => y - x * (solve * y),
+            Misses::Near(near) => DVector::from_fn(y.len(), |i, _| y[i] - mean_of(y, &near[i])),
+        }
+    }
+
     /// `s^2`.
     fn spread(&self, y: &DVector<f64>) -> f64 {
-        let squares: f64 = match &self.misses {
-            Misses::Sized { x, precision, solve, .. } => {
-                let missed = y - x * (solve * y);
-                missed.iter().zip(precision.iter()).map(|(e, w)| e * e * w).sum()
-            }
-            Misses::Near(near) => {
-                let each = near.iter().zip(y.iter()).map(|(n, y_i)| (y_i - mean_of(y, n)).powi(2)).sum::<f64>();
-                each / (1.0 + 1.0 / count(NEAREST)) * self.freedom / count(near.len())
-            }
-        };
-        squares / self.freedom
+        let off = self.off(y);
+        match &self.misses {
+            Misses::Sized { precision, .. } => off.component_mul(&off).dot(precision) / self.freedom,
+            Misses::Near(near) => off.norm_squared() / (count(near.len()) * (1.0 + 1.0 / count(NEAREST))),
+        }
     }
 
     /// The sum of squares by which each measured tube is missed when the others alone speak.
     pub(super) fn missed(&self, blanks: &[f64]) -> f64 {
-        let y = DVector::from_column_slice(blanks);
+        let off = self.off(&DVector::from_column_slice(blanks));
         match &self.misses {
-            Misses::Sized { x, solve, own, .. } => {
-                let missed = &y - x * (solve * &y);
-                missed.iter().zip(own.iter()).map(|(e, h)| (e / (1.0 - h)).powi(2)).sum()
-            }
-            Misses::Near(near) => near.iter().zip(y.iter()).map(|(n, y_i)| (y_i - mean_of(&y, n)).powi(2)).sum(),
+            Misses::Sized { own, .. } => off.iter().zip(own.iter()).map(|(e, h)| (e / (1.0 - h)).powi(2)).sum(),
+            Misses::Near(_) => off.norm_squared(),
         }
     }
 
