@@ -1,6 +1,6 @@
 //! What happened when a tube was split and cut.
 
-use super::pace::count;
+use super::count::count;
 use super::{Angle, Place};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};

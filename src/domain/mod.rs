@@ -18,6 +18,7 @@
 //! `(cx, cy)` the centreline.
 
 mod angle;
+mod count;
 mod cut;
 mod finding;
 mod lot;

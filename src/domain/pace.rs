@@ -3,6 +3,7 @@
 //! Seconds for a reading and for setting up, kind by kind: common practice, no source; from timing told in our own study of
 //! ways of measuring. A maker who works at another pace writes `seconds` and `setup_seconds` under `[rig.NAME]`.
 
+use super::count::count;
 use super::{Kind, Reading, Rig};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -121,11 +122,6 @@ pub fn measuring_seconds<'a>(readings: impl IntoIterator<Item = &'a Reading>, ri
 #[allow(clippy::cast_possible_truncation, reason = "a grouping key; `as` saturates")]
 fn tenths(x: f64) -> i64 {
     (10.0 * x).round() as i64
-}
-
-#[allow(clippy::cast_precision_loss, reason = "a count of readings is far below 2^52")]
-pub(super) fn count(n: usize) -> f64 {
-    n as f64
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 //!
 //! The numbers of a routine are our own, chosen in a study on simulated tubes (DEVELOPERS.md, "What a new lot asks for").
 
-use super::pace::count;
+use super::count::count;
 use super::{Kind, Pace};
 
 /// An instrument that a maker may have at hand.
