@@ -851,6 +851,8 @@ fn what_happened_at_the_bench_is_read_however_little_of_it_is_written() {
         let bad = read(&format!("tube,piece,split_deg,back_mm,blanks,from,to,got,why\n{row}\n"));
         assert!(bad.has_errors() && all(&bad).contains(words), "{row}: {}", all(&bad));
     }
+    let both = read("tube,piece,split_deg\nA,,33 121 214 301\nA,1,30\n");
+    assert!(all(&both).contains("of the whole tube and of its pieces"), "{}", all(&both));
     let twice = read("tube,blanks\nA,5\nA,6\n");
     assert!(all(&twice).contains("it stands in a row above already"), "{}", all(&twice));
 }

@@ -195,6 +195,10 @@ fn put(tube: &str, gathered: Gathered, book: &mut Book) {
     let mut wrong = |found: String, expected: &str, fix: &str, place: Place| {
         book.findings.error(place, Some(tube), found, expected, fix);
     };
+    if (!lines.is_empty() && !cut.lines.is_empty()) || (!backs.is_empty() && !cut.backs_mm.is_empty()) {
+        let found = "split lines, or backs, of the whole tube and of its pieces".to_string();
+        wrong(found, "one of the two", "leave out one of them", cut.place.clone());
+    }
     if !lines.is_empty() {
         if lines.len() == pieces || (lines.len() == 1 && lines.contains_key(&1)) {
             cut.lines = lines.into_values().collect();
