@@ -1,5 +1,6 @@
 //! What a tube gives when it is split by eye.
 
+use super::split::SplitChoice;
 use super::tube_plan::TubePlan;
 use crate::numeric::summary::count;
 
@@ -8,10 +9,13 @@ pub const EYE_DEG: f64 = 10.0;
 
 /// Blanks of a tube split by the usual rule of thumb: split lines on the axes of its oval, found by eye to [`EYE_DEG`]
 /// (common practice, no source). Where the readings do not see the oval, those of an arbitrary angle; 0 for a tube too short
-/// for a blank.
+/// for a blank; `None` of a tube that is split already.
 #[must_use]
-pub fn by_eye(plan: &TubePlan) -> f64 {
-    let Some(split) = &plan.split else { return 0.0 };
+pub fn by_eye(plan: &TubePlan) -> Option<f64> {
+    (!plan.as_split).then(|| plan.split.as_ref().map_or(0.0, |split| on_the_axes(plan, split)))
+}
+
+fn on_the_axes(plan: &TubePlan, split: &SplitChoice) -> f64 {
     let Some(axis) = plan.fit.figures.ovality_deg else { return split.arbitrary };
     // the curve repeats itself after the width of a piece; so does the oval where that divides half a turn, and else one of its
     // ends is taken
@@ -57,12 +61,14 @@ mod tests {
             [(20.0, 5.0 + 2.0 * 0.783_8), (110.0, 5.0 + 2.0 * 0.783_8), (65.0, 5.0 - 2.0 * 0.783_8), (42.5, 5.0)]
         {
             plan.fit.figures.ovality_deg = Some(Measured { value: axis, sd: 0.0 });
-            let got = by_eye(&plan);
+            let got = by_eye(&plan).expect("not split");
             assert!((got - want).abs() < 1e-3, "{axis}: {got}");
         }
         plan.fit.figures.ovality_deg = None;
-        assert!((by_eye(&plan) - 5.0).abs() < 1e-12);
+        assert!((by_eye(&plan).expect("not split") - 5.0).abs() < 1e-12);
         plan.split = None;
-        assert!(by_eye(&plan).abs() < 1e-12);
+        assert!(by_eye(&plan).expect("not split").abs() < 1e-12);
+        plan.as_split = true;
+        assert_eq!(by_eye(&plan), None);
     }
 }

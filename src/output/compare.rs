@@ -2,9 +2,10 @@
 
 use super::fold::fold;
 use super::table::{Cell, Table};
+use super::words::{cost, money};
 use crate::domain::counted;
 use crate::domain::units::decimal;
-use crate::lot::{Against, Compared, Interval, LotSum, Settle, percent};
+use crate::lot::{Against, Compared, Cost, Interval, LotSum, Settle, percent};
 
 /// A row for each lot.
 #[must_use]
@@ -86,6 +87,10 @@ pub fn lines(c: &Compared) -> String {
     out
 }
 
+fn told(c: Cost) -> [f64; 3] {
+    [c.expected, c.low, c.high.unwrap_or(f64::INFINITY)]
+}
+
 fn lot_words(s: &LotSum) -> Vec<String> {
     let range = |i: Interval| format!("{} ({} to {})", decimal(i.expected, 0), decimal(i.low, 0), decimal(i.high, 0));
     let of = if s.measured < s.tubes { format!(", {} measured", s.measured) } else { String::new() };
@@ -93,10 +98,7 @@ fn lot_words(s: &LotSum) -> Vec<String> {
     words.extend(s.per_kg.map(|i| format!("{} per kg", range(i))));
     words.extend(s.per_lb.map(|i| format!("{} per lb", range(i))));
     words.extend(s.price_per_kg.map(|p| format!("{} a kg", money(p, &s.currency))));
-    words.extend(s.cost_per_blank.map(|k| {
-        let high = k.high.map_or("no limit".into(), |h| decimal(h, 2));
-        format!("{} a blank ({} to {high})", money(k.expected, &s.currency), decimal(k.low, 2))
-    }));
+    words.extend(s.cost_per_blank.map(|k| cost(told(k), &s.currency, " a blank")));
     words
 }
 
@@ -112,12 +114,8 @@ fn against_words(a: &Against, lot: &LotSum, best: &LotSum, by_cost: bool) -> Vec
         words.push(format!("{word}{whose} gives fewer blanks than one of {other} with a chance of {} %", percent(p)));
     }
     if let Some(b) = a.break_even_per_kg {
-        words.push(format!(
-            "at {} a kg ({} to {}) a blank of {name} would cost what one of {other} does",
-            money(b.expected, &lot.currency),
-            decimal(b.low, 2),
-            b.high.map_or("no limit".into(), |h| decimal(h, 2))
-        ));
+        let at = cost(told(b), &lot.currency, " a kg");
+        words.push(format!("at {at} a blank of {name} would cost what one of {other} does"));
     }
     words.push(settle_words(a.settle, name, other));
     words
@@ -137,8 +135,4 @@ fn settle_words(settle: Settle, name: &str, other: &str) -> String {
             format!("{} would settle it if they go on as those before", told.join(" and "))
         }
     }
-}
-
-fn money(amount: f64, currency: &str) -> String {
-    format!("{} {currency}", decimal(amount, 2)).trim().to_string()
 }

@@ -227,7 +227,7 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table 
             Cell::Empty,
             Cell::Empty,
             Cell::Empty,
-            Cell::Number(by_eye(p), 2),
+            Cell::known(by_eye(p), 2),
             Cell::known(p.minutes, 1),
         ]);
     }
@@ -244,7 +244,7 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table 
         Cell::known(f.cost_per_blank.map(|i| i.expected), 3),
         Cell::text(&f.currency),
         Cell::text(words::price_shared(f)),
-        Cell::Number(f.by_eye, 2),
+        Cell::known(f.by_eye, 2),
         Cell::known(f.measuring_minutes, 1),
     ]);
     if let Some(w) = &f.whole {

@@ -157,9 +157,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
         );
     }
     out.push_str(&count_lines(f));
-    if !assessed.plans().iter().any(|p| p.as_split) {
-        out.push_str(&time_lines(f));
-    }
+    out.push_str(&time_lines(f));
     if let Some(marked) = f.marked {
         let _ = writeln!(out, "marked runs     {} alone, good or not where they are marked", range(marked, 0));
     }
@@ -185,9 +183,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
             let _ = writeln!(out, "cost per blank  not known: lot.toml gives no price");
         }
         (Some(c), Some(_)) => {
-            let money = if f.currency.is_empty() { String::new() } else { format!(" {}", f.currency) };
-            let high = if c.high.is_finite() { decimal(c.high, 2) } else { "no limit".into() };
-            let each = format!("{}{money} ({} to {high})", decimal(c.expected, 2), decimal(c.low, 2));
+            let each = words::cost([c.expected, c.low, c.high], &f.currency, "");
             out.push_str(&fold("cost per blank  ", &[each, words::price_shared(f)], 16));
         }
         (None, Some(_)) => {
@@ -226,13 +222,12 @@ fn count_lines(f: &Forecast) -> String {
 
 /// What measuring and splitting take, and what measuring brings over splitting by eye.
 fn time_lines(f: &Forecast) -> String {
-    if f.tubes == 0 {
-        return String::new();
-    }
-    let brings = f.blanks.expected - f.by_eye;
+    // of a tube that is split already nothing is left to choose
+    let Some(by_eye) = f.by_eye.filter(|_| f.tubes > 0) else { return String::new() };
+    let brings = f.blanks.expected - by_eye;
     let mut parts = vec![format!(
         "{} blanks split by eye, on the axes of the ovals, {} deg off",
-        decimal(f.by_eye, 0),
+        decimal(by_eye, 0),
         decimal(EYE_DEG, 0)
     )];
     match f.measuring_minutes {
@@ -258,7 +253,7 @@ fn air_lines(f: &Forecast) -> String {
         told(air.told_percent),
         decimal(air.ratio, 3)
     )];
-    parts.extend(f.price_per_kg.map(|p| format!("{} {} a kg there", decimal(p, 2), f.currency).replace("  ", " ")));
+    parts.extend(f.price_per_kg.map(|p| format!("{} a kg there", words::money(p, &f.currency))));
     parts.push("cane is taken to be close to wood".to_string());
     if air.weighed_percent.max(air.told_percent) > WETTER_ABOVE_PERCENT {
         parts.push(format!("above {} % cane that was never washed is wetter than that", told(WETTER_ABOVE_PERCENT)));
@@ -269,13 +264,9 @@ fn air_lines(f: &Forecast) -> String {
 /// The whole lot, where some of it is not measured.
 fn whole_lines(f: &Forecast, units: Units) -> String {
     let Some(w) = &f.whole else { return String::new() };
-    let money = if f.currency.is_empty() { String::new() } else { format!(" {}", f.currency) };
     let mut parts = vec![format!("{} blanks", range(w.blanks, 0))];
     parts.extend(w.per_kg.map(|i| format!("{} per kg", range(i, 0))));
-    parts.extend(w.cost_per_blank.map(|c| {
-        let high = if c.high.is_finite() { decimal(c.high, 2) } else { "no limit".into() };
-        format!("{}{money} a blank ({} to {high})", decimal(c.expected, 2), decimal(c.low, 2))
-    }));
+    parts.extend(w.cost_per_blank.map(|c| words::cost([c.expected, c.low, c.high], &f.currency, " a blank")));
     parts.extend(words::whole_lot(w, units));
     fold("the whole lot   ", &parts, 16)
 }

@@ -355,6 +355,19 @@ pub(crate) fn whole_lot(w: &WholeLot, units: Units) -> Vec<String> {
     parts
 }
 
+/// An amount of money, its currency behind it where one is named.
+#[must_use]
+pub(crate) fn money(amount: f64, currency: &str) -> String {
+    format!("{} {currency}", decimal(amount, 2)).trim().to_string()
+}
+
+/// What something costs, `each` behind the amount, and its 90 % interval, which may have no upper limit.
+#[must_use]
+pub(crate) fn cost([expected, low, high]: [f64; 3], currency: &str, each: &str) -> String {
+    let high = if high.is_finite() { decimal(high, 2) } else { "no limit".to_string() };
+    format!("{}{each} ({} to {high})", money(expected, currency), decimal(low, 2))
+}
+
 fn grams(g: f64) -> String {
     format!("{} g", decimal(g, 0))
 }

@@ -44,7 +44,8 @@ pub struct Forecast {
     /// Blanks if every tube were split at an arbitrary angle.
     pub arbitrary: f64,
     /// Blanks if every tube were split by eye: on the axes of its oval, see [`by_eye`](crate::decide::by_eye::by_eye).
-    pub by_eye: f64,
+    /// `None` where one of them is split already.
+    pub by_eye: Option<f64>,
     /// Minutes that measuring the planned tubes took; `None` where one of them is a scan.
     pub measuring_minutes: Option<f64>,
     /// Minutes that marking and splitting those that count take.
@@ -98,7 +99,7 @@ struct Stored {
     #[serde(default)]
     limit_changes: Vec<LimitChange>,
     #[serde(default)]
-    by_eye_blanks: f64,
+    by_eye_blanks: Option<f64>,
     #[serde(default)]
     measuring_minutes: Option<f64>,
     #[serde(default)]

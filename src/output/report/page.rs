@@ -133,11 +133,10 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
             format!("90 %: {}, quarters gauged again", range(f.blanks, 0)),
         ),
     ];
-    // of a tube that is split nothing is left to choose
-    if !plans.iter().any(|p| p.as_split) {
+    if let Some(by_eye) = f.by_eye {
         cells.push((
             "split by eye",
-            decimal(f.by_eye, 0),
+            decimal(by_eye, 0),
             format!("blanks, on the axes of the ovals; {} at arbitrary angles", decimal(f.arbitrary, 0)),
         ));
     }
