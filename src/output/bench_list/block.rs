@@ -1,6 +1,7 @@
 //! The block of one tube.
 
 use super::spec::{AsGoodMark, BenchRun, BenchSheet, BenchTube, Entry, sureness};
+use crate::numeric::summary::count;
 use crate::output::figures::section::{around, polar, ring};
 use crate::output::words::{Signs, round_the_clock};
 use crate::paper::font::{Weight, break_lines, plain, shorten, width_mm};
@@ -114,13 +115,14 @@ impl<'a> Block<'a> {
 
     /// Height above the rows: more where the block begins than where it goes on.
     fn head_mm(&self, begins: bool) -> f64 {
-        let notes = f64::from(u32::try_from(self.notes.len()).unwrap_or(0)) * NOTE_LINE_MM;
+        let notes = count(self.notes.len()) * NOTE_LINE_MM;
         if begins { NAME_LINE_MM + self.range_mm() + notes } else { NAME_LINE_MM }
     }
 
     /// Height of the line of other places that do as well: two lines where the distance to the next one has no room beside.
     fn range_mm(&self) -> f64 {
-        let (next, said) = (self.next(), self.as_good());
+        let Some(next) = self.next() else { return RANGE_LINE_MM };
+        let said = self.as_good();
         let width = |t: &str, size: f64| width_mm(t, size, Weight::Regular);
         let taken = match &said {
             Ok(words) => width(words, WORDS_MM),
@@ -130,9 +132,9 @@ impl<'a> Block<'a> {
         if taken + 2.0 + beside <= self.width_mm { RANGE_LINE_MM } else { 2.0 * RANGE_LINE_MM }
     }
 
-    /// About how far apart the split lines are.
-    fn next(&self) -> String {
-        self.sheet.bare(self.tube.split.next_mm)
+    /// About how far apart the split lines are to be.
+    fn next(&self) -> Option<String> {
+        self.tube.split.next_mm.map(|mm| self.sheet.bare(mm))
     }
 
     /// Which places do as well: in words, or as figures.
@@ -148,7 +150,7 @@ impl<'a> Block<'a> {
     }
 
     fn body_mm(&self, rows: &Range<usize>) -> f64 {
-        let taken = f64::from(u32::try_from(rows.len()).unwrap_or(0)) * ROW_MM;
+        let taken = count(rows.len()) * ROW_MM;
         if rows.start == 0 { taken.max(DRAWING_MM) } else { taken }
     }
 
@@ -242,7 +244,7 @@ impl<'a> Block<'a> {
                 scene.text(Text::new([x, base], range, FIGURES_MM).coloured(INK));
             }
         }
-        let next = self.next();
+        let Some(next) = self.next() else { return };
         let (right, base) = (left + self.width_mm, top + self.range_mm() - RANGE_LINE_MM + 3.5);
         scene.text(Text::new([right, base], next.as_str(), FIGURES_MM).anchored(Across::End, Upright::Baseline));
         let x = right - width_mm(&next, FIGURES_MM, Weight::Regular) - 1.0;
@@ -297,7 +299,6 @@ impl<'a> Block<'a> {
         let bark = |deg: f64| around(&t.radius_mm, deg) / largest * RADIUS_MM;
         let outline = Mark::path(ring(at, bark), true).filled(WASH).stroked(Stroke::new(INK, 0.4));
         scene.add(outline.titled(format!("index end of tube {}", plain(&t.name))));
-        let turn = 360.0 / f64::from(u32::try_from(t.pieces.len().max(1)).unwrap_or(1));
         for p in &t.pieces {
             let (inner, outer) = (RADIUS_MM * 0.25, bark(p.from_deg) + 1.1);
             let ends = vec![polar(at, p.from_deg, inner), polar(at, p.from_deg, outer)];
@@ -306,7 +307,7 @@ impl<'a> Block<'a> {
             let clear = beside_the_index_line(p.from_deg);
             let number = Text::new(polar(at, clear, bark(clear) + 3.0), p.piece.to_string(), FIGURES_MM);
             scene.text(number.anchored(Across::Middle, Upright::Middle).coloured(INK));
-            let middle = polar(at, p.from_deg + turn / 2.0, RADIUS_MM * 0.62);
+            let middle = polar(at, p.middle_deg, RADIUS_MM * 0.62);
             let name = Text::new(middle, p.piece.to_string(), FIGURES_MM).bold();
             scene.text(name.anchored(Across::Middle, Upright::Middle).coloured(INK));
         }

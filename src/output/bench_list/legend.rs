@@ -2,6 +2,7 @@
 
 use super::block::{WORDS_MM, index_mark, words};
 use super::spec::SURENESS;
+use crate::numeric::summary::count;
 use crate::output::figures::section::{polar, ring, sector};
 use crate::paper::font::{Weight, break_lines};
 use crate::paper::palette::{INK, PAPER, WASH};
@@ -48,7 +49,7 @@ fn lines(width_mm: f64) -> Vec<String> {
 
 /// Height of the legend on a page with this much width, mm.
 pub(super) fn height_mm(width_mm: f64) -> f64 {
-    let text = f64::from(u32::try_from(lines(width_mm).len()).unwrap_or(0)) * LINE_MM;
+    let text = count(lines(width_mm).len()) * LINE_MM;
     text.max(26.4) + 2.0
 }
 

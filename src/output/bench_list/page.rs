@@ -3,6 +3,7 @@
 use super::block::{Columns, WORDS_MM, words};
 use super::legend;
 use super::spec::{BenchSheet, Entry};
+use crate::numeric::summary::count;
 use crate::output::cautions;
 use crate::paper::font::{Weight, break_lines, plain, shorten, width_mm};
 use crate::paper::head::MARGIN_MM;
@@ -42,7 +43,7 @@ fn left_lines(tube: &str, why: &str, width: f64) -> (String, f64, Vec<String>) {
 }
 
 fn left_mm(lines: usize) -> f64 {
-    f64::from(u32::try_from(lines.max(1)).unwrap_or(1)) * LINE_MM + 0.6
+    count(lines.max(1)) * LINE_MM + 0.6
 }
 
 pub(super) struct Pages<'a> {
@@ -86,7 +87,7 @@ impl<'a> Pages<'a> {
     }
 
     fn bottom_y(&self) -> f64 {
-        let lines = f64::from(u32::try_from(self.foot.len()).unwrap_or(0));
+        let lines = count(self.foot.len());
         self.size.1 - MARGIN_MM - lines * LINE_MM - 0.5
     }
 

@@ -73,8 +73,8 @@ pub struct SplitMark {
     pub along_mm: f64,
     /// The same in degrees.
     pub deg: f64,
-    /// Girth by number of pieces, mm: about so far from one split line to the next.
-    pub next_mm: f64,
+    /// Girth by number of pieces, mm: about so far from one split line to the next; `None` of a tube that is split.
+    pub next_mm: Option<f64>,
 }
 
 /// Where else the first split line may go.
@@ -98,6 +98,8 @@ pub struct BenchPiece {
     pub piece: usize,
     /// Split line it starts at, degrees.
     pub from_deg: f64,
+    /// Half-way to the next split line, degrees.
+    pub middle_deg: f64,
     /// Its runs, from the index end.
     pub runs: Vec<BenchRun>,
     /// What stands in their place where there are none.

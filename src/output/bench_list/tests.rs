@@ -3,7 +3,7 @@
 use super::*;
 use crate::output::report::bench::bench_fn;
 use crate::output::show::Units;
-use crate::paper::font::{CAPITAL_HEIGHT, width_mm};
+use crate::paper::font::{CAPITAL_HEIGHT, Weight, width_mm};
 use crate::paper::head::texts_outside;
 use crate::paper::scene::{Paper, Shape};
 use proptest::prelude::*;
@@ -30,6 +30,7 @@ fn tube(name: &str, pieces: usize, runs: usize) -> BenchTube {
     let piece = |i: usize| BenchPiece {
         piece: i + 1,
         from_deg: 12.0 + step * i as f64,
+        middle_deg: 12.0 + step * (i as f64 + 0.5),
         // the last piece has none
         runs: if i + 1 < pieces { (0..runs).map(run).collect() } else { Vec::new() },
         without: "shows only after splitting",
@@ -38,7 +39,7 @@ fn tube(name: &str, pieces: usize, runs: usize) -> BenchTube {
         name: name.into(),
         pile: Some(1),
         doubtful: false,
-        split: SplitMark { along_mm: 2.66, deg: 12.0, next_mm: 80.0 / pieces as f64 },
+        split: SplitMark { along_mm: 2.66, deg: 12.0, next_mm: Some(80.0 / pieces as f64) },
         as_good: AsGoodMark::Range { along_mm: [75.4, 4.2], deg: [340.0, 19.0] },
         notes: Vec::new(),
         radius_mm: vec![12.7; 180],
@@ -233,12 +234,14 @@ proptest! {
         for name in &names {
             let mut t = tube(name, pieces, runs);
             let girth = radius * std::f64::consts::TAU;
-            t.split = SplitMark { along_mm: girth * first_deg / 360.0, deg: first_deg, next_mm: girth / pieces as f64 };
+            let next_mm = (!noted).then_some(girth / pieces as f64);
+            t.split = SplitMark { along_mm: girth * first_deg / 360.0, deg: first_deg, next_mm };
             t.as_good = AsGoodMark::Range { along_mm: [0.97 * girth, 0.98 * girth], deg: [349.2, 352.8] };
             t.radius_mm = (0..180).map(|i| radius * (1.0 + oval * (f64::from(i) * 0.0698).cos())).collect();
             t.doubtful = noted;
             for (i, p) in t.pieces.iter_mut().enumerate() {
                 p.from_deg = first_deg + 360.0 / pieces as f64 * i as f64;
+                p.middle_deg = p.from_deg + 180.0 / pieces as f64;
                 p.runs.iter_mut().for_each(|r| r.across_mm = girth / pieces as f64 - 2.0);
             }
             if noted {
@@ -254,4 +257,31 @@ proptest! {
             prop_assert!(page.check().is_ok());
         }
     }
+}
+
+#[test]
+fn a_split_tube_has_no_line_to_come_and_its_numbers_stand_in_the_pieces_as_they_are() {
+    let aimed = tube("T09", 2, 1);
+    let mut fell = aimed.clone();
+    fell.split.next_mm = None;
+    fell.as_good = AsGoodMark::Words("split as it fell");
+    fell.pieces[1].from_deg = 72.0;
+    let made = |t: &BenchTube| pages(&[entry(t.clone())], &sheet(Paper::A4, Units::Mm));
+    let next = |pages: &[Scene]| said(pages).iter().filter(|s| *s == "next").count();
+    // the legend names it once
+    assert_eq!(next(&made(&aimed)), next(&made(&fell)) + 1);
+    // where the number of the first piece stands from the second's, of all bold numbers; those of the legend do not move
+    let mut apart = |middles: [f64; 2]| {
+        fell.pieces.iter_mut().zip(middles).for_each(|(p, deg)| p.middle_deg = deg);
+        let pages = made(&fell);
+        let texts = pages.iter().flat_map(|p| &p.marks);
+        let texts = texts.filter_map(|m| if let Shape::Text(t) = &m.shape { Some(t) } else { None });
+        let bold = texts.filter(|t| t.weight == Weight::Bold).map(|t| (t.text.clone(), t.at)).collect::<Vec<_>>();
+        let sum = |n: &str| bold.iter().filter(|b| b.0 == n).fold([0.0, 0.0], |s, b| [s[0] + b.1[0], s[1] + b.1[1]]);
+        let ([a, b], [c, d]) = (sum("1"), sum("2"));
+        [a - c, b - d]
+    };
+    // the middle of the first at 42 degrees: right of and above the axis, the second's left and below; then the other way
+    let ([x, y], [back_x, back_y]) = (apart([42.0, 222.0]), apart([222.0, 42.0]));
+    assert!(x > back_x + 5.0 && y < back_y - 5.0, "{x} {y}, {back_x} {back_y}");
 }

@@ -83,7 +83,10 @@ fn why_left(input: &ReportInput<'_>, o: &TubeOutcome) -> String {
 fn tube(plan: &TubePlan, split: &SplitChoice, view: &TubeView, pile: Option<usize>) -> BenchTube {
     let girth = &view.end.girth;
     let deg = split.best.angle_deg;
-    let as_good = match AsGood::of(split) {
+    let which = AsGood::of(split);
+    // where the tube is split, nothing is to be measured off any more
+    let next_mm = (which != AsGood::Fell).then(|| girth.whole_mm() / count(plan.pieces.len().max(1)));
+    let as_good = match which {
         AsGood::AnyAsFarAsSeen => AsGoodMark::Words("any place, as far as is seen"),
         AsGood::Every => AsGoodMark::Words("any place does as well"),
         AsGood::None => AsGoodMark::Words("no other place does as well"),
@@ -92,17 +95,15 @@ fn tube(plan: &TubePlan, split: &SplitChoice, view: &TubeView, pile: Option<usiz
             AsGoodMark::Range { along_mm: [girth.at_mm(from), girth.at_mm(to)], deg: [from, to] }
         }
     };
-    let pieces = plan.pieces.iter().zip(&view.across_mm).map(|(p, across)| piece(p, across)).collect();
+    let middle = |i: usize| plan.pieces[i].from_deg + plan.span_deg(i) / 2.0;
+    let pieces = plan.pieces.iter().zip(&view.across_mm).enumerate();
+    let pieces = pieces.map(|(i, (p, across))| piece(p, middle(i), across)).collect();
     let notes = if plan.fit.seen.size { Vec::new() } else { vec![words::sentence(words::CHECK_GIRTH)] };
     BenchTube {
         name: plan.fit.tube.clone(),
         pile,
         doubtful: plan.screen.verdict == Verdict::Doubtful,
-        split: SplitMark {
-            along_mm: girth.at_mm(deg),
-            deg,
-            next_mm: girth.whole_mm() / count(plan.pieces.len().max(1)),
-        },
+        split: SplitMark { along_mm: girth.at_mm(deg), deg, next_mm },
         as_good,
         notes,
         radius_mm: view.end.radius_mm.clone(),
@@ -110,7 +111,7 @@ fn tube(plan: &TubePlan, split: &SplitChoice, view: &TubeView, pile: Option<usiz
     }
 }
 
-fn piece(p: &PlannedPiece, across_mm: &[f64]) -> BenchPiece {
+fn piece(p: &PlannedPiece, middle_deg: f64, across_mm: &[f64]) -> BenchPiece {
     let run = |(r, across_mm): (&crate::decide::plan::PlannedRun, &f64)| BenchRun {
         from_mm: r.from_mm,
         to_mm: r.to_mm,
@@ -120,6 +121,7 @@ fn piece(p: &PlannedPiece, across_mm: &[f64]) -> BenchPiece {
     BenchPiece {
         piece: p.piece,
         from_deg: p.from_deg,
+        middle_deg,
         runs: p.runs.iter().zip(across_mm).map(run).collect(),
         // there is no room for the whole sentence
         without: words::no_run(p).trim_start_matches("where "),
