@@ -9,8 +9,10 @@ use super::room::{self, Side, SideRoom};
 use super::stick::lay;
 use super::{LANES, Lane};
 use crate::domain::Target;
+use crate::numeric::lanes::wide;
 use crate::numeric::summary::count;
 use crate::tube::{Fields, Quantity, Sections};
+use pulp::NullaryFnOnce;
 
 /// The limits a window can break, as bits of one byte.
 pub mod broken {
@@ -105,6 +107,27 @@ pub struct Judge {
     spring_mm: f64,
 }
 
+/// All bark lines of a map, block by block.
+struct Blocks<'a> {
+    judge: &'a Judge,
+    rows: &'a SingleRows,
+    map: &'a mut BarkMap,
+    depth: Depth,
+}
+
+impl NullaryFnOnce for Blocks<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let mut lines = LineBlock::default();
+        for block in 0..LINES / LANES {
+            self.judge.fill(self.rows, block, &mut lines);
+            self.judge.windows(&lines, block, self.map, self.depth);
+        }
+    }
+}
+
 impl Judge {
     /// A judge for surfaces with these fields on this fan; `radius_mm` is the tube's mean radius as believed.
     ///
@@ -181,11 +204,7 @@ impl Judge {
         map.wall.resize(if self.fields.wall { valued } else { 0 }, 0.0);
         map.broken.resize(windows, 0);
         let rows = SingleRows::between(sections, 0..sections.len(), self.target.arc_diameter_mm);
-        let mut lines = LineBlock::default();
-        for block in 0..LINES / LANES {
-            self.fill(&rows, block, &mut lines);
-            self.windows(&lines, block, map, depth);
-        }
+        wide(Blocks { judge: self, rows: &rows, map, depth });
         self.room(sections, map);
         self.grain(sections, map);
     }
@@ -198,7 +217,7 @@ impl Judge {
         map.narrower.clear();
         map.narrower.extend((0..self.fan.starts()).map(|s| {
             let least = radius[s..=s + w].iter().copied().fold(f32::INFINITY, f32::min);
-            let bend = furthest_off_chord(&x[s..=s + w], &y[s..=s + w]);
+            let bend = room::furthest_off_chord(&x[s..=s + w], &y[s..=s + w]);
             single(self.base.narrower(room::inset(&self.target, f64::from(least), f64::from(bend))))
         }));
     }
@@ -252,6 +271,7 @@ impl Judge {
     }
 
     /// Heights, arc and skew of `LANES` bark lines at every station: each is a fixed linear reading of the row.
+    #[inline(always)]
     fn fill(&self, rows: &SingleRows, block: usize, out: &mut LineBlock) {
         let (out2, side2) = (single(self.gains.out_squared), single(self.gains.side_squared));
         let factors = &self.factors[block];
@@ -288,6 +308,7 @@ impl Judge {
         }
     }
 
+    #[inline(always)]
     fn windows(&self, lines: &LineBlock, block: usize, map: &mut BarkMap, depth: Depth) {
         let (w, t) = (self.fan.window(), &self.target);
         let over = 1.0 / single(count(w + 1));
@@ -338,7 +359,7 @@ impl Judge {
     }
 
     /// The limits that need no gauge stick: `across` holds arc departure and skew, `least` the wall.
-    #[inline]
+    #[inline(always)]
     fn broken_across(&self, across: &[Lane; 2], least: &Lane, at: usize) -> [u8; LANES] {
         let t = &self.target;
         let (tolerance, skew_max) = (single(t.arc_tolerance_mm), single(t.skew_mm));
@@ -382,20 +403,6 @@ impl Judge {
         }
         if map.broken[at] & broken::MARK != 0 { least.min(-1.0) } else { least }
     }
-}
-
-/// Furthest that a centreline at equal steps lies off the chord between its ends, mm.
-fn furthest_off_chord(x: &[f32], y: &[f32]) -> f32 {
-    let last = x.len() - 1;
-    let over = 1.0 / single(count(last));
-    let (dx, dy) = ((x[last] - x[0]) * over, (y[last] - y[0]) * over);
-    let (mut along, mut most) = (0.0_f32, 0.0_f32);
-    for (x_j, y_j) in x.iter().zip(y) {
-        let (off_x, off_y) = (x_j - x[0] - along * dx, y_j - y[0] - along * dy);
-        most = most.max(off_x * off_x + off_y * off_y);
-        along += 1.0;
-    }
-    most.sqrt()
 }
 
 #[cfg(test)]

@@ -52,7 +52,7 @@ impl LineFactors {
 }
 
 /// Sum of the fields times their factors, lane by lane.
-#[inline]
+#[inline(always)]
 pub(super) fn weigh(values: &[f32], factors: &[Lane]) -> Lane {
     let mut sum = [0.0_f32; LANES];
     for (v, f) in values.iter().zip(factors) {
@@ -106,12 +106,14 @@ impl LineBlock {
     }
 }
 
+#[inline(always)]
 pub(super) fn add(sum: &mut Lane, row: &Lane, sign: f32) {
     for l in 0..LANES {
         sum[l] += sign * row[l];
     }
 }
 
+#[inline(always)]
 pub(super) fn sum_of(rows: &[Lane]) -> Lane {
     rows.iter().fold([0.0; LANES], |mut sum, row| {
         add(&mut sum, row, 1.0);
@@ -119,6 +121,7 @@ pub(super) fn sum_of(rows: &[Lane]) -> Lane {
     })
 }
 
+#[inline(always)]
 pub(super) fn least_of(rows: &[Lane]) -> Lane {
     rows.iter().fold([f32::INFINITY; LANES], |least, row| std::array::from_fn(|l| least[l].min(row[l])))
 }

@@ -1,6 +1,6 @@
 //! How much of a piece a blank needs: the geometry of a straight blank with a flat underside between two split faces.
 
-use super::fan::LINES;
+use super::fan::{LINES, single};
 use crate::domain::Target;
 use crate::numeric::summary::{count, to_index};
 use std::f64::consts::{FRAC_PI_2, TAU};
@@ -123,6 +123,20 @@ impl SideRoom {
 #[must_use]
 pub fn less_at_the_rails(radius_mm: f32, crown_mm: f32, cosine: f32) -> f32 {
     (radius_mm - crown_mm) * (1.0 / cosine - 1.0)
+}
+
+/// Furthest that a centreline at equal steps lies off the chord between its ends, mm.
+pub(super) fn furthest_off_chord(x: &[f32], y: &[f32]) -> f32 {
+    let last = x.len() - 1;
+    let over = 1.0 / single(count(last));
+    let (dx, dy) = ((x[last] - x[0]) * over, (y[last] - y[0]) * over);
+    let (mut along, mut most) = (0.0_f32, 0.0_f32);
+    for (x_j, y_j) in x.iter().zip(y) {
+        let (off_x, off_y) = (x_j - x[0] - along * dx, y_j - y[0] - along * dy);
+        most = most.max(off_x * off_x + off_y * off_y);
+        along += 1.0;
+    }
+    most.sqrt()
 }
 
 #[cfg(test)]

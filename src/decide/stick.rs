@@ -25,6 +25,7 @@ pub(crate) struct Lying {
 /// level: with contact pair (l, r) the next slope joins them. The line's height over the middle cannot fall from one
 /// step to the next and rises strictly until no point stands above the line, so the search ends at the hull edge.
 /// `slope` (per step) is where the search starts and where it ended: pass the last window's on.
+#[inline(always)]
 pub(crate) fn lay(heights: &[Lane], slope: &mut Lane) -> Lying {
     let half = heights.len() / 2;
     let (left, right) = heights.split_at(half);
@@ -59,7 +60,7 @@ struct Top {
     place: Lane,
 }
 
-#[inline]
+#[inline(always)]
 fn highest(rows: &[Lane], slope: &Lane, x_first: f32) -> Top {
     let mut top = Top { height: [f32::NEG_INFINITY; super::LANES], place: [x_first; super::LANES] };
     let mut x = x_first;
@@ -75,7 +76,7 @@ fn highest(rows: &[Lane], slope: &Lane, x_first: f32) -> Top {
     top
 }
 
-#[inline]
+#[inline(always)]
 fn gaps(heights: &[Lane], slope: &Lane, x_first: f32, base: &Lane, from: &Lane, to: &Lane) -> Lying {
     let mut hollow = [0.0_f32; super::LANES];
     let mut x = x_first;

@@ -6,6 +6,12 @@
 //! instead of `n^3 / 6` (G. H. Golub and C. F. Van Loan, Matrix Computations, 4th ed. (2013), 4.3.5 for the band; the
 //! border by the same recurrence).
 
+use super::arrow_kernels::{
+    Backward, FactorBand, FactorCorner, FactorRows, Forward, InvertCorner, TakeRows, TakeSquares, backward_corner,
+    forward_corner,
+};
+use super::lanes::{dot, wide};
+
 /// A symmetric matrix, its lower half stored: `n` rows of a band, then `b` full rows.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Arrow {
@@ -107,35 +113,18 @@ impl Arrow {
     pub fn factor_with(&self, more: impl Fn(usize) -> f64) -> Option<ArrowFactor> {
         let (n, w, b) = (self.n, self.w, self.b);
         let mut band = self.band.clone();
-        for i in 0..n {
-            let from = i.saturating_sub(w);
-            let (done, rest) = band.split_at_mut(i * (w + 1));
-            let row = &mut rest[..=w];
-            for j in from..i {
-                // columns both rows hold: from the later of their first ones
-                let first = from.max(j.saturating_sub(w));
-                let above = &done[j * (w + 1)..(j + 1) * (w + 1)];
-                let s = dot(&row[w + first - i..w + j - i], &above[w + first - j..w]);
-                row[w + j - i] = (row[w + j - i] - s) / above[w];
-            }
-            let own = &row[w + from - i..w];
-            let d = row[w] - dot(own, own);
-            if !(d > 0.0 && d.is_finite()) {
-                return None;
-            }
-            row[w] = d.sqrt();
+        if !wide(FactorBand { band: &mut band, w, n }) {
+            return None;
         }
         let mut out = ArrowFactor { n, w, b, band, rows: vec![0.0; b * n], open: vec![0.0; b * b], corner: Vec::new() };
         for r in 0..b {
             out.rows[r * n..(r + 1) * n].copy_from_slice(&self.border[r * (n + b)..r * (n + b) + n]);
         }
-        forward_many(&out.band, w, n, &mut out.rows);
+        wide(FactorRows { band: &out.band, w, n, rows: &mut out.rows });
         for r in 0..b {
-            for s in 0..=r {
-                let d = dot(&out.rows[r * n..(r + 1) * n], &out.rows[s * n..(s + 1) * n]);
-                out.open[r * b + s] = self.border[r * (n + b) + n + s] - d;
-            }
+            out.open[r * b..r * b + r + 1].copy_from_slice(&self.border[r * (n + b) + n..r * (n + b) + n + r + 1]);
         }
+        wide(TakeSquares { rows: &out.rows, n, from: &mut out.open, b });
         out.corner = corner_factor(&out.open, b, more)?;
         Some(out)
     }
@@ -174,7 +163,7 @@ impl ArrowFactor {
     /// `v := L^-1 v`.
     pub fn forward(&self, v: &mut [f64]) {
         let (low, high) = v.split_at_mut(self.n);
-        forward_band(&self.band, self.w, low);
+        wide(Forward { band: &self.band, w: self.w, v: low });
         self.border_forward(low, high);
         forward_corner(&self.corner, self.b, high);
     }
@@ -194,23 +183,12 @@ impl ArrowFactor {
 
     /// Takes the border's rows times an already forwarded band off `high`.
     pub fn border_forward(&self, low: &[f64], high: &mut [f64]) {
-        for (r, h) in high.iter_mut().enumerate() {
-            *h -= dot(&self.rows[r * self.n..(r + 1) * self.n], low);
-        }
+        wide(TakeRows { rows: &self.rows, n: self.n, low, high });
     }
 
     /// The band's part of [`Self::backward`], the border's unknowns `high` being known.
     pub fn band_backward(&self, low: &mut [f64], high: &[f64]) {
-        for (r, &h) in high.iter().enumerate() {
-            axpy(-h, &self.rows[r * self.n..(r + 1) * self.n], low);
-        }
-        for i in (0..self.n).rev() {
-            let row = &self.band[i * (self.w + 1)..(i + 1) * (self.w + 1)];
-            let from = i.saturating_sub(self.w);
-            let x = low[i] / row[self.w];
-            low[i] = x;
-            axpy(-x, &row[self.w + from - i..self.w], &mut low[from..i]);
-        }
+        wide(Backward { band: &self.band, w: self.w, rows: &self.rows, low, high });
     }
 
     /// The factor of the corner when `more(r)` is added to the diagonal of the matrix itself at border unknown `r`; `None`
@@ -225,12 +203,7 @@ impl ArrowFactor {
     pub fn border_covariance(&self) -> Vec<f64> {
         let b = self.b;
         let mut out = vec![0.0; b * b];
-        for r in 0..b {
-            let column = &mut out[r * b..(r + 1) * b];
-            column[r] = 1.0;
-            forward_corner(&self.corner, b, column);
-            backward_corner(&self.corner, b, column);
-        }
+        wide(InvertCorner { lower: &self.corner, b, out: &mut out });
         out
     }
 }
@@ -254,104 +227,11 @@ impl Corner {
     }
 }
 
+/// The factor of what is open of a corner, `more(r)` added to its diagonal.
 fn corner_factor(open: &[f64], b: usize, more: impl Fn(usize) -> f64) -> Option<Vec<f64>> {
     let mut lower = open.to_vec();
-    for i in 0..b {
-        for j in 0..=i {
-            let (done, row) = lower.split_at_mut(i * b);
-            let s = if i == j { dot(&row[..j], &row[..j]) } else { dot(&row[..j], &done[j * b..j * b + j]) };
-            if i == j {
-                let d = row[i] + more(i) - s;
-                // nothing may be left of a pivot but rounding
-                if !(d > 1e-14 * row[i].abs() && d.is_finite() && d > 0.0) {
-                    return None;
-                }
-                row[i] = d.sqrt();
-            } else {
-                row[j] = (row[j] - s) / done[j * b + j];
-            }
-        }
-    }
-    Some(lower)
-}
-
-fn forward_band(band: &[f64], w: usize, v: &mut [f64]) {
-    for i in 0..v.len() {
-        let row = &band[i * (w + 1)..(i + 1) * (w + 1)];
-        let from = i.saturating_sub(w);
-        v[i] = (v[i] - dot(&row[w + from - i..w], &v[from..i])) / row[w];
-    }
-}
-
-/// [`forward_band`] of many vectors, `n` each, one after another: [`LANES`] at a time side by side, so that every element of the
-/// band is fetched once for all of them and no sum has to be folded.
-fn forward_many(band: &[f64], w: usize, n: usize, rows: &mut [f64]) {
-    if n == 0 {
-        return;
-    }
-    let mut side = vec![[0.0_f64; LANES]; n];
-    for group in rows.chunks_mut(LANES * n) {
-        for (k, row) in group.chunks_exact(n).enumerate() {
-            side.iter_mut().zip(row).for_each(|(s, v)| s[k] = *v);
-        }
-        for i in 0..n {
-            let row = &band[i * (w + 1)..(i + 1) * (w + 1)];
-            let from = i.saturating_sub(w);
-            let (done, rest) = side.split_at_mut(i);
-            let mut own = rest[0];
-            for (l, x) in row[w + from - i..w].iter().zip(&done[from..]) {
-                for k in 0..LANES {
-                    own[k] -= l * x[k];
-                }
-            }
-            rest[0] = own.map(|v| v / row[w]);
-        }
-        for (k, row) in group.chunks_exact_mut(n).enumerate() {
-            row.iter_mut().zip(&side).for_each(|(v, s)| *v = s[k]);
-        }
-    }
-}
-
-fn forward_corner(lower: &[f64], b: usize, v: &mut [f64]) {
-    for i in 0..b {
-        v[i] = (v[i] - dot(&lower[i * b..i * b + i], &v[..i])) / lower[i * b + i];
-    }
-}
-
-fn backward_corner(lower: &[f64], b: usize, v: &mut [f64]) {
-    for i in (0..b).rev() {
-        let x = v[i] / lower[i * b + i];
-        v[i] = x;
-        axpy(-x, &lower[i * b..i * b + i], &mut v[..i]);
-    }
-}
-
-/// Numbers worked on side by side.
-const LANES: usize = 8;
-
-/// Sum of products, in eight lanes of fixed order so that it is fast and always the same.
-#[inline]
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    let n = a.len().min(b.len());
-    let (a, b) = (&a[..n], &b[..n]);
-    let mut sum = [0.0_f64; LANES];
-    let (ca, cb) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
-    let rest: f64 = ca.remainder().iter().zip(cb.remainder()).map(|(x, y)| x * y).sum();
-    for (x, y) in ca.zip(cb) {
-        for l in 0..LANES {
-            sum[l] += x[l] * y[l];
-        }
-    }
-    let half = [sum[0] + sum[4], sum[1] + sum[5], sum[2] + sum[6], sum[3] + sum[7]];
-    (half[0] + half[2]) + (half[1] + half[3]) + rest
-}
-
-/// `y += factor x`.
-#[inline]
-fn axpy(factor: f64, x: &[f64], y: &mut [f64]) {
-    for (y, x) in y.iter_mut().zip(x) {
-        *y += factor * x;
-    }
+    let more: Vec<f64> = (0..b).map(more).collect();
+    wide(FactorCorner { lower: &mut lower, b, more: &more }).then_some(lower)
 }
 
 #[cfg(test)]

@@ -1,7 +1,9 @@
 //! Numerics that know no geometry: least squares, splines, seeded draws, summaries, divisions into piles.
 
 pub mod arrow;
+mod arrow_kernels;
 pub mod draws;
+pub(crate) mod lanes;
 pub mod least_squares;
 pub(crate) mod linear;
 pub mod partition;
