@@ -342,6 +342,104 @@ fn the_other_tubes_go_on() {
 }
 
 #[test]
+fn a_lot_states_its_unit_and_remembers_what_its_weights_were_typed_in() {
+    use quarterlight::domain::units::{LengthUnit, WeightUnit};
+    let tubes = |text: &str, toml: &str| lot(&[("lot.toml", toml), ("tubes.csv", text)]);
+    for (toml, units) in [
+        ("[lot]\nunits = \"in\"\n", Some(LengthUnit::Inch)),
+        ("[lot]\nunits = \"mm\"\n", Some(LengthUnit::Millimetre)),
+        ("[lot]\n", None),
+    ] {
+        let read = tubes(TUBES, toml);
+        assert!(!read.has_errors() && read.lot.units == units, "{toml}: {}", all(&read));
+        // what a bare number means does not change
+        assert!((tube(&read, "A1").length_mm - 200.0).abs() < 1e-9);
+    }
+    let read = tubes(TUBES, "[lot]\nunits = \"cm\"\n");
+    says(&read, "lot.toml", 2, "mm or in");
+    for (text, toml, unit) in [
+        ("tube,length,weight_oz\nA,200,0.8\nB,200,1.1\n", "[lot]\nbought_weight = \"5 lb\"\n", WeightUnit::Ounce),
+        ("tube,length,weight\nA,200,7/8 oz\nB,200,24 g\nC,200,1 oz\n", "", WeightUnit::Ounce),
+        ("tube,length,weight\nA,200,24\n", "[lot]\nbought_weight = \"5 lb\"\n", WeightUnit::Gram),
+        ("tube,length\nA,200\n", "[lot]\nbought_weight_lb = 5\n", WeightUnit::Pound),
+        ("tube,length\nA,200\n", "", WeightUnit::Gram),
+    ] {
+        assert_eq!(tubes(text, toml).lot.weight_unit, unit, "{text} {toml}");
+    }
+    // the note on too much weight speaks the unit of the purchase
+    let read = tubes("tube,length,weight_oz\nA,200,20\n", "[lot]\nbought_weight = \"1 lb\"\n");
+    assert!(all(&read).contains("1.000 lb bought, but 1 tube of 1.250 lb together"), "{}", all(&read));
+}
+
+/// Widths at twelve angles of A1, the cell of this row (from 0) as given, and two of A2.
+fn widths_with(row: usize, cell: &str) -> LotRead {
+    let mut rows = String::from("tube,kind,z,angle,value\n");
+    for i in 0..12 {
+        let value = if i == row { cell } else { "25.4" };
+        rows += &format!("A1,diameter,10,{},{value}\n", 15 * i);
+    }
+    readings(&format!("{rows}A2,diameter,10,0,25.4\nA2,diameter,10,90,25.4\n"))
+}
+
+#[test]
+fn one_bad_cell_sets_its_reading_aside_and_the_rest_of_the_tube_goes_on() {
+    let read = widths_with(3, "nonsense");
+    let errors: Vec<&Finding> = read.errors().collect();
+    assert_eq!(errors.len(), 1, "{}", all(&read));
+    assert_eq!((errors[0].place.line, errors[0].place.column.as_str()), (5, "value"));
+    let a1 = tube(&read, "A1");
+    assert!(!a1.in_doubt && a1.readings.len() == 11, "{}", all(&read));
+    let note = read.findings.iter().find(|f| f.severity == Severity::Note).expect("a note");
+    assert_eq!(note.found, "1 reading of A1 set aside");
+    assert!(note.fix.contains("the other 11 readings of this file decide"), "{note}");
+    // 11 + 1 = 12 rows, of which 2 may be lost (10 / 5), not 3
+    for (bad, doubt) in [(2, false), (3, true)] {
+        let mut rows = String::from("tube,kind,z,angle,value\n");
+        (0..12).for_each(|i| rows += &format!("A1,diameter,10,{},{}\n", 15 * i, if i < bad { "x" } else { "25.4" }));
+        assert_eq!(tube(&readings(&rows), "A1").in_doubt, doubt, "{bad} of 12");
+    }
+    // the readings of another file do not decide for those of this one
+    let two = lot(&[
+        ("tubes.csv", TUBES),
+        (
+            "readings-a.csv",
+            &(0..12).fold("tube,kind,z,angle,value\n".to_string(), |t, i| t + &format!("A1,diameter,10,{i},25.4\n")),
+        ),
+        ("readings-b.csv", "tube,kind,z,angle,value\nA1,runout,10,0,x\nA1,runout,10,90,0.1\n"),
+    ]);
+    assert!(tube(&two, "A1").in_doubt, "{}", all(&two));
+}
+
+#[test]
+fn a_bad_cell_of_a_grid_sets_its_station_aside() {
+    let mut rows = String::from("tube,kind,z,0deg,45deg,90deg,135deg\n");
+    for i in 0..8 {
+        rows += &format!("A1,diameter,{},25.1,{},25.3,25.4\n", 10 + 20 * i, if i == 2 { "2.52" } else { "25.2" });
+    }
+    let read = readings(&rows);
+    let a1 = tube(&read, "A1");
+    assert!(!a1.in_doubt && a1.readings.len() == 28 && a1.readings.iter().all(|r| (r.z_mm - 50.0).abs() > 1.0));
+    let f = read.errors().next().expect("an error");
+    assert_eq!(f.fix, "is the decimal mark in the right place?", "2.52 for 25.2 is no inch");
+    assert!(all(&read).contains("4 readings of A1 set aside"), "{}", all(&read));
+}
+
+#[test]
+fn a_unit_that_is_written_is_not_asked_for() {
+    for (header, cell, words) in [
+        ("value", "1.01", "Write the unit in the header or the cell"),
+        ("value_mm", "1.01", "The header says mm: correct it, or write in behind the number"),
+        ("value", "1.01 mm", "mm stands behind the number: write in there"),
+        ("value_in", "25.4", "are these mm typed in an inch column? The header says in"),
+    ] {
+        let read = readings(&format!("tube,kind,z,angle,{header}\nA1,diameter,10,0,{cell}\n"));
+        assert!(at(&read, "readings.csv", 2).fix.contains(words), "{header} {cell}: {}", all(&read));
+    }
+    let read = lot(&[("tubes.csv", "tube,length,weight\nA1,200,light\n")]);
+    assert_eq!(at(&read, "tubes.csv", 2).fix, "write a number such as 24.5, 24.5 g or 7/8 oz");
+}
+
+#[test]
 fn header_faults_name_what_is_missing_and_what_was_found() {
     let read = readings("tube,kind,zz,angel,value\nA1,diameter,1,2,25\n");
     let errors: String = read.errors().map(|f| f.to_string()).collect();

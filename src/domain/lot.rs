@@ -1,6 +1,7 @@
 //! What was bought together, and the rules it is judged by.
 
 use super::moisture::weight_at;
+use super::units::{LengthUnit, WeightUnit};
 use super::{Assumed, Saw, ScanRule, Split, Target, Tube};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -131,6 +132,10 @@ pub struct Lot {
     pub humidity_percent: Option<f64>,
     /// Relative humidity when the bought weight was weighed, percent; `None`: as when the tubes were.
     pub bought_humidity_percent: Option<f64>,
+    /// Unit that lengths are told in unless another is asked for: `mm` or `in`; `None` where the lot states none.
+    pub units: Option<LengthUnit>,
+    /// Unit that most of its tubes' weights, else the bought weight, were typed in: weights are told in it.
+    pub weight_unit: WeightUnit,
     /// The limits.
     pub target: Target,
     /// The saw.

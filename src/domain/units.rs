@@ -16,17 +16,20 @@
 //! Fractions and short decimals are held as exact ratios of integers until the last step, so that `1-1/64"` is
 //! 25.796875 mm exactly.
 
+use serde::{Deserialize, Serialize};
+
 mod error;
 mod header;
 mod number;
 mod parse;
 mod print;
 
-pub use error::UnitError;
+pub use error::{Quantity, UnitError};
 pub use header::{Header, parse_header};
 pub use number::DecimalMark;
+pub(crate) use parse::{length_unit_beside, weight_unit_beside};
 pub use parse::{parse_angle, parse_length, parse_number, parse_weight};
-pub use print::{InchStep, decimal, print_inch_fraction};
+pub use print::{InchStep, decimal, print_inch_fraction, print_weight};
 
 /// Millimetres in one inch: exact by the agreement in force since 1 July 1959 (addendum to NBS Circular 572, 1960).
 pub const MM_PER_INCH: f64 = 25.4;
@@ -114,17 +117,21 @@ impl LengthUnit {
 }
 
 /// A unit of weight.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
 #[non_exhaustive]
 pub enum WeightUnit {
     /// `g`.
     #[default]
+    #[serde(rename = "g")]
     Gram,
     /// `kg`.
+    #[serde(rename = "kg")]
     Kilogram,
     /// `oz`, avoirdupois.
+    #[serde(rename = "oz")]
     Ounce,
     /// `lb`, avoirdupois.
+    #[serde(rename = "lb")]
     Pound,
 }
 
@@ -156,6 +163,29 @@ impl WeightUnit {
     #[must_use]
     pub fn takes_fractions(self) -> bool {
         matches!(self, WeightUnit::Ounce | WeightUnit::Pound)
+    }
+
+    /// Grams in one unit.
+    #[must_use]
+    pub fn grams(self) -> f64 {
+        match self {
+            WeightUnit::Gram => 1.0,
+            WeightUnit::Kilogram => 1000.0,
+            WeightUnit::Ounce => G_PER_OUNCE,
+            WeightUnit::Pound => G_PER_POUND,
+        }
+    }
+
+    /// Decimals in this unit that match `g_decimals` in grams.
+    #[must_use]
+    pub fn decimals(self, g_decimals: usize) -> usize {
+        g_decimals
+            + match self {
+                WeightUnit::Gram => 0,
+                WeightUnit::Ounce => 1,
+                WeightUnit::Pound => 2,
+                WeightUnit::Kilogram => 3,
+            }
     }
 
     /// Grams in one unit as an exact ratio `(numerator, denominator)`.

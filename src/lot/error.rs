@@ -21,6 +21,14 @@ pub enum LotError {
         /// The tubes there are.
         known: Vec<String>,
     },
+    /// The name of a tube asked for fits several that differ by case alone, and none exactly.
+    #[error("{name} may be any of the tubes {}", like.join(", "))]
+    WhichTube {
+        /// The name asked for.
+        name: String,
+        /// The tubes it may mean.
+        like: Vec<String>,
+    },
     /// A scale under `[population]` has a name or value that does not exist.
     #[error(transparent)]
     Population(#[from] PopulationError),

@@ -41,10 +41,10 @@ pub struct Prepared {
 
 impl Prepared {
     /// Reads the lot at `path` (a folder, a file of readings or points, a workbook); `tubes` are the names of those to
-    /// work on, none for all.
+    /// work on, none for all. A name that no tube has exactly may differ from one by case.
     ///
     /// # Errors
-    /// [`LotError::Read`], [`LotError::NoSuchTube`].
+    /// [`LotError::Read`], [`LotError::NoSuchTube`], [`LotError::WhichTube`].
     pub fn read(path: &Path, tubes: &[String]) -> Result<Prepared, LotError> {
         Prepared::of_read(read_lot(path)?, tubes)
     }
@@ -52,10 +52,10 @@ impl Prepared {
     /// The same of a lot that was read already.
     ///
     /// # Errors
-    /// [`LotError::NoSuchTube`].
+    /// [`LotError::NoSuchTube`], [`LotError::WhichTube`].
     pub fn of_read(read: LotRead, tubes: &[String]) -> Result<Prepared, LotError> {
         let LotRead { mut lot, mut findings, files } = read;
-        check_names(&lot, tubes)?;
+        let tubes = named(&lot, tubes)?;
         findings.extend(unroll_lot(&mut lot));
         let mut prepared = Prepared::learning(lot, findings, files);
         if !tubes.is_empty() {
@@ -192,14 +192,24 @@ fn apart<P, V>(both: Result<(P, V), NoPlan>) -> (Result<P, NoPlan>, Option<V>) {
     }
 }
 
-fn check_names(lot: &Lot, names: &[String]) -> Result<(), LotError> {
-    match names.iter().find(|name| !lot.tubes.iter().any(|t| &t.name == *name)) {
-        None => Ok(()),
-        Some(name) => {
-            let known = lot.tubes.iter().map(|t| t.name.clone()).collect();
-            Err(LotError::NoSuchTube { name: name.clone(), known })
+/// The names of the lot's tubes that were asked for: as they stand there, else whatever the case.
+fn named(lot: &Lot, names: &[String]) -> Result<Vec<String>, LotError> {
+    let one = |name: &String| {
+        let known = || lot.tubes.iter().map(|t| t.name.clone());
+        if known().any(|k| k == *name) {
+            return Ok(name.clone());
         }
-    }
+        let mut like: Vec<String> = known().filter(|k| k.to_lowercase() == name.to_lowercase()).collect();
+        match (like.pop(), like.is_empty()) {
+            (Some(only), true) => Ok(only),
+            (Some(last), false) => {
+                like.push(last);
+                Err(LotError::WhichTube { name: name.clone(), like })
+            }
+            (None, _) => Err(LotError::NoSuchTube { name: name.clone(), known: known().collect() }),
+        }
+    };
+    names.iter().map(one).collect()
 }
 
 /// Reads the lot at `path` and assesses it. `progress` is told after every tube, from any thread.
@@ -218,4 +228,27 @@ fn check_names(lot: &Lot, names: &[String]) -> Result<(), LotError> {
 /// ```
 pub fn assess(path: &Path, options: &Options, progress: Told<'_>) -> Result<Assessed, LotError> {
     Prepared::read(path, &options.tubes)?.assess(options.plan, progress)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lot(names: &[&str]) -> Lot {
+        let tubes = names.iter().map(|n| Tube { name: (*n).into(), ..Tube::default() }).collect();
+        Lot { tubes, ..Lot::default() }
+    }
+
+    #[test]
+    fn a_tube_is_found_whatever_the_case_and_the_exact_name_wins() {
+        let found = |names: &[&str], asked: &str| named(&lot(names), &[asked.to_string()]);
+        for (names, asked, want) in
+            [(&["T01", "T02"][..], "t02", "T02"), (&["Ahorn", "ÄSCHE"], "äsche", "ÄSCHE"), (&["t1", "T1"], "T1", "T1")]
+        {
+            assert_eq!(found(names, asked).expect(asked), [want], "{asked} among {names:?}");
+        }
+        let Err(LotError::WhichTube { name, like }) = found(&["ab", "Ab", "aB", "b"], "AB") else { panic!("which?") };
+        assert_eq!((name.as_str(), like), ("AB", vec!["ab".to_string(), "Ab".into(), "aB".into()]));
+        assert!(matches!(found(&["T01"], "T1"), Err(LotError::NoSuchTube { .. })));
+    }
 }

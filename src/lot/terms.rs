@@ -1,5 +1,6 @@
 //! What a lot says beside its tubes.
 
+use crate::domain::units::WeightUnit;
 use crate::domain::{Assumed, Lot, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, weight_at};
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +20,9 @@ pub struct Terms {
     /// Relative humidity when the bought weight was weighed, percent; `None`: as when the tubes were.
     #[serde(default)]
     pub bought_humidity_percent: Option<f64>,
+    /// Unit that its weights are told in.
+    #[serde(default)]
+    pub weight_unit: WeightUnit,
     /// The limits.
     pub target: Target,
     /// The saw.
@@ -52,6 +56,7 @@ impl Terms {
             currency: lot.currency.clone(),
             humidity_percent: lot.humidity_percent,
             bought_humidity_percent: lot.bought_humidity_percent,
+            weight_unit: lot.weight_unit,
             target: lot.target.clone(),
             saw: lot.saw,
             split: lot.split,

@@ -2,7 +2,7 @@
 
 use super::findings::{Findings, quoted};
 use super::nearest::nearest;
-use crate::domain::{Kind, Lot, Place, Rig, Tube, counted};
+use crate::domain::{Kind, Lot, Place, Rig, Tube, counted, units::WeightUnit};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -21,6 +21,10 @@ pub(super) struct Book {
     pub(super) has_settings: bool,
     /// Where the bought weight stands, once it is read.
     pub(super) bought_at: Option<Place>,
+    /// How many weights of tubes were typed in each unit.
+    pub(super) weight_units: BTreeMap<WeightUnit, usize>,
+    /// The unit the bought weight was typed in.
+    pub(super) bought_unit: WeightUnit,
     /// Tubes of which the list holds the name alone, and where their length belongs.
     pub(super) only_named: BTreeMap<String, Place>,
     strangers: Mentions,
@@ -100,6 +104,13 @@ impl Book {
         }
     }
 
+    /// The unit most weights were typed in: of tubes where any is weighed, else of the whole; of two as frequent the one that
+    /// comes first in the list of units.
+    fn weight_unit(&self) -> WeightUnit {
+        let most = self.weight_units.iter().max_by_key(|(unit, n)| (**n, std::cmp::Reverse(**unit)));
+        most.map_or(self.bought_unit, |(unit, _)| *unit)
+    }
+
     /// Says what could only be said after the last row: strangers, undeclared rigs, lengths guessed.
     pub(super) fn close(&mut self) {
         // a tube named only in rows that could not be used is listed all the same, in doubt
@@ -110,6 +121,7 @@ impl Book {
             self.lot.rigs.entry(name).or_insert(rig);
         }
         self.fill_sizes();
+        self.lot.weight_unit = self.weight_unit();
         let strangers = std::mem::take(&mut self.strangers);
         let listed = self.list.take().unwrap_or_default();
         for ((_, name), (place, rows)) in &strangers {

@@ -12,7 +12,7 @@ use super::columns::Columns;
 use super::findings::quoted;
 use super::row::{Need, RowReader};
 use super::table::Table;
-use crate::domain::units::{AngleUnit, LengthUnit, Unit, UnitError, parse_angle, parse_length};
+use crate::domain::units::{AngleUnit, LengthUnit, Quantity, Unit, UnitError, parse_angle, parse_length};
 use crate::domain::{Angle, Cut, Place, Stretch, counted, spans};
 use std::collections::BTreeMap;
 
@@ -162,8 +162,8 @@ fn list<T>(
         Some(_) => vec![cell],
         None => cell.split([' ', ';']).filter(|p| !p.is_empty()).collect(),
     };
-    let what = if column == "split" { "an angle" } else { "a width" };
     let one_alone = column == "split";
+    let (of, what) = if one_alone { (Quantity::Angle, "an angle") } else { (Quantity::Length, "a width") };
     let allowed = match piece {
         Some(_) => true,
         None => parts.len() == pieces || (one_alone && parts.len() == 1),
@@ -182,7 +182,7 @@ fn list<T>(
     for part in parts {
         match parse(part, found.unit, mark) {
             Ok(value) => values.push(value),
-            Err(e) => r.error(Some(found.index), quoted(part), &e.expected(what), &e.fix()),
+            Err(e) => r.error(Some(found.index), quoted(part), &e.expected(what), &e.fix(of)),
         }
     }
     values

@@ -4,6 +4,9 @@ use crate::domain::{Finding, Place, Severity};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+/// Readings by tube and file.
+type ByTubeAndFile = BTreeMap<(String, Arc<str>), usize>;
+
 /// Findings listed per file; what is beyond is counted. No one mends more rows by hand than this, and a large file
 /// of the wrong sort must not fill the memory.
 const MAX_PER_FILE: usize = 2000;
@@ -15,6 +18,8 @@ const MAX_QUOTED: usize = 60;
 pub(super) struct Findings {
     list: Vec<Finding>,
     doubtful: BTreeSet<String>,
+    /// Readings that could not be used.
+    aside: ByTubeAndFile,
     per_file: BTreeMap<Arc<str>, usize>,
 }
 
@@ -34,6 +39,22 @@ impl Findings {
             self.doubtful.insert(name.to_string());
         }
         self.add(Severity::Error, place, tube, found.into(), expected.into(), fix.into());
+    }
+
+    /// Something that cannot be used and concerns single readings of a tube: see [`Findings::set_aside`].
+    pub(super) fn error_in_reading(&mut self, place: Place, tube: &str, found: String, expected: &str, fix: &str) {
+        self.add(Severity::Error, place, Some(tube), found, expected.to_string(), fix.to_string());
+    }
+
+    /// So many readings of a tube could not be used; once all files are read `set_aside::decide` says whether the rest of
+    /// them does.
+    pub(super) fn set_aside(&mut self, tube: &str, file: &Arc<str>, readings: usize) {
+        *self.aside.entry((tube.to_string(), file.clone())).or_default() += readings;
+    }
+
+    /// What was set aside, by tube and file.
+    pub(super) fn take_aside(&mut self) -> ByTubeAndFile {
+        std::mem::take(&mut self.aside)
     }
 
     /// Something the user should know.

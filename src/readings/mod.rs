@@ -33,7 +33,8 @@
 //! # What is wrong is said all at once
 //!
 //! Everything that cannot be used, in every file, becomes a [`Finding`](crate::domain::Finding) with file, line, column, what was found, what
-//! was expected and what to do. A tube that an error concerns is marked `in_doubt`; the others are read as usual. An
+//! was expected and what to do. A tube that an error concerns is marked `in_doubt`; the others are read as usual. Rows of
+//! readings that cannot be used are set aside where the other readings of that tube in that file are five times as many. An
 //! error whose tube cannot be told, or that concerns a whole file, has no tube.
 
 mod book;
@@ -44,6 +45,7 @@ mod dialect;
 mod error;
 mod findings;
 mod forms;
+mod interchanged;
 mod lot_toml;
 mod marks;
 mod name;
@@ -56,6 +58,7 @@ mod readings_long;
 mod readings_row;
 mod row;
 mod scan;
+mod set_aside;
 mod settings;
 mod source;
 mod spans;

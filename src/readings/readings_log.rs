@@ -173,13 +173,20 @@ fn take(table: &Table, columns: &Columns, row: &Row, at: Found, line: &mut Line<
     let mut r = RowReader::new(table, columns, row, &mut book.findings);
     r.go_on(&line.tube);
     let z_mm = run.first_mm + run.step_mm * places(number);
+    r.one_of_many = true;
     let value_mm = value(&mut r, at, run.given.kind, Need::Must, run.given.unit);
+    r.one_of_many = false;
+    let lost = r.lost;
     // a sum of steps may pass an end by rounding
     let z_mm = if z_mm.abs() < 1e-9 { 0.0 } else { z_mm };
     let told = format!("value {} of the line, at {} mm", number + 1, (1000.0 * z_mm).round() / 1000.0);
     let z_mm = on_tube(&mut r, Some(at.index), told, z_mm, run.given.length_mm);
     let beyond = z_mm.is_none();
-    if let (Some(z_mm), Some(value_mm), false) = (z_mm, value_mm, r.bad) {
+    let bad = r.bad;
+    if lost > 0 {
+        book.findings.set_aside(&line.tube, &table.file, lost);
+    }
+    if let (Some(z_mm), Some(value_mm), false) = (z_mm, value_mm, bad) {
         keep(table, row, book, &run.common, &[Cell { at, z_mm, angle: run.angle, value_mm }]);
     }
     if beyond {

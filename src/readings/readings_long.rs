@@ -11,6 +11,7 @@
 use super::book::Book;
 use super::catalogue::Form;
 use super::columns::Columns;
+use super::interchanged;
 use super::readings_row::{Cell, note_mixed_units, read_rows, value, z};
 use super::row::Need;
 use super::table::Table;
@@ -21,6 +22,7 @@ pub(super) fn read(table: &Table, book: &mut Book) {
     let Some(columns) = Columns::of(Form::Readings, table, &mut book.findings) else { return };
     let Some(at) = columns.get("value") else { return };
     note_mixed_units(table, &columns, &[at], book);
+    interchanged::note(table, &columns, book);
     read_rows(table, &columns, book, |r, given| {
         let z_mm = z(r, given.length_mm);
         // a fibre needs no direction but its value

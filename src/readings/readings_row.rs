@@ -63,12 +63,17 @@ pub(super) fn read_rows(
     for row in &table.rows {
         let length = known_length(book, columns.get("tube").map_or("", |f| row.cell(f.index)));
         let mut r = RowReader::new(table, columns, row, &mut book.findings);
+        r.one_of_many = true;
         let started = r.start().is_some();
         let Some(tube) = r.tube.clone() else { continue };
         let place = r.place(columns.get("tube").map(|f| f.index));
         let (common, found) = if started { row_values(&mut r, &tube, length, &values) } else { (None, Vec::new()) };
-        let bad = r.bad;
+        let (bad, lost) = (r.bad, r.lost);
         book.mention(&tube, place);
+        if bad {
+            // the whole row, so that no half of a station is taken for all of it
+            book.findings.set_aside(&tube, &table.file, lost.max(1) + found.len());
+        }
         let Some(common) = common else { continue };
         if rig_known(table, columns, row, book, &common) && !bad {
             keep(table, row, book, &common, &found);
@@ -244,8 +249,8 @@ fn width(r: &mut RowReader<'_>) -> Option<f64> {
 /// Distance between the feet of a bar, mm.
 fn span(r: &mut RowReader<'_>) -> Option<f64> {
     let mm = r.length("span", "the distance between the feet of the bar", Need::May)?;
-    let Some((expected, fix)) = SPAN.complaint(mm) else { return Some(mm) };
     let at = r.columns.get("span")?;
+    let Some((expected, fix)) = SPAN.complaint(mm, r.read_in(at, None)) else { return Some(mm) };
     let cell = quoted(r.row.cell(at.index));
     r.error(Some(at.index), cell, &expected, &fix);
     None
@@ -265,7 +270,9 @@ pub(super) fn value(
         return r.angle_at(Found { unit: own, ..at }, "an angle in degrees", need).map(Angle::degrees);
     }
     let mm = r.length_at(at, "a length", need, unit)?;
-    let Some((expected, mut fix)) = kind.and_then(|k| sizes(k).complaint(mm)) else { return Some(mm) };
+    let Some((expected, mut fix)) = kind.and_then(|k| sizes(k).complaint(mm, r.read_in(at, unit))) else {
+        return Some(mm);
+    };
     if kind == Some(Kind::Gap) && mm < 0.0 {
         fix = "a straightedge that rests leaves no gap below 0: was it lifted off the bark? Then the kind is lifted"
             .into();

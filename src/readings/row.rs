@@ -3,10 +3,14 @@
 use super::columns::{Columns, Found};
 use super::findings::{Findings, quoted, unprintable};
 use super::name::bad_name;
+use super::plausible::{ReadIn, Stated};
 use super::table::{DATE_CELL, Row, Table};
 use crate::domain::{
     Angle, Place, counted,
-    units::{AngleUnit, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_length, parse_weight},
+    units::{
+        AngleUnit, LengthUnit, Quantity, Unit, UnitError, WeightUnit, length_unit_beside, parse_angle, parse_length,
+        parse_weight, weight_unit_beside,
+    },
 };
 
 /// Longest free text, in characters.
@@ -29,11 +33,15 @@ pub(super) struct RowReader<'a> {
     pub(super) tube: Option<String>,
     /// True once anything in the row could not be read.
     pub(super) bad: bool,
+    /// Whether what is wrong concerns single readings, so that the others of the tube may do without.
+    pub(super) one_of_many: bool,
+    /// How many things were wrong while that was so.
+    pub(super) lost: usize,
 }
 
 impl<'a> RowReader<'a> {
     pub(super) fn new(table: &'a Table, columns: &'a Columns, row: &'a Row, findings: &'a mut Findings) -> Self {
-        RowReader { table, columns, row, findings, tube: None, bad: false }
+        RowReader { table, columns, row, findings, tube: None, bad: false, one_of_many: false, lost: 0 }
     }
 
     pub(super) fn place(&self, column: Option<usize>) -> Place {
@@ -43,7 +51,13 @@ impl<'a> RowReader<'a> {
     pub(super) fn error(&mut self, column: Option<usize>, found: String, expected: &str, fix: &str) {
         self.bad = true;
         let place = self.place(column);
-        self.findings.error(place, self.tube.as_deref(), found, expected, fix);
+        match &self.tube {
+            Some(tube) if self.one_of_many => {
+                self.lost += 1;
+                self.findings.error_in_reading(place, tube, found, expected, fix);
+            }
+            tube => self.findings.error(place, tube.as_deref(), found, expected, fix),
+        }
     }
 
     /// The cell of a named column; `None` when there is no such column or nothing in it.
@@ -115,7 +129,19 @@ impl<'a> RowReader<'a> {
             _ => LengthUnit::Millimetre,
         });
         let mark = self.table.mark;
-        self.quantity(at, what, need, |cell| parse_length(cell, bare, mark))
+        self.quantity(at, (Quantity::Length, what), need, |cell| parse_length(cell, bare, mark))
+    }
+
+    /// In which unit the length in a column was read, and where that stands.
+    pub(super) fn read_in(&self, at: Found, row_unit: Option<LengthUnit>) -> ReadIn {
+        if let Some(unit) = length_unit_beside(self.row.cell(at.index)) {
+            return ReadIn { unit, stated: Stated::Number };
+        }
+        match (row_unit, at.unit) {
+            (Some(unit), _) => ReadIn { unit, stated: Stated::Row },
+            (None, Some(Unit::Length(unit))) => ReadIn { unit, stated: Stated::Header },
+            _ => ReadIn { unit: LengthUnit::Millimetre, stated: Stated::Nowhere },
+        }
     }
 
     /// A weight in g.
@@ -126,7 +152,17 @@ impl<'a> RowReader<'a> {
             _ => WeightUnit::Gram,
         };
         let mark = self.table.mark;
-        self.quantity(at, what, need, |cell| parse_weight(cell, bare, mark))
+        self.quantity(at, (Quantity::Weight, what), need, |cell| parse_weight(cell, bare, mark))
+    }
+
+    /// The unit the weight in a column was typed in.
+    pub(super) fn weighed_in(&self, column: &str) -> Option<WeightUnit> {
+        let (at, cell) = self.text(column)?;
+        let header = match at.unit {
+            Some(Unit::Weight(unit)) => unit,
+            _ => WeightUnit::Gram,
+        };
+        Some(weight_unit_beside(cell).unwrap_or(header))
     }
 
     /// An angle from -360 to 360 degrees.
@@ -142,7 +178,7 @@ impl<'a> RowReader<'a> {
             _ => AngleUnit::Degree,
         };
         let mark = self.table.mark;
-        let angle = self.quantity(at, what, need, |cell| parse_angle(cell, bare, mark))?;
+        let angle = self.quantity(at, (Quantity::Angle, what), need, |cell| parse_angle(cell, bare, mark))?;
         if angle.degrees().abs() > 360.0 + 1e-9 {
             let cell = quoted(self.row.cell(at.index));
             let fix = "are the columns for z and angle swapped?";
@@ -155,7 +191,7 @@ impl<'a> RowReader<'a> {
     fn quantity<T>(
         &mut self,
         at: Found,
-        what: &str,
+        (of, what): (Quantity, &str),
         need: Need,
         parse: impl Fn(&str) -> Result<T, UnitError>,
     ) -> Option<T> {
@@ -167,7 +203,7 @@ impl<'a> RowReader<'a> {
         match result {
             Ok(value) => Some(value),
             Err(e) => {
-                self.error(Some(at.index), quoted(cell), &e.expected(what), &e.fix());
+                self.error(Some(at.index), quoted(cell), &e.expected(what), &e.fix(of));
                 None
             }
         }

@@ -11,8 +11,8 @@ use super::plausible::{SPAN, VEE_DEG};
 use crate::domain::{
     Foot, INSTRUMENTS, Lot, OneBlow, Place, Rig, ScreenRule, Target,
     units::{
-        AngleUnit, DecimalMark, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_header, parse_length,
-        parse_number, parse_weight,
+        AngleUnit, DecimalMark, LengthUnit, Quantity, Unit, UnitError, WeightUnit, parse_angle, parse_header,
+        parse_length, parse_number, parse_weight, weight_unit_beside,
     },
 };
 
@@ -50,6 +50,17 @@ enum Holds {
     Angle,
 }
 
+impl Holds {
+    fn quantity(self) -> Quantity {
+        match self {
+            Holds::Length => Quantity::Length,
+            Holds::Weight => Quantity::Weight,
+            Holds::Angle => Quantity::Angle,
+            Holds::Text | Holds::Number | Holds::Whole => Quantity::Number,
+        }
+    }
+}
+
 type SetNumber = fn(&mut Lot, f64);
 
 /// One setting that is known: section, key, what it holds, least, most, where it goes.
@@ -58,8 +69,9 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 35] = [
+const KEYS: [Key; 36] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
+    Key("lot", "units", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
     Key("lot", "price", Holds::Number, 0.0, 1e9, |l, x| l.price = Some(x)),
@@ -156,6 +168,7 @@ fn plain(entry: &Entry, book: &mut Book) {
         (key.5)(&mut book.lot, x);
         if key.1 == "bought_weight" {
             book.bought_at = Some(entry.place.clone());
+            book.bought_unit = weight_unit(entry, unit);
         }
     }
 }
@@ -176,6 +189,10 @@ fn text(entry: &Entry, key: &Key, book: &mut Book) {
         "one_blow" => match OneBlow::from_word(text) {
             Some(blow) => book.lot.split.one_blow = blow,
             None => error(entry, "line, across or all", "write which split lines one blow makes", book),
+        },
+        "units" => match LengthUnit::from_word(text) {
+            Some(unit @ (LengthUnit::Millimetre | LengthUnit::Inch)) => book.lot.units = Some(unit),
+            _ => error(entry, "mm or in", "write the unit that lengths are to be told in", book),
         },
         "unit" => match LengthUnit::from_word(text) {
             Some(unit) => book.lot.scan.unit = unit,
@@ -290,7 +307,7 @@ fn number(entry: &Entry, holds: Holds, unit: Option<Unit>, range: (f64, f64), bo
             let expected = format!("{kind}from {least} to {most}{unit_word}");
             error(entry, &expected, "correct the value, or delete the line to use the default", book);
         }
-        Some(Err(e)) => error(entry, &e.expected(what), &e.fix(), book),
+        Some(Err(e)) => error(entry, &e.expected(what), &e.fix(holds.quantity()), book),
         None => error(entry, what, "write a number without quotes", book),
     }
     None
@@ -312,6 +329,18 @@ fn weight(entry: &Entry, unit: Option<Unit>) -> Option<Result<f64, UnitError>> {
         Some(_) => return None,
     };
     of_text(entry, |text| parse_weight(text, bare, entry.mark))
+}
+
+/// The unit a weight that could be read was typed in.
+fn weight_unit(entry: &Entry, key: Option<Unit>) -> WeightUnit {
+    let beside = match &entry.value {
+        Value::Text(text) | Value::Cell(text) => weight_unit_beside(text),
+        Value::Number(_) | Value::Other(_) => None,
+    };
+    match (beside, key) {
+        (Some(unit), _) | (None, Some(Unit::Weight(unit))) => unit,
+        _ => WeightUnit::Gram,
+    }
 }
 
 fn angle(entry: &Entry, unit: Option<Unit>) -> Option<Result<f64, UnitError>> {

@@ -8,8 +8,8 @@ use super::nearest::nearest;
 use super::spreadsheet::{Workbook, first_row_is_setting, settings as sheet_settings};
 use super::table::Table;
 use super::{
-    cuts, dialect, lot_toml, marks, readings_grid, readings_line, readings_log, readings_long, scan, settings, spans,
-    tubes, weights,
+    cuts, dialect, lot_toml, marks, readings_grid, readings_line, readings_log, readings_long, scan, set_aside,
+    settings, spans, tubes, weights,
 };
 use crate::domain::{Finding, Lot, Severity, Tube, counted, units::parse_header};
 use std::io::ErrorKind;
@@ -19,7 +19,8 @@ use std::sync::Arc;
 /// A lot as read, with everything noticed on the way.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LotRead {
-    /// The lot. Tubes with an error finding have `in_doubt` set.
+    /// The lot. Tubes with an error finding have `in_doubt` set, but for single readings that the rest of a file can do
+    /// without: those are set aside, and a note says so.
     pub lot: Lot,
     /// Errors and notes by file, line and column.
     pub findings: Vec<Finding>,
@@ -502,6 +503,7 @@ fn sheet_role(name: &str) -> Role {
 /// Lengths that no list gave, tubes without readings, tubes in doubt; then the answer.
 fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotRead {
     book.close();
+    set_aside::decide(&mut book);
     let file: Arc<str> = first.into();
     guess_lengths(&mut book, listed, &file);
     spans::check(&mut book);

@@ -40,6 +40,7 @@ pub(super) fn read(table: &Table, book: &mut Book) {
         let only_named =
             columns.indices().all(|i| columns.get("tube").is_some_and(|t| t.index == i) || row.cell(i).is_empty());
         let tube = if only_named { Tube { name: name.clone(), ..Tube::default() } } else { read_row(&mut r, &name) };
+        let weighed_in = tube.weight_g.and_then(|_| r.weighed_in("weight"));
         if book.tube(&name).is_some() {
             let place = table.place(row.line, columns.get("tube").map(|f| f.index));
             let fix = "give each tube its own name, or delete one of the rows";
@@ -51,6 +52,9 @@ pub(super) fn read(table: &Table, book: &mut Book) {
             book.only_named.insert(name.clone(), table.place(row.line, columns.get("length").map(|f| f.index)));
         } else if tube.weight_g.is_none() {
             without_weight.push(name.clone());
+        }
+        if let Some(unit) = weighed_in {
+            *book.weight_units.entry(unit).or_default() += 1;
         }
         *book.tube_mut(&name) = tube;
     }
@@ -74,10 +78,10 @@ fn read_row(r: &mut RowReader<'_>, name: &str) -> Tube {
 }
 
 fn checked(r: &mut RowReader<'_>, column: &str, mm: f64, sizes: Sizes) -> Option<f64> {
-    let Some((expected, fix)) = sizes.complaint(mm) else { return Some(mm) };
-    let index = r.columns.get(column).map(|f| f.index);
-    let cell = index.map_or(String::new(), |i| quoted(r.row.cell(i)));
-    r.error(index, cell, &expected, &fix);
+    let at = r.columns.get(column)?;
+    let Some((expected, fix)) = sizes.complaint(mm, r.read_in(at, None)) else { return Some(mm) };
+    let cell = quoted(r.row.cell(at.index));
+    r.error(Some(at.index), cell, &expected, &fix);
     None
 }
 

@@ -1,7 +1,7 @@
 //! The weights of the tubes against the weight that was bought.
 
 use super::book::Book;
-use crate::domain::units::decimal;
+use crate::domain::units::print_weight;
 use crate::domain::{WEIGHT_TOLERANCE, counted};
 
 /// A tube that weighs this many times the median of its lot may be a slip by itself; common practice, no source.
@@ -35,9 +35,9 @@ pub(super) fn check(book: &mut Book) {
     let odd = heaviest.filter(|t| tubes.len() > 2 && t.1 > ODD_TIMES * usual && weight - t.1 + usual <= most);
     let first = match odd {
         Some((name, w)) => format!(
-            "likely the weight of {name} is wrong: {} g, where half the tubes weigh {} g or less",
-            decimal(w, 1),
-            decimal(usual, 1)
+            "likely the weight of {name} is wrong: {}, where half the tubes weigh {} or less",
+            print_weight(w, book.lot.weight_unit, 1),
+            print_weight(usual, book.lot.weight_unit, 1)
         ),
         None if weight >= UNIT_TIMES * bought => {
             "likely a unit is wrong: look at bought_weight first, then at the weights of the tubes".to_string()
@@ -45,10 +45,10 @@ pub(super) fn check(book: &mut Book) {
         None => "likely bought_weight is too small, or tubes of another delivery are listed".to_string(),
     };
     let found = format!(
-        "{} g bought, but {} of {} g together",
-        decimal(bought, 1),
+        "{} bought, but {} of {} together",
+        print_weight(bought, book.bought_unit, 1),
         counted(tubes.len(), "tube"),
-        decimal(weight, 1)
+        print_weight(weight, book.bought_unit, 1)
     );
     let expected = format!("tubes that weigh no more than was bought ({:.0} % is let pass)", 100.0 * WEIGHT_TOLERANCE);
     let fix = format!("{first}; where the planned tubes alone weigh more, the whole price stands on them");

@@ -53,6 +53,19 @@ pub enum UnitError {
     Date,
 }
 
+/// What a text was to be read as: examples in advice are of this.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Quantity {
+    /// A length.
+    Length,
+    /// A weight.
+    Weight,
+    /// An angle.
+    Angle,
+    /// A number without a unit.
+    Number,
+}
+
 impl UnitError {
     /// What would have been right, for a quantity called `what` (such as `a length`).
     #[must_use]
@@ -65,21 +78,30 @@ impl UnitError {
         }
     }
 
-    /// What the user can do about it.
+    /// What the user can do about it, with examples of this quantity.
     #[must_use]
-    pub fn fix(&self) -> String {
+    pub fn fix(&self, of: Quantity) -> String {
         match self {
             UnitError::Empty => "fill in the cell".to_string(),
-            UnitError::NotANumber => "write a number such as 12.5, 12.5 mm or 2 5/8 in".to_string(),
+            UnitError::NotANumber => {
+                let such = match of {
+                    Quantity::Length => "12.5, 12.5 mm or 2 5/8 in",
+                    Quantity::Weight => "24.5, 24.5 g or 7/8 oz",
+                    Quantity::Angle => "45, 22.5 or 45 deg",
+                    Quantity::Number => "12.5",
+                };
+                format!("write a number such as {such}")
+            }
             UnitError::NotFinite => "leave out the row if nothing was measured".to_string(),
             UnitError::TooLarge { .. } => "is a decimal mark missing?".to_string(),
             UnitError::Grouped { readings } => match readings.as_slice() {
                 [a, b] => format!("is {a} meant, or {b}? Write it without thousands separators"),
                 _ => "write it without thousands separators".to_string(),
             },
-            UnitError::FractionWithoutUnit { column } => format!(
-                "are inches meant? The column is in {column}: write the unit beside the number (5/8 in) or in the header"
-            ),
+            UnitError::FractionWithoutUnit { column } => {
+                let (meant, such) = if of == Quantity::Weight { ("ounces", "7/8 oz") } else { ("inches", "5/8 in") };
+                format!("are {meant} meant? Bare numbers are {column} here: write the unit beside the number ({such})")
+            }
             UnitError::ZeroDenominator => "write the fraction again".to_string(),
             UnitError::ImproperPart => "which is mistyped, the top or the bottom of the fraction?".to_string(),
             UnitError::SeveralNumbers => {

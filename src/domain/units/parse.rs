@@ -61,6 +61,21 @@ pub fn parse_weight(text: &str, bare: WeightUnit, mark: DecimalMark) -> Result<f
     within(grams, MAX_WEIGHT_G, "10000 kg")
 }
 
+/// The unit of length that stands beside the number, where one does.
+pub(crate) fn length_unit_beside(text: &str) -> Option<LengthUnit> {
+    LengthUnit::from_word(&either_mark(text)?.list.last()?.unit)
+}
+
+/// The unit of weight that stands beside the number (the first of `2 lb 3 oz`), where one does.
+pub(crate) fn weight_unit_beside(text: &str) -> Option<WeightUnit> {
+    WeightUnit::from_word(&either_mark(text)?.list.first()?.unit)
+}
+
+/// The amounts of a text whichever sign marks decimals.
+fn either_mark(text: &str) -> Option<Amounts> {
+    amounts(text, DecimalMark::Point).or_else(|_| amounts(text, DecimalMark::Comma)).ok()
+}
+
 /// Reads an angle; a bare number takes the unit `bare`. Not wrapped.
 ///
 /// # Errors
@@ -130,7 +145,7 @@ fn within(x: f64, limit: f64, text: &'static str) -> Result<f64, UnitError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::units::{G_PER_OUNCE, G_PER_POUND, MM_PER_INCH};
+    use crate::domain::units::{G_PER_OUNCE, G_PER_POUND, MM_PER_INCH, Quantity};
 
     fn mm(text: &str) -> Result<f64, UnitError> {
         parse_length(text, LengthUnit::Millimetre, DecimalMark::Point)
@@ -215,9 +230,9 @@ mod tests {
         for text in ["1,234.5", "1.234,5", "1,234,567", "1.234.567", "1,234"] {
             let e = mm(text).expect_err(text);
             assert!(matches!(e, UnitError::Grouped { .. }), "{text}: {e:?}");
-            assert!(e.fix().contains("thousands"), "{text}: {}", e.fix());
+            assert!(e.fix(Quantity::Length).contains("thousands"), "{text}: {e:?}");
         }
-        assert!(mm("1,234").expect_err("two ways").fix().contains("is 1.234 meant, or 1234?"));
+        assert!(mm("1,234").expect_err("two ways").fix(Quantity::Length).contains("is 1.234 meant, or 1234?"));
         assert_eq!(parse_length("25,134", LengthUnit::Millimetre, DecimalMark::Comma), Ok(25.134));
         assert!(parse_length("25.134", LengthUnit::Millimetre, DecimalMark::Comma).is_err());
         assert_eq!(mm("25.134"), Ok(25.134));
@@ -267,6 +282,33 @@ mod tests {
         assert!(g("1/2").is_err(), "half of what?");
         assert_eq!(parse_weight("1/2", WeightUnit::Pound, DecimalMark::Point), Ok(226.796185));
         assert!(g("5 mm").is_err());
+    }
+
+    #[test]
+    fn advice_shows_numbers_of_the_kind_that_was_asked_for() {
+        let g = parse_weight("light", WeightUnit::Gram, DecimalMark::Point).expect_err("no weight");
+        assert_eq!(g.fix(Quantity::Weight), "write a number such as 24.5, 24.5 g or 7/8 oz");
+        assert!(mm("x").expect_err("no length").fix(Quantity::Length).ends_with("12.5 mm or 2 5/8 in"));
+        let half = parse_weight("1/2", WeightUnit::Gram, DecimalMark::Point).expect_err("half of what?");
+        let said = half.fix(Quantity::Weight);
+        assert!(said.starts_with("are ounces meant? Bare numbers are g here") && !said.contains("header"), "{said}");
+    }
+
+    #[test]
+    fn the_unit_beside_a_number_is_told() {
+        for (text, unit) in [
+            ("12.5", None),
+            ("12,345", None),
+            ("12.345 mm", Some(LengthUnit::Millimetre)),
+            ("12,345 mm", Some(LengthUnit::Millimetre)),
+            ("2 5/8\"", Some(LengthUnit::Inch)),
+            ("12.5 g", None),
+            ("", None),
+        ] {
+            assert_eq!(length_unit_beside(text), unit, "'{text}'");
+        }
+        assert_eq!(weight_unit_beside("2 lb 3 oz"), Some(WeightUnit::Pound));
+        assert_eq!(weight_unit_beside("7/8 oz"), Some(WeightUnit::Ounce));
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Numbers and inch fractions as text.
 
-use super::MM_PER_INCH;
+use super::{MM_PER_INCH, WeightUnit};
 
 /// A number with this many decimals, half a step away from zero, and never a nought with a sign: `-0.04` with one decimal is
 /// `0.0`. Every number of a report, table, figure or page that can be below zero is written by it.
@@ -20,6 +20,19 @@ pub fn decimal(x: f64, decimals: usize) -> String {
     // numbers too large for the product have no decimals to round; adding nought drops the sign of a nought below it
     let rounded = if steps.is_finite() { steps / p + 0.0 } else { x };
     format!("{rounded:.decimals$}")
+}
+
+/// A weight in a unit, its word behind it, with as many decimals as match `g_decimals` in grams.
+///
+/// # Example
+/// ```
+/// use quarterlight::domain::units::{WeightUnit, print_weight};
+/// assert_eq!(print_weight(22.4, WeightUnit::Gram, 1), "22.4 g");
+/// assert_eq!(print_weight(22.4, WeightUnit::Ounce, 1), "0.79 oz");
+/// ```
+#[must_use]
+pub fn print_weight(grams: f64, unit: WeightUnit, g_decimals: usize) -> String {
+    format!("{} {}", decimal(grams / unit.grams(), unit.decimals(g_decimals)), unit.word())
 }
 
 /// The finest step of a printed inch fraction.

@@ -97,6 +97,9 @@ impl List {
     fn lot(&mut self, lot: &NewLot) {
         use State::{Default, Example, Given};
         self.push("lot", "name", quoted(&lot.name), Given, "what you call it");
+        let units = if self.inch { "\"in\"" } else { "\"mm\"" };
+        let about = "what lengths are told in unless --units is given; a bare length typed here stays mm";
+        self.push("lot", "units", units.into(), Given, about);
         let weight = if self.inch { "\"4 lb\"" } else { "\"2 kg\"" };
         self.push("lot", "bought_weight", weight.into(), Example, "weight paid for: gives blanks of the whole lot");
         self.push("lot", "price", "80".into(), Example, "paid for that weight: gives the cost of a blank");
