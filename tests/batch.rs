@@ -1,6 +1,7 @@
 //! `batch`: a lot in piles for one sharpening each, on the sample lots and on lots that hold little or nothing.
 
 use quarterlight::decide::plan::PlanOptions;
+use quarterlight::domain::units::WeightUnit;
 use quarterlight::lot::batches::{BatchRules, Batches, CountedBy, DividedBy, GIVEN_BLANKS};
 use quarterlight::output::batches::{table, text as told};
 use quarterlight::output::show::Units;
@@ -125,7 +126,7 @@ fn what_an_unmeasured_tube_counts_for_is_its_share_by_weight() {
 
 #[test]
 fn a_row_a_tube_and_inches() {
-    let csv = table(&demo(Some(3), DividedBy::Blanks, false), Units::Inch).to_csv();
+    let csv = table(&demo(Some(3), DividedBy::Blanks, false), WeightUnit::Gram, Units::Inch).to_csv();
     let mut lines = csv.lines();
     assert_eq!(lines.next(), Some("tube,pile,blanks,low,high,counted by,length in,weight g,note"));
     assert_eq!(lines.clone().filter(|l| l.ends_with(',')).count(), 23);
@@ -184,7 +185,7 @@ fn a_tube_beyond_the_edge_life_lies_alone_and_is_said() {
     let (_dir, path) = grid_with("\n[batch]\nedge_life = 8\n");
     let b = stored(&[&path, "--draws", "20"]);
     assert_eq!((b.piles.len(), b.beyond_edge_life.as_slice()), (3, ["G3".to_string()].as_slice()));
-    let text = told(&b, Units::Mm);
+    let text = told(&b, WeightUnit::Gram, Units::Mm);
     assert!(text.contains("one tube alone is expected to give more than the edge life of 8 blanks: G3"), "{text}");
 }
 
@@ -192,7 +193,7 @@ fn a_tube_beyond_the_edge_life_lies_alone_and_is_said() {
 fn a_lot_of_tubes_to_leave_has_no_piles() {
     let (_dir, path) = grid_with("\n[screen]\nleast_blanks = 500\n[batch]\nedge_life = 60\n");
     let b = stored(&[&path, "--draws", "20"]);
-    let text = told(&b, Units::Mm);
+    let text = told(&b, WeightUnit::Gram, Units::Mm);
     assert!(text.contains("no piles: no tube is left to divide") && text.contains("in no pile: G3: leave"), "{text}");
     assert!(b.piles.is_empty() && b.left_out.len() == 3);
 }

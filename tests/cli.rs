@@ -47,6 +47,105 @@ fn the_demo_runs_the_whole_job_and_fits_a_hundred_columns() {
 }
 
 #[test]
+fn the_demo_fits_two_screens_and_ends_with_the_answer() {
+    let out = quarterlight(&["demo", "--draws", "40"]);
+    let shown = text(&out.stdout);
+    let lines: Vec<&str> = shown.lines().collect();
+    assert!(lines.len() <= 80, "{} lines:\n{shown}", lines.len());
+    let lot = lines.iter().position(|l| l.starts_with("blanks ")).expect("the lot");
+    let tubes = lines.iter().position(|l| l.trim_start().starts_with("tube ")).expect("the tubes");
+    let answer = lines.iter().position(|l| l.starts_with("Answer: split ")).expect("the answer");
+    assert!(lot < tubes && tubes < answer && lines.len() - answer <= 4, "{shown}");
+    for k in 1..=24 {
+        let name = format!(" T{k:02}");
+        assert_eq!(lines.iter().filter(|l| l.starts_with(&name)).count(), 1, "one line of{name}: {shown}");
+    }
+    assert!(shown.contains("--detail") && shown.contains("--tube"), "where more is to be had: {shown}");
+    let one = text(&quarterlight(&["demo", "--draws", "40", "--tube", "t02"]).stdout);
+    assert!(one.contains("piece 1 about") && one.contains("doubted: T02, runout"), "{one}");
+}
+
+#[test]
+fn a_lot_that_states_its_unit_is_told_in_it_unless_another_is_asked_for() {
+    let own = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples/inches/lot.toml"));
+    let own = own.expect("the sample lot").replacen("[lot]", "[lot]\nunits = \"in\"", 1);
+    let dir = tempfile::tempdir().expect("temporary folder");
+    for file in std::fs::read_dir("data-samples/inches").expect("the sample lot") {
+        let file = file.expect("entry").path();
+        std::fs::copy(&file, dir.path().join(file.file_name().expect("name"))).expect("copy");
+    }
+    std::fs::write(dir.path().join("lot.toml"), own).expect("write");
+    for command in ["split", "screen", "forecast", "fit", "check", "advise"] {
+        let run = |more: &[&str]| {
+            let folder = at(&dir);
+            let mut args = vec![command, folder.as_str()];
+            args.extend(if command == "check" { &[][..] } else { &["--draws", "20"] });
+            args.extend(more);
+            text(&quarterlight(&args).stdout)
+        };
+        let (stated, asked, mm) = (run(&[]), run(&["--units", "in"]), run(&["--units", "mm"]));
+        assert!(stated == asked && !stated.is_empty(), "{command}:\n{stated}\n{asked}");
+        if command != "check" && command != "advise" {
+            assert_ne!(stated, mm, "{command}");
+        }
+    }
+}
+
+/// Radii at twelve angles and six places of a tube of 200 mm under these headings.
+fn radii(headings: &str) -> String {
+    let mut text = format!("tube,kind,{headings}\n");
+    for z in [7, 41, 83, 118, 162, 196] {
+        for turn in 0..12 {
+            let deg = 30 * turn;
+            let value = 12.7 + 0.2 * (2.0 * f64::from(deg).to_radians()).cos();
+            text += &format!("A,radius,{z},{deg},{value:.2}\n");
+        }
+    }
+    text
+}
+
+#[test]
+fn interchanged_columns_are_named_by_check_and_by_split() {
+    let tubes = ("tubes.csv", "tube,length_mm,weight_g\nA,200,30\n");
+    // the places of this file stand under value, its angles under z, its values under angle
+    let wrong = radii("value,z,angle");
+    let dir = folder_with(&[tubes, ("readings.csv", &wrong)]);
+    let told = "columns that look interchanged, the angles under z, the values under angle, the places under value";
+    for command in ["check", "split"] {
+        let out = quarterlight(&[command, &at(&dir)]);
+        let said = text(&out.stdout) + &text(&out.stderr);
+        assert!(said.contains(told) && out.status.code() == Some(1), "{command}: {said}");
+    }
+    // without a length every row can be read: then the readings themselves show it
+    let dir = folder_with(&[("readings.csv", &radii("angle,z,value"))]);
+    let said = text(&quarterlight(&["check", &at(&dir)]).stdout);
+    let words = "looks as if its columns were interchanged: the angles stand under z, the places stand under angle";
+    assert!(said.split_whitespace().collect::<Vec<_>>().join(" ").contains(words), "{said}");
+    let right = radii("z,angle,value");
+    let dir = folder_with(&[tubes, ("readings.csv", &right)]);
+    let out = quarterlight(&["check", &at(&dir)]);
+    assert!(!text(&out.stdout).contains("interchanged") && out.status.success());
+}
+
+#[test]
+fn papers_units_and_tubes_are_named_whatever_the_case() {
+    let dir = tempfile::tempdir().expect("temporary folder");
+    for (i, paper) in ["A4", "a4", "LETTER", "Letter"].iter().enumerate() {
+        let folder = dir.path().join(i.to_string());
+        let folder = folder.to_str().expect("utf-8");
+        let mut args = vec!["report", "data-samples/grid", "--out", folder, "--paper", paper, "--units", "IN"];
+        args.extend(["--tube", "g1", "--draws", "20"]);
+        let out = quarterlight(&args);
+        assert!(out.status.success(), "{paper}: {}", text(&out.stderr));
+    }
+    let two = "tube,kind,z,angle,value\nab,diameter,10,0,25\nAb,diameter,10,0,25\n";
+    let dir = folder_with(&[("readings.csv", two)]);
+    let out = quarterlight(&["split", &at(&dir), "--tube", "AB"]);
+    let said = text(&out.stderr);
+    assert!(out.status.code() == Some(1) && said.contains("AB may be any of the tubes ab, Ab"), "{said}");
+}
+
+#[test]
 fn split_json_has_the_promised_schema() {
     let v = json(&["split", "data-samples/demo", "--json", "--draws", "40", "--tube", "T01", "--tube", "T04"]);
     assert_eq!(v["format"], 1);

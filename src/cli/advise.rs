@@ -11,7 +11,7 @@ pub fn run(args: &AdviseArgs) -> Result<ExitCode, Failure> {
     let lot = job::prepared(&args.lot.lot, &args.lot.plan)?;
     let advised = job::advise(&lot, args)?;
     print_findings(&lot.findings, false);
-    let (show, units) = (&args.lot.show, args.lot.show.units.units());
+    let (show, units) = (&args.lot.show, args.lot.show.units(&lot.lot));
     if show.json {
         sink::put(&advised.to_json(), show)?;
     } else if show.csv {

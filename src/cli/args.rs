@@ -3,8 +3,8 @@
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use quarterlight::decide::packages::Way;
 use quarterlight::decide::plan::PlanOptions;
-use quarterlight::domain::units::{DecimalMark, LengthUnit, parse_length};
-use quarterlight::domain::{INSTRUMENTS, Target, Tool};
+use quarterlight::domain::units::{DecimalMark, LengthUnit, Quantity, parse_length};
+use quarterlight::domain::{INSTRUMENTS, Lot, Target, Tool};
 use quarterlight::lot::batches::DividedBy;
 use quarterlight::output::show::Units;
 use quarterlight::paper::scene::Paper;
@@ -68,9 +68,9 @@ pub struct ShowArgs {
     /// Let --out replace a file that is already there.
     #[arg(long, requires = "out")]
     pub force: bool,
-    /// Unit of lengths in tables.
-    #[arg(long, value_enum, default_value_t = UnitsArg::Mm)]
-    pub units: UnitsArg,
+    /// Unit of lengths; else what the lot states ([lot] units in lot.toml), else mm.
+    #[arg(long, value_enum, ignore_case = true)]
+    pub units: Option<UnitsArg>,
 }
 
 /// How plans are computed.
@@ -197,6 +197,9 @@ pub struct DemoArgs {
     /// How it is shown.
     #[command(flatten)]
     pub show: ShowArgs,
+    /// Everything that is known of every tube; --tube NAME shows one so.
+    #[arg(long)]
+    pub detail: bool,
 }
 
 /// `check`.
@@ -264,7 +267,7 @@ pub struct BatchArgs {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=999))]
     pub piles: Option<u16>,
     /// In what the piles are to be alike.
-    #[arg(long, value_enum, default_value_t = ByArg::Blanks)]
+    #[arg(long, value_enum, ignore_case = true, default_value_t = ByArg::Blanks)]
     pub by: ByArg,
     /// Put in the tubes that the screening leaves, too.
     #[arg(long)]
@@ -310,11 +313,11 @@ pub struct ReportArgs {
     /// As it was split.
     #[command(flatten)]
     pub fell: FellArgs,
-    /// Unit of lengths; in inches the runs are given to the nearest 1/32.
-    #[arg(long, value_enum, default_value_t = UnitsArg::Mm)]
-    pub units: UnitsArg,
+    /// Unit of lengths, in inches the runs to the nearest 1/32; else what the lot states ([lot] units in lot.toml), else mm.
+    #[arg(long, value_enum, ignore_case = true)]
+    pub units: Option<UnitsArg>,
     /// Sheet that page, list and strips are printed on.
-    #[arg(long, value_enum, default_value_t = PaperArg::A4)]
+    #[arg(long, value_enum, ignore_case = true, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
     /// No hand nearer to the blade than this, such as 150, "15 cm" or "6 in" (a bare number is millimetres).
     #[arg(long = "no-hands", value_name = "LENGTH", default_value = "150", value_parser = no_hands_mm)]
@@ -402,7 +405,7 @@ fn diameter_mm(text: &str) -> Result<f64, String> {
 
 fn length_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
     let mm = parse_length(text, LengthUnit::Millimetre, DecimalMark::Point)
-        .map_err(|e| format!("found {e}; expected a length such as 25.4 or \"1 in\"; {}", e.fix()))?;
+        .map_err(|e| format!("found {e}; expected a length such as 25.4 or \"1 in\"; {}", e.fix(Quantity::Length)))?;
     if (least..=most).contains(&mm) {
         Ok(mm)
     } else {
@@ -446,11 +449,11 @@ pub struct EndsArgs {
     #[arg(long, value_name = "FILE.pdf")]
     pub scale_sheet: Option<PathBuf>,
     /// Sheet that the scale card is printed on.
-    #[arg(long, value_enum, default_value_t = PaperArg::A4)]
+    #[arg(long, value_enum, ignore_case = true, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
-    /// Unit of lengths on the screen; readings are written in mm.
-    #[arg(long, value_enum, default_value_t = UnitsArg::Mm)]
-    pub units: UnitsArg,
+    /// Unit of lengths on the screen, else what the lot states ([lot] units in lot.toml), else mm; readings are written in mm.
+    #[arg(long, value_enum, ignore_case = true)]
+    pub units: Option<UnitsArg>,
     /// Replace files of an earlier run.
     #[arg(long)]
     pub force: bool,
@@ -459,7 +462,7 @@ pub struct EndsArgs {
 /// A length from 50 to 1000 mm: below it the rule would protect no hand.
 fn no_hands_mm(text: &str) -> Result<f64, String> {
     let mm = parse_length(text, LengthUnit::Millimetre, DecimalMark::Point)
-        .map_err(|e| format!("found {e}; expected a length such as 150 or \"6 in\"; {}", e.fix()))?;
+        .map_err(|e| format!("found {e}; expected a length such as 150 or \"6 in\"; {}", e.fix(Quantity::Length)))?;
     if (50.0..=1000.0).contains(&mm) { Ok(mm) } else { Err(format!("found {mm} mm; expected 50 to 1000 mm")) }
 }
 
@@ -492,11 +495,19 @@ pub enum UnitsArg {
 }
 
 impl UnitsArg {
-    /// The library's unit.
-    pub fn units(self) -> Units {
-        match self {
-            UnitsArg::Mm => Units::Mm,
-            UnitsArg::In => Units::Inch,
+    /// The unit asked for, else the lot's own.
+    pub fn or_of(asked: Option<UnitsArg>, lot: &Lot) -> Units {
+        match asked {
+            Some(UnitsArg::Mm) => Units::Mm,
+            Some(UnitsArg::In) => Units::Inch,
+            None => Units::of(lot),
         }
+    }
+}
+
+impl ShowArgs {
+    /// The unit asked for, else the lot's own.
+    pub fn units(&self, lot: &Lot) -> Units {
+        UnitsArg::or_of(self.units, lot)
     }
 }

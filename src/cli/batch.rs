@@ -14,15 +14,15 @@ pub fn run(args: &BatchArgs) -> Result<ExitCode, Failure> {
     print_findings(&plan.findings, false);
     let rules = BatchRules { piles: args.piles.map(usize::from), by: args.by.divided_by(), all_tubes: args.all_tubes };
     let made = plan.batches(&rules).map_err(|e| Failure::Choice { what: e.to_string(), fix: fix(e) })?;
-    let (show, units) = (&args.lot.show, args.lot.show.units.units());
+    let (show, units) = (&args.lot.show, args.lot.show.units(&lot.lot));
     if show.json {
         sink::put(&made.to_json(), show)?;
     } else if show.csv {
-        sink::put(&batches::table(&made, units).to_csv(), show)?;
+        sink::put(&batches::table(&made, plan.lot.weight_unit, units).to_csv(), show)?;
     } else {
         let scales = text::hanging(&scales::line(&plan.scales), 2);
         let head = format!("{}\n{scales}", text::lot_line(&lot.lot, plan.options, units));
-        sink::put(&format!("{head}\n{}", batches::text(&made, units)), show)?;
+        sink::put(&format!("{head}\n{}", batches::text(&made, plan.lot.weight_unit, units)), show)?;
     }
     Ok(code_after(&plan.findings))
 }

@@ -7,6 +7,11 @@ use quarterlight::readings::{LotRead, read_lot_files};
 /// Said before the result of `demo`.
 pub const WORDS: &str = "Built-in lot: an invented scenario; its tubes were made by a simulator, faults included.\n";
 
+/// Where more is to be had, said after the result of `demo`.
+pub const NEXT: &str = "\
+More: 'demo --tube T02' tells all of one tube, 'demo --detail' of every tube. Your own: 'new DIR'\n\
+makes the forms; 'check', 'split', 'screen', 'forecast', 'batch', 'advise', 'report' work on them.\n";
+
 /// Said on paper that comes from it.
 pub const ORIGIN: &str = "an invented lot, made by a simulator";
 

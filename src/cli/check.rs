@@ -15,7 +15,7 @@ const CHECKED: PlanOptions = PlanOptions { seed: 1, draws: 20 };
 /// Reads the lot and lists every finding; what stops the fits is told after them.
 pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let lot = Prepared::read(&args.lot, &[])?;
-    let units = args.show.units.units();
+    let units = args.show.units(&lot.lot);
     let mut findings = lot.findings.clone();
     findings.extend(folder::unfinished_below(&args.lot));
     findings.extend(feet_asked(&lot.lot));

@@ -137,6 +137,7 @@ fn lot_hint(error: &LotError) -> String {
             let more = if known.len() > 12 { ", ..." } else { "" };
             format!("its tubes are {}{more}", some.join(", "))
         }
+        LotError::WhichTube { .. } => "they differ by small and capital letters alone: write the name as it stands".into(),
         LotError::Population(_) => {
             "names are like radius_level, lobe2_rough, centre_bend, wall_mm; values are positive millimetres (twist: degrees)".into()
         }

@@ -1,6 +1,6 @@
 //! `ends`: readings of sawn ends from pictures of them.
 
-use super::args::EndsArgs;
+use super::args::{EndsArgs, UnitsArg};
 use super::diagnostics::Failure;
 use super::folder::in_the_way;
 use super::replace::{Beside, write_file};
@@ -12,6 +12,7 @@ use quarterlight::lot::ends::{
 use quarterlight::output::cautions;
 use quarterlight::output::ends_picture::picture;
 use quarterlight::output::ends_report as words;
+use quarterlight::output::show::Units;
 use quarterlight::output::text::wrapped;
 use quarterlight::paper::scale_card::sheet;
 use quarterlight::paper::{pdf, scene::DrawError};
@@ -28,6 +29,13 @@ struct Asked {
     spans: Option<[f64; 2]>,
     given: Option<PixelScale>,
     ticks: Vec<(usize, Angle)>,
+}
+
+/// How its results are told and written.
+#[derive(Clone, Copy)]
+struct How {
+    units: Units,
+    force: bool,
 }
 
 /// Writes the scale sheet, or reads every picture.
@@ -113,6 +121,7 @@ fn one(
     tubes: Option<&String>,
 ) -> Result<bool, Failure> {
     let folder = args.lot.as_deref().unwrap_or(Path::new("."));
+    let how = How { units: UnitsArg::or_of(args.units, lot), force: args.force };
     let named = tubes.is_some() || args.all_tubes;
     let (seen_name, readings_name) = (
         if named { format!("ends-{stem}.png") } else { format!("ends-{stem}-numbers.png") },
@@ -140,7 +149,7 @@ fn one(
         words::scale_line(&scale)
     );
     if !named {
-        return numbers(args, folder, &seen_name, &read, &scale, &found, &head);
+        return numbers(how, folder, &seen_name, &read, &scale, &found, &head);
     }
     let given = match tubes {
         Some(text) => names(text, args.far).map_err(typed("--tubes"))?,
@@ -150,7 +159,7 @@ fn one(
         let fix = words::names_fix(&e);
         fault(e.to_string(), fix.into())
     })?;
-    written(args, folder, [&seen_name, &readings_name], stem, (&read, &scale, &found), &seen, &head)
+    written(how, folder, [&seen_name, &readings_name], stem, (&read, &scale, &found), &seen, &head)
 }
 
 fn rings(n: usize) -> &'static str {
@@ -159,7 +168,7 @@ fn rings(n: usize) -> &'static str {
 
 /// Before names are known: the picture with numbers, and what to type next.
 fn numbers(
-    args: &EndsArgs,
+    how: How,
     folder: &Path,
     name: &str,
     read: &Picture,
@@ -169,8 +178,8 @@ fn numbers(
 ) -> Result<bool, Failure> {
     let drawn = picture(&read.grey, scale.scale, found, None).map_err(draw)?;
     let path = folder.join(name);
-    write_file(&path, &drawn, args.force)?;
-    let block = words::numbers_block(found, args.units.units());
+    write_file(&path, &drawn, how.force)?;
+    let block = words::numbers_block(found, how.units);
     let n = found.things.len();
     let next = wrapped(&format!(
         "{}: look which number is which tube, then give the {n} names in that order, - for one to be passed over, /far behind \
@@ -184,7 +193,7 @@ fn numbers(
 
 /// With names: the readings and the picture.
 fn written(
-    args: &EndsArgs,
+    how: How,
     folder: &Path,
     [seen_name, readings_name]: [&str; 2],
     stem: &str,
@@ -192,20 +201,20 @@ fn written(
     seen: &[Seen],
     head: &str,
 ) -> Result<bool, Failure> {
-    let units = args.units.units();
+    let units = how.units;
     let kept: Vec<_> = seen.iter().enumerate().filter_map(|(i, s)| s.as_ref().ok().map(|e| (i + 1, e))).collect();
     let (table, facts) = readings_table(&kept, scale, stem)
         .map_err(|e| draw(DrawError::Encoder { format: "CSV", message: e.to_string() }))?;
     let drawn = picture(&read.grey, scale.scale, found, Some(seen)).map_err(draw)?;
     let (seen_path, readings_path) = (folder.join(seen_name), folder.join(readings_name));
-    let picture_file = Beside::write(&seen_path, &drawn, PART, args.force)?;
+    let picture_file = Beside::write(&seen_path, &drawn, PART, how.force)?;
     let mut said = format!("{head}{}{}", words::named_block(seen, &facts, units), words::large_line(found, units));
     if kept.is_empty() {
         picture_file.take_place()?;
         print(&format!("{said}{}: no readings were written", seen_path.display()))?;
         return Ok(false);
     }
-    write_file(&readings_path, table.as_bytes(), args.force)?;
+    write_file(&readings_path, table.as_bytes(), how.force)?;
     picture_file.take_place()?;
     let rows = table.lines().count() - 1;
     said.push_str(&format!("{} ({rows} readings)\n{}\n", readings_path.display(), seen_path.display()));

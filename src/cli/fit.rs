@@ -58,7 +58,7 @@ fn figures(args: &LotArgs) -> Result<ExitCode, Failure> {
     let lot = job::prepared(&args.lot, &args.plan)?;
     let job = job::fit(&lot, args.plan.options())?;
     print_findings(&lot.findings, false);
-    let units = args.show.units.units();
+    let units = args.show.units(&lot.lot);
     let shown = if args.show.json {
         job.to_json(&lot.lot, &lot.findings)
     } else if args.show.csv {

@@ -5,7 +5,7 @@ use super::diagnostics::{Failure, code_after, print_findings};
 use super::{built_in, job, sink};
 use quarterlight::lot::{Assessed, Prepared};
 use quarterlight::output::text::wrapped;
-use quarterlight::output::{cautions, doubts, scales, tables, text};
+use quarterlight::output::{at_a_glance, cautions, doubts, scales, tables, text};
 use std::process::ExitCode;
 
 /// Which part of the plan is shown.
@@ -17,6 +17,8 @@ pub enum View {
     Screen,
     /// Blanks, yield and cost.
     Forecast,
+    /// The lot, then a line a tube, then the answer.
+    Glance,
     /// All of it.
     Whole,
 }
@@ -25,7 +27,8 @@ pub enum View {
 pub fn demo(args: &DemoArgs) -> Result<ExitCode, Failure> {
     let lot = Prepared::of_read(built_in::lot()?, &args.plan.tubes)?;
     let plan = job::plan(&lot, &args.plan)?;
-    show(&lot, &plan, &args.show, View::Whole)?;
+    let view = if args.detail || !args.plan.tubes.is_empty() { View::Whole } else { View::Glance };
+    show(&lot, &plan, &args.show, view)?;
     Ok(code_after(&plan.findings))
 }
 
@@ -40,16 +43,16 @@ pub fn run(args: &ViewArgs, view: View) -> Result<ExitCode, Failure> {
 }
 
 pub fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<(), Failure> {
-    let units = show.units.units();
+    let units = show.units(&lot.lot);
     if show.json {
         return sink::put(&plan.to_json(), show);
     }
     let least = plan.lot.screen.least_blanks;
     if show.csv {
         let table = match view {
-            View::Split | View::Whole => tables::runs_table(&plan.plans(), units),
+            View::Split | View::Whole | View::Glance => tables::runs_table(&plan.plans(), units),
             View::Screen => tables::screen_table(&plan.outcomes, least, units),
-            View::Forecast => tables::forecast_table(&plan.forecast, &plan.plans(), units),
+            View::Forecast => tables::forecast_table(&plan.forecast, &plan.plans(), plan.lot.weight_unit, units),
         };
         return sink::put(&table.to_csv(), show);
     }
@@ -66,6 +69,7 @@ pub fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Res
         View::Screen if doubted.is_empty() => format!("{head}\n{}", screening()),
         View::Screen => format!("{head}\n{}\n{doubted}", screening()),
         View::Forecast => format!("{head}\n{}", forecast()),
+        View::Glance => format!("{}\n{head}\n{}", built_in::WORDS, at_a_glance::text(plan, built_in::NEXT, units)),
         View::Whole => format!(
             "{}\n{head}\n{}\n{}\n{}\n{doubted}\n{}\n{}",
             built_in::WORDS,

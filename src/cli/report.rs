@@ -1,6 +1,6 @@
 //! `report`: a page, tables and strips in one folder.
 
-use super::args::ReportArgs;
+use super::args::{ReportArgs, UnitsArg};
 use super::diagnostics::{Failure, code_after, print_findings};
 use super::{built_in, folder, job, sink};
 use quarterlight::decide::cut_plan::hold_rule;
@@ -17,7 +17,7 @@ pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
         results: &plan,
         lot: &lot.lot,
         views: &views,
-        units: args.units.units(),
+        units: UnitsArg::or_of(args.units, &lot.lot),
         paper: args.paper.paper(),
         origin: if built_in::holds(&lot.lot) { built_in::ORIGIN } else { "" },
         hold: hold_rule(&plan.lot.saw, args.no_hands_mm),

@@ -4,7 +4,7 @@ use super::fold::{fold, hanging, laid_out};
 use super::show::Units;
 use super::table::{Cell, Table};
 use crate::domain::counted;
-use crate::domain::units::decimal;
+use crate::domain::units::{WeightUnit, decimal, print_weight};
 use crate::lot::batches::{Batches, CountedBy, DividedBy, Pile};
 use crate::lot::percent;
 use crate::numeric::summary::count;
@@ -15,9 +15,18 @@ const INDENT: usize = 11;
 
 /// The tubes, a row each, pile by pile; those in no pile as remarks.
 #[must_use]
-pub fn table(b: &Batches, units: Units) -> Table {
+pub fn table(b: &Batches, weights: WeightUnit, units: Units) -> Table {
     let u = units.word();
-    let titles = ["tube", "pile", "blanks", "low", "high", "counted by", &format!("length {u}"), "weight g"];
+    let titles = [
+        "tube",
+        "pile",
+        "blanks",
+        "low",
+        "high",
+        "counted by",
+        &format!("length {u}"),
+        &format!("weight {}", weights.word()),
+    ];
     let mut table = Table::new(&titles);
     for (pile, t) in b.piles.iter().flat_map(|p| p.tubes.iter().map(move |t| (p.pile, t))) {
         table.push(vec![
@@ -28,7 +37,7 @@ pub fn table(b: &Batches, units: Units) -> Table {
             Cell::known(t.high, 1),
             Cell::text(word(t.counted_by)),
             Cell::known(t.length_mm.map(|l| units.number(l)), units.decimals(1)),
-            Cell::known(t.weight_g, 1),
+            Cell::known(t.weight_g.map(|g| g / weights.grams()), weights.decimals(1)),
         ]);
     }
     for l in &b.left_out {
@@ -49,17 +58,17 @@ fn word(by: CountedBy) -> &'static str {
 
 /// The piles as they are laid out on a bench, then how alike they are and what lies in none.
 #[must_use]
-pub fn text(b: &Batches, units: Units) -> String {
+pub fn text(b: &Batches, weights: WeightUnit, units: Units) -> String {
     let mut out = hanging(&heading(b), 2);
     for p in &b.piles {
         out.push('\n');
-        out += &pile(p, b, units);
+        out += &pile(p, b, weights, units);
     }
     if !b.piles.is_empty() {
         out.push('\n');
-        out += &hanging(&spread(b), INDENT);
+        out += &hanging(&spread(b, weights, units), INDENT);
     }
-    for line in notes(b, units) {
+    for line in notes(b, weights, units) {
         out += &hanging(&line, INDENT);
     }
     out
@@ -95,21 +104,21 @@ fn alike(b: &Batches) -> &'static str {
     }
 }
 
-fn pile(p: &Pile, b: &Batches, units: Units) -> String {
+fn pile(p: &Pile, b: &Batches, weights: WeightUnit, units: Units) -> String {
     let names: Vec<String> = p.tubes.iter().map(|t| plain(&t.tube).into_owned()).collect();
     let mut out = laid_out(&format!("{:INDENT$}", format!("pile {}", p.pile)), &names, INDENT);
-    out += &fold(&" ".repeat(INDENT), &facts(p, b, units), INDENT);
+    out += &fold(&" ".repeat(INDENT), &facts(p, b, weights, units), INDENT);
     out
 }
 
 /// What is told of a pile: blanks, chance, mean length, weight.
-fn facts(p: &Pile, b: &Batches, units: Units) -> Vec<String> {
+fn facts(p: &Pile, b: &Batches, weights: WeightUnit, units: Units) -> Vec<String> {
     let mut facts = vec![blanks_of(p)];
     facts.extend(p.outlasts.map(outlasts));
     facts.extend(p.mean_length_mm.map(|l| format!("mean length {}", units.with_word(l, 0))));
-    facts.extend(weight(p));
+    facts.extend(weight(p, weights));
     if b.divided_by == DividedBy::Weight && p.unweighed > 0 {
-        facts.push(format!("about {} g with those not weighed", decimal(p.size, 0)));
+        facts.push(format!("about {} with those not weighed", print_weight(p.size, weights, 0)));
     }
     facts
 }
@@ -134,24 +143,29 @@ pub fn outlasts(chance: f64) -> String {
 
 /// Weight of a pile, and of how many of its tubes.
 #[must_use]
-pub fn weight(p: &Pile) -> Option<String> {
+pub fn weight(p: &Pile, weights: WeightUnit) -> Option<String> {
     let some = match p.unweighed {
         0 => String::new(),
         n => format!(" ({n} not weighed)"),
     };
-    p.weight_g.map(|w| format!("{} g{some}", decimal(w, 0)))
+    p.weight_g.map(|w| format!("{}{some}", print_weight(w, weights, 0)))
 }
 
 /// The spread and the bound under it.
 #[must_use]
-pub fn spread(b: &Batches) -> String {
+pub fn spread(b: &Batches, weights: WeightUnit, units: Units) -> String {
+    let amount = |size: f64| match b.divided_by {
+        DividedBy::Blanks => blanks(size, 2),
+        DividedBy::Weight => print_weight(size, weights, 2),
+        DividedBy::Length => units.with_word(size, 2),
+    };
     let given = if b.given_for_length > 5e-3 {
-        format!(", {} of it given to mix lengths", amount(b.given_for_length, b.divided_by, 2))
+        format!(", {} of it given to mix lengths", amount(b.given_for_length))
     } else {
         String::new()
     };
-    let spread = amount(b.spread, b.divided_by, 2);
-    let bound = amount(b.spread_bound, b.divided_by, 2);
+    let spread = amount(b.spread);
+    let bound = amount(b.spread_bound);
     let closer = if b.closest() {
         "no division can have piles closer than that".to_string()
     } else {
@@ -160,26 +174,25 @@ pub fn spread(b: &Batches) -> String {
     format!("spread {spread} between the largest and the smallest pile{given}; {closer}")
 }
 
-fn amount(size: f64, by: DividedBy, decimals: usize) -> String {
-    match by {
-        DividedBy::Blanks => blanks(size, decimals),
-        DividedBy::Weight => format!("{} g", decimal(size, decimals)),
-        DividedBy::Length => format!("{} mm", decimal(size, decimals)),
-    }
-}
-
 fn blanks(n: f64, decimals: usize) -> String {
     format!("{} blanks", decimal(n, decimals))
 }
 
 /// Tubes counted by something else than readings, tubes beyond the edge's life, tubes in no pile: a line each.
 #[must_use]
-pub fn notes(b: &Batches, units: Units) -> Vec<String> {
+pub fn notes(b: &Batches, weights: WeightUnit, units: Units) -> Vec<String> {
     let mut lines = Vec::new();
     let list = |names: &[&str]| names.iter().map(|n| plain(n).into_owned()).collect::<Vec<String>>().join(", ");
+    let a_weight = match weights {
+        WeightUnit::Kilogram => "kilogram",
+        WeightUnit::Ounce => "ounce",
+        WeightUnit::Pound => "pound",
+        _ => "gram",
+    };
+    let a_length = if units == Units::Inch { "inch" } else { "millimetre" };
     let by = [
-        (CountedBy::Weight, "by weight, at the measured tubes' blanks per gram"),
-        (CountedBy::Length, "by length, at the measured tubes' blanks per millimetre"),
+        (CountedBy::Weight, format!("by weight, at the measured tubes' blanks per {a_weight}")),
+        (CountedBy::Length, format!("by length, at the measured tubes' blanks per {a_length}")),
     ];
     for (counted_by, how) in by {
         let names = b.counted_by(counted_by);

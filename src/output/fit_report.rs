@@ -3,7 +3,7 @@
 use super::roundness_block::{bar_block, roundness_block, straightness_lines};
 use super::show::{NOT_SEEN, Units};
 use super::table::{Cell, Table};
-use crate::domain::units::decimal;
+use crate::domain::units::{MM_PER_INCH, decimal};
 use crate::domain::{Lot, Tube};
 use crate::lot::FitOutcome;
 use crate::numeric::summary::count;
@@ -40,11 +40,7 @@ pub fn station_block(tube: &Tube, d: &DirectFigures, units: Units) -> String {
             units.length(s, 2)
         );
     }
-    let taper = match d.taper_mm_per_100mm {
-        Some(t) => format!("{} {u} per 100 mm", units.measured(Some(t), 2)),
-        None => NOT_SEEN.into(),
-    };
-    let _ = writeln!(out, "taper of the diameter: {taper}");
+    let _ = writeln!(out, "taper of the diameter: {}", units.measured_taper(d.taper_mm_per_100mm));
     out.push_str(&straightness_lines(&d.straightness, units));
     out.push_str(&bar_block(&d.bars, units));
     if let Some((wall, z, deg)) = d.least_wall {
@@ -160,16 +156,13 @@ pub fn sight_table(fits: &[FitOutcome], units: Units) -> Table {
     let good: Vec<&FittedTube> = fits.iter().filter_map(|f| f.fit.as_ref().ok()).collect();
     let list = good.first().map_or(&[][..], |f| &f.sight);
     let titles: Vec<String> = std::iter::once("sd of".to_string())
-        .chain(list.iter().map(|s| match s.unit.strip_prefix("mm") {
-            Some(rest) => format!("{} {}{rest}", s.quantity, units.word()),
-            None => format!("{} {}", s.quantity, s.unit),
-        }))
+        .chain(list.iter().map(|s| format!("{} {}", s.quantity, sight_unit(s, units).0)))
         .collect();
-    let shown = |s: &Sight, sd: f64| if s.unit.starts_with("deg") { sd } else { units.number(sd) };
     let cells = |name: &str, sights: &[Sight], before: bool| -> Vec<Cell> {
         let one = |s: &Sight| {
             let value = if before { Some(s.prior_sd) } else { s.seen.then_some(s.sd) };
-            Cell::seen(value.map(|sd| shown(s, sd)), if s.unit.starts_with("deg") { 1 } else { units.decimals(3) })
+            let (_, a_unit, decimals) = sight_unit(s, units);
+            Cell::seen(value.map(|sd| sd * a_unit), decimals)
         };
         std::iter::once(Cell::text(name)).chain(sights.iter().map(one)).collect()
     };
@@ -181,6 +174,17 @@ pub fn sight_table(fits: &[FitOutcome], units: Units) -> Table {
         t.push(cells(&fit.tube, &fit.sight, false));
     }
     t
+}
+
+/// The word of the unit that a doubt is told in, how much of it one of the doubt's own is, and the decimals it is told with.
+fn sight_unit(s: &Sight, units: Units) -> (&'static str, f64, usize) {
+    match (s.unit, units) {
+        ("mm per 100 mm", _) => (units.taper_word(), units.taper(1.0), units.taper_decimals() + 1),
+        // a hundred millimetres to a foot
+        ("deg per 100 mm", Units::Inch) => ("deg per ft", 12.0 * MM_PER_INCH / 100.0, 1),
+        ("mm", Units::Inch) => ("in", 1.0 / MM_PER_INCH, units.fine_decimals()),
+        (unit, _) => (unit, 1.0, if unit.starts_with("deg") { 1 } else { 3 }),
+    }
 }
 
 /// The figures of every tube with its straightness as measured, for a spreadsheet. Every bark line stands in the JSON only.

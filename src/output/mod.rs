@@ -1,6 +1,7 @@
 //! Formats results: words, text, tables, JSON, figures, the report. Computes nothing about tubes; draws with `paper`.
 
 pub mod advice;
+pub mod at_a_glance;
 pub mod batches;
 pub mod bench_list;
 pub mod borne_out;

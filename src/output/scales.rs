@@ -125,7 +125,7 @@ pub fn beside(used: &ScalesUsed, units: Units) -> Vec<String> {
             parts.push(format!("zero off by {} {} on all tubes", units.measured(i.bias_mm, 3), units.word()));
         }
         if let Some(s) = i.scale_percent {
-            parts.push(format!("scale off by {} percent on all tubes", pair(s.value, s.sd, 2)));
+            parts.push(format!("scale off by {} percent on all tubes", pair(s.value, s.sd, 2, 3)));
         }
         out.push(format!("{}: {}", named(i), parts.join(", ")));
     }

@@ -1,7 +1,7 @@
 //! Lengths and doubts as text in the unit the user asked for.
 
-use crate::domain::Phrase;
-use crate::domain::units::{MM_PER_INCH, decimal};
+use crate::domain::units::{LengthUnit, MM_PER_INCH, decimal};
+use crate::domain::{Lot, Phrase};
 use crate::tube::Measured;
 
 /// The unit lengths are shown in.
@@ -18,6 +18,12 @@ pub enum Units {
 pub(crate) const NOT_SEEN: &str = "not seen";
 
 impl Units {
+    /// The unit a lot states, else millimetres.
+    #[must_use]
+    pub fn of(lot: &Lot) -> Units {
+        if lot.units == Some(LengthUnit::Inch) { Units::Inch } else { Units::Mm }
+    }
+
     /// The word behind a number or in a column title.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -25,6 +31,50 @@ impl Units {
             Units::Mm => "mm",
             Units::Inch => "in",
         }
+    }
+
+    /// What a taper is told in: over 100 mm, or over a foot as on drawings in inches.
+    #[must_use]
+    pub fn taper_word(self) -> &'static str {
+        match self {
+            Units::Mm => "mm per 100 mm",
+            Units::Inch => "in per ft",
+        }
+    }
+
+    /// A taper, mm per 100 mm, as a number in that unit.
+    #[must_use]
+    pub fn taper(self, mm_per_100mm: f64) -> f64 {
+        match self {
+            Units::Mm => mm_per_100mm,
+            // a ratio has no unit: over 12 in
+            Units::Inch => mm_per_100mm / 100.0 * 12.0,
+        }
+    }
+
+    /// Decimals a taper is told with: hundredths of a millimetre over 100 mm are thousandths of an inch over a foot.
+    #[must_use]
+    pub fn taper_decimals(self) -> usize {
+        match self {
+            Units::Mm => 2,
+            Units::Inch => 3,
+        }
+    }
+
+    /// A measured taper as "value +- sd" and its unit, or that it is not seen.
+    #[must_use]
+    pub(crate) fn measured_taper(self, m: Option<Measured>) -> String {
+        m.map_or_else(
+            || NOT_SEEN.to_string(),
+            |m| {
+                let d = self.taper_decimals();
+                format!(
+                    "{} {}",
+                    pair(self.taper(m.value), self.taper(m.sd), d, self.fine_decimals()),
+                    self.taper_word()
+                )
+            },
+        )
     }
 
     /// A length of `mm` as a number in this unit.
@@ -54,12 +104,13 @@ impl Units {
         phrase.told(|mm, decimals| self.length(mm, decimals), self.word())
     }
 
-    /// Decimals in this unit that match `mm_decimals` in millimetres.
+    /// Decimals in this unit that match `mm_decimals` in millimetres; in inches four at most, since no eye and no tool here
+    /// tells less than a ten-thousandth.
     #[must_use]
     pub fn decimals(self, mm_decimals: usize) -> usize {
         match self {
             Units::Mm => mm_decimals,
-            Units::Inch => mm_decimals + 2,
+            Units::Inch => (mm_decimals + 2).min(4),
         }
     }
 
@@ -77,7 +128,7 @@ impl Units {
     pub fn measured(self, m: Option<Measured>, mm_decimals: usize) -> String {
         m.map_or_else(
             || NOT_SEEN.to_string(),
-            |m| pair(self.number(m.value), self.number(m.sd), self.decimals(mm_decimals)),
+            |m| pair(self.number(m.value), self.number(m.sd), self.decimals(mm_decimals), self.fine_decimals()),
         )
     }
 
@@ -93,13 +144,19 @@ impl Units {
 /// as nought.
 #[must_use]
 pub(crate) fn measured_degrees(m: Option<Measured>) -> String {
-    m.map_or_else(|| NOT_SEEN.to_string(), |m| pair(m.value, m.sd, 0))
+    let told = |m: Measured| {
+        let told = pair(m.value, m.sd, 0, 1);
+        // a turn ends at 359, or at 359.9
+        if told.starts_with("360") { pair(0.0, m.sd, 0, 1) } else { told }
+    };
+    m.map_or_else(|| NOT_SEEN.to_string(), told)
 }
 
-/// Value and doubt with this many decimals, or one more where only that keeps the doubt from showing as nought.
-pub(crate) fn pair(value: f64, sd: f64, decimals: usize) -> String {
+/// Value and doubt with this many decimals, or one more where only that keeps the doubt from showing as nought and no eye
+/// needs less (`most`).
+pub(crate) fn pair(value: f64, sd: f64, decimals: usize, most: usize) -> String {
     let nought = |d: usize| !decimal(sd, d).contains(|c| ('1'..='9').contains(&c));
-    let decimals = decimals + usize::from(nought(decimals) && !nought(decimals + 1));
+    let decimals = decimals + usize::from(decimals < most && nought(decimals) && !nought(decimals + 1));
     format!("{} +-{}", decimal(value, decimals), decimal(sd, decimals))
 }
 
@@ -125,5 +182,27 @@ mod tests {
         assert_eq!(measured_degrees(m(306.96, 0.43)), "307.0 +-0.4");
         assert_eq!(measured_degrees(m(39.6, 0.8)), "40 +-1");
         assert_eq!(measured_degrees(m(40.0, 0.0)), "40 +-0");
+        assert_eq!(measured_degrees(m(359.7, 3.0)), "0 +-3", "whole degrees end at 359");
+    }
+
+    #[test]
+    fn in_inches_nothing_is_told_finer_than_a_ten_thousandth() {
+        let m = |value: f64, sd: f64| Some(Measured { value, sd });
+        // 0.0003 +- 0.001 mm would be 0.00001 +-0.00004 in
+        assert_eq!(Units::Inch.measured(m(0.0003, 0.001), 2), "0.0000 +-0.0000");
+        assert_eq!(Units::Inch.measured(m(-0.0003, 0.001), 2), "0.0000 +-0.0000");
+        assert_eq!(Units::Inch.length(0.0254, 3), "0.0010");
+        assert_eq!(Units::Inch.measured(m(12.7, 0.0254), 1), "0.500 +-0.001");
+        assert_eq!(Units::Inch.measured(m(12.7, 0.00762), 1), "0.5000 +-0.0003");
+    }
+
+    #[test]
+    fn a_taper_in_inches_is_told_over_a_foot() {
+        // 0.5 mm per 100 mm is 0.005, which is 0.06 in over 12 in
+        assert!((Units::Inch.taper(0.5) - 0.06).abs() < 1e-12);
+        let m = Some(Measured { value: 0.5, sd: 0.05 });
+        assert_eq!(Units::Inch.measured_taper(m), "0.060 +-0.006 in per ft");
+        assert_eq!(Units::Mm.measured_taper(m), "0.50 +-0.05 mm per 100 mm");
+        assert_eq!(Units::Inch.measured_taper(None), "not seen");
     }
 }

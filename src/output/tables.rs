@@ -2,11 +2,11 @@
 
 use super::show::Units;
 use super::table::{Cell, Table};
-use super::words::{self, round_the_clock};
+use super::words::{self, whole_degrees};
 use crate::decide::by_eye::by_eye;
 use crate::decide::plan::TubePlan;
 use crate::domain::Finding;
-use crate::domain::units::G_PER_POUND;
+use crate::domain::units::{G_PER_POUND, WeightUnit};
 use crate::lot::{FitOutcome, Forecast, TubeOutcome, percent};
 
 /// The figures of every tube; `n` counts its readings, `odd` those the fit does not believe.
@@ -25,7 +25,7 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
         format!("bow {u}"),
         "sd".into(),
         "to deg".into(),
-        format!("taper {u} per 100 mm"),
+        format!("taper {}", units.taper_word()),
         "odd".into(),
     ];
     let mut t = Table::new(&titles.each_ref().map(String::as_str));
@@ -51,11 +51,11 @@ pub fn figures_table(outcomes: &[FitOutcome], units: Units) -> Table {
             sd(f.diameter_mm, 2),
             value(f.ovality_mm, 2),
             sd(f.ovality_mm, 2),
-            Cell::known(f.ovality_deg.map(|m| m.value), 0),
+            Cell::known(f.ovality_deg.map(|m| whole_degrees(m.value)), 0),
             value(f.bow_mm, 2),
             sd(f.bow_mm, 2),
-            Cell::known(f.bow_deg.map(|m| m.value), 0),
-            value(f.taper_mm_per_100mm, 2),
+            Cell::known(f.bow_deg.map(|m| whole_degrees(m.value)), 0),
+            Cell::seen(f.taper_mm_per_100mm.map(|m| units.taper(m.value)), units.taper_decimals()),
             count_cell(p.doubted.len()),
         ]);
     }
@@ -85,13 +85,13 @@ pub(crate) fn splits_table(outcomes: &[TubeOutcome]) -> Table {
             Ok(p) => match &p.split {
                 Some(s) => t.push(vec![
                     Cell::text(&p.fit.tube),
-                    Cell::Number(s.best.angle_deg, 0),
+                    Cell::Number(whole_degrees(s.best.angle_deg), 0),
                     Cell::Number(s.best.expected, 1),
                     Cell::Number(s.interval.0, 0),
                     Cell::Number(s.interval.1, 0),
                     Cell::known(p.marked.as_ref().map(|m| m.expected), 1),
-                    Cell::Number(round_the_clock(s.flat_top.0), 0),
-                    Cell::Number(round_the_clock(s.flat_top.1), 0),
+                    Cell::Number(whole_degrees(s.flat_top.0), 0),
+                    Cell::Number(whole_degrees(s.flat_top.1), 0),
                     Cell::Number(s.arbitrary, 1),
                 ]),
                 None => t.push_note(&p.fit.tube, words::TOO_SHORT),
@@ -128,14 +128,14 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
                     vec![
                         Cell::text(&p.fit.tube),
                         count_cell(piece.piece),
-                        Cell::Number(piece.centre_deg, 0),
+                        Cell::Number(whole_degrees(piece.centre_deg), 0),
                         Cell::Number(piece.expected, 2),
                     ]
                 } else {
                     vec![
                         Cell::text(&p.fit.tube),
                         count_cell(piece.piece),
-                        Cell::Number(piece.centre_deg, 0),
+                        Cell::Number(whole_degrees(piece.centre_deg), 0),
                         Cell::Empty,
                     ]
                 }
@@ -153,7 +153,7 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
                 row.extend([
                     Cell::Number(units.number(r.from_mm), units.decimals(1)),
                     Cell::Number(units.number(r.to_mm), units.decimals(1)),
-                    Cell::Number(r.line_deg, 0),
+                    Cell::Number(whole_degrees(r.line_deg), 0),
                     count_cell(percent(r.chance)),
                     value(r.hollow_mm, 2),
                     value(r.rock_mm, 2),
@@ -194,10 +194,11 @@ pub fn screen_table(outcomes: &[TubeOutcome], least: f64, units: Units) -> Table
 
 /// The forecast, one line for the lot and one a tube.
 #[must_use]
-pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table {
+pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], weights: WeightUnit, units: Units) -> Table {
+    let weight = |g: Option<f64>| Cell::known(g.map(|g| g / weights.grams()), weights.decimals(1));
     let mut t = Table::new(&[
         "tube",
-        "weight g",
+        &format!("weight {}", weights.word()),
         "blanks",
         "low",
         "high",
@@ -216,7 +217,7 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table 
         let rate = p.fit.weight_g.filter(|w| *w > 0.0).map(|w| p.expected() / w);
         t.push(vec![
             Cell::text(&p.fit.tube),
-            Cell::known(p.fit.weight_g, 1),
+            weight(p.fit.weight_g),
             Cell::Number(p.expected(), 2),
             Cell::Number(low, 0),
             Cell::Number(high, 0),
@@ -233,7 +234,7 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table 
     }
     t.push(vec![
         Cell::text("all planned tubes"),
-        Cell::known(f.weight_g.map(|w| w.0), 1),
+        weight(f.weight_g.map(|w| w.0)),
         Cell::Number(f.blanks.expected, 2),
         Cell::Number(f.blanks.low, 0),
         Cell::Number(f.blanks.high, 0),
@@ -260,7 +261,7 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], units: Units) -> Table 
             Cell::known(w.per_kg.map(|i| i.expected * G_PER_POUND / 1000.0), 1),
             Cell::known(w.cost_per_blank.map(|i| i.expected), 3),
             Cell::text(&f.currency),
-            Cell::text(words::whole_lot(w, units).join("; ")),
+            Cell::text(words::whole_lot(w, weights, units).join("; ")),
         ]);
     }
     t

@@ -6,9 +6,9 @@ use super::tables;
 use super::words::{self, Signs};
 use crate::decide::by_eye::EYE_DEG;
 use crate::decide::plan::{PlanOptions, TubePlan};
-use crate::domain::units::{G_PER_POUND, decimal};
-use crate::domain::{Assumed, Finding, Lot, Severity, WETTER_ABOVE_PERCENT, counted};
-use crate::lot::{Assessed, Forecast, Interval, percent};
+use crate::domain::units::{WeightUnit, decimal, print_weight};
+use crate::domain::{Finding, Lot, Severity, WETTER_ABOVE_PERCENT, counted};
+use crate::lot::{Assessed, Forecast, Interval, Terms, percent};
 use crate::numeric::summary::count;
 use crate::tube::Measured;
 use std::fmt::Write as _;
@@ -17,10 +17,10 @@ pub use super::fold::{hanging, wrapped};
 
 /// The plan of one tube as a block of text.
 #[must_use]
-fn plan_block(p: &TubePlan, assumed: Assumed, units: Units) -> String {
+fn plan_block(p: &TubePlan, lot: &Terms, units: Units) -> String {
     let u = units.word();
     let mut out = String::new();
-    let weight = p.fit.weight_g.map_or(String::new(), |w| format!(", {w:.1} g"));
+    let weight = p.fit.weight_g.map_or(String::new(), |w| format!(", {}", print_weight(w, lot.weight_unit, 1)));
     let f = &p.fit.figures;
     let _ = writeln!(
         out,
@@ -66,16 +66,21 @@ fn plan_block(p: &TubePlan, assumed: Assumed, units: Units) -> String {
             .iter()
             .map(|r| {
                 format!(
-                    "{} to {} on {:.0} deg ({} %)",
+                    "{} to {} on {} ({} %)",
                     units.length(r.from_mm, 1),
                     units.length(r.to_mm, 1),
-                    r.line_deg,
+                    Signs::Plain.degrees(r.line_deg),
                     percent(r.chance)
                 )
             })
             .collect();
         let runs = if runs.is_empty() { vec![words::no_run(piece).to_string()] } else { runs };
-        let head = format!("  piece {} about {:>3.0} deg, {:.1}: ", piece.piece, piece.centre_deg, piece.expected);
+        let head = format!(
+            "  piece {} about {:>3.0} deg, {:.1}: ",
+            piece.piece,
+            words::whole_degrees(piece.centre_deg),
+            piece.expected
+        );
         out.push_str(&fold(&head, &runs, 6));
     }
     if let Some(words) = words::saw_first(p.saw_first, units, Signs::Plain) {
@@ -85,7 +90,7 @@ fn plan_block(p: &TubePlan, assumed: Assumed, units: Units) -> String {
         out.push_str(&fold("  ", &[words], 4));
     }
     if let Some(u) = &p.unchecked {
-        out.push_str(&fold("  ", &[words::with_unread(u, assumed)], 4));
+        out.push_str(&fold("  ", &[words::with_unread(u, lot.assumed)], 4));
     }
     out
 }
@@ -171,7 +176,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
             let some =
                 if n < f.tubes { format!(" ({n} of {} weighed)", counted(f.tubes, "tube")) } else { String::new() };
             let _ = writeln!(out, "blanks per lb   {}{some}", range(lb, 0));
-            let _ = writeln!(out, "weight          {:.1} g ({:.2} lb)", w, w / G_PER_POUND);
+            let _ = writeln!(out, "weight          {}", weighed(w, assessed.lot.weight_unit));
             out.push_str(&air_lines(f));
         }
         _ => {
@@ -191,9 +196,18 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
             let _ = writeln!(out, "cost per blank  {why}");
         }
     }
-    out.push_str(&whole_lines(f, units));
+    out.push_str(&whole_lines(f, assessed.lot.weight_unit, units));
     out.push_str(&limit_lines(f, units));
     out
+}
+
+/// A weight in the unit of its lot, and in one of the other system.
+fn weighed(g: f64, unit: WeightUnit) -> String {
+    let other = match unit {
+        WeightUnit::Pound => WeightUnit::Kilogram,
+        _ => WeightUnit::Pound,
+    };
+    format!("{} ({})", print_weight(g, unit, 1), print_weight(g, other, 0))
 }
 
 /// The blanks with and without the tubes to leave, both; and what ends in no blank.
@@ -262,12 +276,12 @@ fn air_lines(f: &Forecast) -> String {
 }
 
 /// The whole lot, where some of it is not measured.
-fn whole_lines(f: &Forecast, units: Units) -> String {
+fn whole_lines(f: &Forecast, weights: WeightUnit, units: Units) -> String {
     let Some(w) = &f.whole else { return String::new() };
     let mut parts = vec![format!("{} blanks", range(w.blanks, 0))];
     parts.extend(w.per_kg.map(|i| format!("{} per kg", range(i, 0))));
     parts.extend(w.cost_per_blank.map(|c| words::cost([c.expected, c.low, c.high], &f.currency, " a blank")));
-    parts.extend(words::whole_lot(w, units));
+    parts.extend(words::whole_lot(w, weights, units));
     fold("the whole lot   ", &parts, 16)
 }
 
@@ -299,11 +313,11 @@ fn range(i: Interval, decimals: usize) -> String {
 /// The plan of every tube: summary table, then a block each.
 #[must_use]
 pub fn split_report(assessed: &Assessed, units: Units) -> String {
-    let (outcomes, assumed) = (&assessed.outcomes, assessed.lot.assumed);
+    let outcomes = &assessed.outcomes;
     let mut out = tables::splits_table(outcomes).to_text();
     for p in outcomes.iter().filter_map(|o| o.plan.as_ref().ok()) {
         out.push('\n');
-        out.push_str(&plan_block(p, assumed, units));
+        out.push_str(&plan_block(p, &assessed.lot, units));
     }
     out
 }
@@ -331,7 +345,7 @@ mod tests {
                     blanks per kg   not known: no tube is planned\n\
                     cost per blank  not known: no tube is planned\n";
         assert_eq!(shown, want);
-        let table = tables::forecast_table(&unmeasured(None).forecast, &[], Units::Mm);
+        let table = tables::forecast_table(&unmeasured(None).forecast, &[], WeightUnit::Gram, Units::Mm);
         for text in [shown, table.to_text(), table.to_csv()] {
             assert!(!text.contains("-0"), "{text}");
         }

@@ -11,7 +11,7 @@ use crate::decide::split::{Choice, SplitChoice};
 use crate::decide::tube_plan::{Marked, TubePlan};
 use crate::decide::unread::Unchecked;
 use crate::domain::Assumed;
-use crate::domain::units::decimal;
+use crate::domain::units::{WeightUnit, decimal, print_weight};
 use crate::domain::{Severity, counted};
 use crate::lot::NotChecked;
 use crate::lot::{CostBasis, EstimatedBy, Forecast, SizedBy, TubeOutcome, WholeLot, WholePrice};
@@ -53,7 +53,7 @@ impl Signs {
 
     /// Directions in whole degrees; a spelt unit stands behind the last only.
     fn directions<const N: usize>(self, degrees: [f64; N]) -> [String; N] {
-        let mut told = degrees.map(|d| format!("{:.0}", round_the_clock(d.round())));
+        let mut told = degrees.map(|d| decimal(whole_degrees(d), 0));
         match self {
             Signs::Print => told.iter_mut().for_each(|t| t.push('°')),
             Signs::Plain => told.last_mut().into_iter().for_each(|t| t.push_str(" deg")),
@@ -78,6 +78,12 @@ impl Signs {
 pub(crate) fn round_the_clock(deg: f64) -> f64 {
     // adding nought drops the sign of a nought below it
     deg.rem_euclid(360.0) + 0.0
+}
+
+/// A direction as a number of whole degrees, 0 to 359.
+#[must_use]
+pub(crate) fn whole_degrees(deg: f64) -> f64 {
+    round_the_clock(deg.round())
 }
 
 /// With a capital and a stop, for running text.
@@ -328,7 +334,7 @@ pub(crate) fn price_shared(f: &Forecast) -> String {
 
 /// By what the tubes that nobody measured are counted, and how sure to be of it.
 #[must_use]
-pub(crate) fn whole_lot(w: &WholeLot, units: Units) -> Vec<String> {
+pub(crate) fn whole_lot(w: &WholeLot, weights: WeightUnit, units: Units) -> Vec<String> {
     let by = match w.sized_by {
         SizedBy::Weight => "weight",
         SizedBy::Room => "room for blanks",
@@ -336,6 +342,7 @@ pub(crate) fn whole_lot(w: &WholeLot, units: Units) -> Vec<String> {
         SizedBy::Tube => "number, each as any other",
         SizedBy::Nearest => "the three most like it in length and weight",
     };
+    let grams = |g: f64| print_weight(g, weights, 0);
     let rest = match (w.tubes - w.measured, w.unlisted_g) {
         (0, g) => format!("{} that were bought and are not listed", grams(g)),
         (n, g) if g > 0.0 => format!("{} and {} that are not listed", counted(n, "tube"), grams(g)),
@@ -366,10 +373,6 @@ pub(crate) fn money(amount: f64, currency: &str) -> String {
 pub(crate) fn cost([expected, low, high]: [f64; 3], currency: &str, each: &str) -> String {
     let high = if high.is_finite() { decimal(high, 2) } else { "no limit".to_string() };
     format!("{}{each} ({} to {high})", money(expected, currency), decimal(low, 2))
-}
-
-fn grams(g: f64) -> String {
-    format!("{} g", decimal(g, 0))
 }
 
 /// Why blanks per kilogram cannot be told of a lot.

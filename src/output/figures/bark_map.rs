@@ -3,10 +3,11 @@
 use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::plan::{PlannedRun, TubePlan};
 use crate::decide::tube_view::{ChanceMap, TubeView, half_blank_deg};
+use crate::domain::units::decimal;
 use crate::domain::{Mark as BarkMark, Target, counted};
 use crate::lot::percent;
 use crate::numeric::summary::count;
-use crate::output::words;
+use crate::output::words::{self, Signs};
 use crate::paper::axes::{self, Axis, Sample};
 use crate::paper::font::{Weight, shorten, width_mm};
 use crate::paper::palette::{GRID, INK, PAPER, SOFT_INK, WASH, chance};
@@ -88,7 +89,7 @@ pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Targe
     for piece in &plan.pieces {
         let x = sheet.x(piece.from_deg);
         scene.line([x, plot.top - 1.2], [x, plot.bottom() + 1.2], split_stroke());
-        let words = format!("{:.0}°", piece.from_deg);
+        let words = Signs::Print.degrees(piece.from_deg);
         scene.text(label([x, plot.top - 1.8], words, Across::Middle, Upright::Baseline).bold());
         for run in &piece.runs {
             run_outline(&mut scene, &sheet, run, half);
@@ -110,7 +111,7 @@ pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Targe
 
 fn describe(plan: &TubePlan) -> String {
     let runs: usize = plan.pieces.iter().map(|p| p.runs.len()).sum();
-    let splits: Vec<String> = plan.pieces.iter().map(|p| format!("{:.0}", p.from_deg)).collect();
+    let splits: Vec<String> = plan.pieces.iter().map(|p| decimal(words::whole_degrees(p.from_deg), 0)).collect();
     format!(
         "Unrolled bark of tube {}: {} laid out on {}; split lines at {} deg.",
         plan.fit.tube,

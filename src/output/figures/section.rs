@@ -6,7 +6,7 @@ use crate::decide::tube_view::{Outline, TubeView, half_blank_deg};
 use crate::domain::Target;
 use crate::domain::units::decimal;
 use crate::numeric::summary::{count, to_index};
-use crate::output::words;
+use crate::output::words::{self, Signs};
 use crate::paper::palette::{GRID, INK, Look, SOFT_INK, WASH, tint};
 use crate::paper::scene::{Across, Colour, Fill, Mark, Point, Scene, Stroke, Upright};
 use crate::paper::svg::number;
@@ -64,8 +64,10 @@ fn describe(plan: &TubePlan, section: &Outline, place: &str, source: &Source<'_>
     let f = &plan.fit.figures;
     let (least, most) = section.radius_mm.iter().fold((f64::MAX, f64::MIN), |(a, b), &r| (a.min(r), b.max(r)));
     let (u, units) = (source.units.word(), source.units);
-    let split =
-        plan.split.as_ref().map_or(String::new(), |s| format!(" Split lines start at {:.0} deg.", s.best.angle_deg));
+    let split = plan
+        .split
+        .as_ref()
+        .map_or(String::new(), |s| format!(" Split lines start at {}.", Signs::Plain.degrees(s.best.angle_deg)));
     format!(
         "Section of tube {} at {place}: radius {} to {} {u}, ovality of the tube {}.{split}",
         plan.fit.tube,
@@ -153,9 +155,9 @@ fn split_line(scene: &mut Scene, at: Point, deg: f64, from: f64, to: f64, number
     scene.add(
         Mark::path(vec![polar(at, deg, from), polar(at, deg, to)], false)
             .stroked(line)
-            .titled(format!("split line {number}, {deg:.0} deg")),
+            .titled(format!("split line {number}, {}", Signs::Plain.degrees(deg))),
     );
-    let words = format!("{deg:.0}°");
+    let words = Signs::Print.degrees(deg);
     scene.text(label(polar(at, deg, to + 2.4), words, Across::Middle, Upright::Middle).rimmed(Colour::WHITE));
 }
 

@@ -21,6 +21,7 @@ pub(super) fn section(input: &ReportInput<'_>) -> Result<Option<Markup>, DrawErr
     let figures: Vec<Markup> =
         scenes.iter().enumerate().map(|(i, s)| figure(s, &format!("piles{i}"), "flat")).collect::<Result<_, _>>()?;
     let length = format!("mean length {}", input.units.word());
+    let remarks = notes(&made, r.lot.weight_unit, input.units);
     Ok(Some(html! {
         section id="piles" {
             h2 { "Piles for one sharpening each" }
@@ -36,9 +37,9 @@ pub(super) fn section(input: &ReportInput<'_>) -> Result<Option<Markup>, DrawErr
                         } }
                         tbody { @for p in &made.piles { (row(p, &length, input)) } }
                     }
-                    p { (sentence(&spread(&made))) }
-                    @if !notes(&made, input.units).is_empty() {
-                        ul { @for line in notes(&made, input.units) { li { (plain(&line)) } } }
+                    p { (sentence(&spread(&made, r.lot.weight_unit, input.units))) }
+                    @if !remarks.is_empty() {
+                        ul { @for line in &remarks { li { (plain(line)) } } }
                     }
                 }
             }
@@ -62,7 +63,7 @@ fn row(p: &Pile, length: &str, input: &ReportInput<'_>) -> Markup {
             td.nb data-label=(length) {
                 (p.mean_length_mm.map_or("–".to_string(), |l| input.units.length(l, 0)))
             }
-            td.nb data-label="weight" { (weight(p).unwrap_or_else(|| "–".to_string())) }
+            td.nb data-label="weight" { (weight(p, input.results.lot.weight_unit).unwrap_or_else(|| "–".to_string())) }
         }
     }
 }

@@ -5,6 +5,7 @@ use super::bench::bench;
 use super::cuts;
 use crate::decide::plan::{PlannedPiece, PlannedRun, TubePlan};
 use crate::decide::tube_view::TubeView;
+use crate::domain::units::{WeightUnit, print_weight};
 use crate::domain::{Assumed, Tube};
 use crate::lot::percent;
 use crate::output::figures::{Source, bark_map, centreline, score, section};
@@ -44,7 +45,7 @@ pub(crate) fn card(
         article.tube id=(format!("tube-{n}")) {
             h3 { "Tube " (plain(&plan.fit.tube)) span.verdict { (plan.screen.verdict.word()) } }
             p.why { (plain(&input.units.told(&plan.screen.reason))) }
-            (facts(input.units, tube, plan))
+            (facts(input.units, input.results.lot.weight_unit, tube, plan))
             (split_words(input.units, input.results.lot.assumed, plan))
             div.pictures {
                 (map)
@@ -56,13 +57,13 @@ pub(crate) fn card(
     })
 }
 
-fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
+fn facts(units: Units, weights: WeightUnit, tube: &Tube, plan: &TubePlan) -> Markup {
     let (f, u) = (&plan.fit.figures, units.word());
     let size = |m: Option<Measured>, d: usize| units.measured_in_print(m, d);
     let toward = |m: Option<Measured>, word: &str| {
         m.map_or(String::new(), |_| format!(", {word} {}°", measured_degrees(m).replace(" +-", "° ± ")))
     };
-    let weight = plan.fit.weight_g.map_or("not weighed".to_string(), |w| format!("{w:.1} g"));
+    let weight = plan.fit.weight_g.map_or("not weighed".to_string(), |w| print_weight(w, weights, 1));
     let wall = if plan.wall_checked { size(f.wall_mm, 2) } else { words::WALL_UNCHECKED.to_string() };
     let guess = if tube.length_is_guess { " (furthest reading: the length is not listed)" } else { "" };
     let grain = if plan.grain_checked { "followed" } else { words::GRAIN_UNCHECKED };
@@ -73,7 +74,7 @@ fn facts(units: Units, tube: &Tube, plan: &TubePlan) -> Markup {
         ("diameter", size(f.diameter_mm, 2)),
         ("ovality", size(f.ovality_mm, 2) + &toward(f.ovality_deg, "widest at")),
         ("bow", size(f.bow_mm, 2) + &toward(f.bow_deg, "toward")),
-        ("taper per 100 mm", size(f.taper_mm_per_100mm, 2)),
+        ("taper", units.measured_taper(f.taper_mm_per_100mm).replace(" +-", " ± ")),
         ("wall", wall),
         ("grain", grain.to_string()),
     ];
@@ -134,7 +135,7 @@ fn runs(units: Units, plan: &TubePlan) -> Markup {
 }
 
 fn piece_rows(units: Units, p: &PlannedPiece) -> Markup {
-    let middle = format!("{:.0}°", p.centre_deg);
+    let middle = Signs::Print.degrees(p.centre_deg);
     if p.runs.is_empty() {
         return html! { tr { td data-label="piece" { (p.piece) } td colspan="7" {
             (words::no_run(p)) "; " (format!("{:.1}", p.expected)) " expected about " (middle)
@@ -150,7 +151,7 @@ fn run_row(units: Units, p: &PlannedPiece, r: &PlannedRun) -> Markup {
             td data-label="piece" { (p.piece) }
             td data-label="from" { strong { (bench(r.from_mm, units)) } }
             td data-label="to" { strong { (bench(r.to_mm, units)) } }
-            td data-label="bark line" { (format!("{:.0}°", r.line_deg)) }
+            td data-label="bark line" { (Signs::Print.degrees(r.line_deg)) }
             td data-label="chance" { (percent(r.chance)) " %" }
             td data-label="hollow" { (size(r.hollow_mm, 2)) }
             td data-label="rock" { (size(r.rock_mm, 2)) }
