@@ -165,6 +165,10 @@ pub struct LearnArgs {
     /// Lots of which tubes were cut: folders or workbooks.
     #[arg(value_name = "LOT", required = true)]
     pub lots: Vec<PathBuf>,
+    /// Keep what was learned (own limits, wander, what promises came to) in this file, which lots name with maker = "FILE" under
+    /// [lot]; all else in it stays as it is.
+    #[arg(long, value_name = "FILE")]
+    pub keep: Option<PathBuf>,
     /// How it is computed.
     #[command(flatten)]
     pub plan: PlanArgs,

@@ -45,6 +45,7 @@ mod error;
 mod findings;
 mod forms;
 mod lot_toml;
+mod maker;
 mod marks;
 mod name;
 mod nearest;
