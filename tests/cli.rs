@@ -665,6 +665,15 @@ fn lots_are_set_side_by_side() {
     assert!((against["chance_fewer_per_kg"].as_f64().expect("a chance") - 0.5).abs() < 1e-9);
     let (price, even) = (&got["lots"][0]["price_per_kg"], &against["break_even_per_kg"]["expected"]);
     assert!((price.as_f64().expect("a price") - even.as_f64().expect("a price")).abs() < 1e-6, "{against}");
+    // drawn too, as SVG or PDF; of one lot the report has the pictures
+    for (name, begins) in [("lots.svg", "<svg"), ("lots.pdf", "%PDF")] {
+        let to = dir.path().join(name);
+        let out = quarterlight(&[&args[..], &["--picture", to.to_str().expect("a path")]].concat());
+        assert!(out.status.success(), "{}", text(&out.stderr));
+        assert!(std::fs::read(&to).expect("drawn").starts_with(begins.as_bytes()), "{name}");
+    }
+    let one = quarterlight(&["forecast", &fair, "--picture", "x.svg"]);
+    assert_eq!((one.status.code(), text(&one.stderr).contains("report")), (Some(1), true), "{}", text(&one.stderr));
     // two lots of one name are told apart by their folders
     let names: Vec<&str> = (0..2).map(|i| got["lots"][i]["lot"].as_str().expect("a name")).collect();
     assert!(names[0].ends_with("fair)") && names[1].ends_with("dear)"), "{names:?}");
@@ -795,7 +804,18 @@ fn what_is_learned_is_kept_in_a_file_of_the_makers_own_and_lots_use_it() {
     }
     std::fs::write(dir.join("cuts.csv"), cuts).expect("written");
     std::fs::write(&own, "# mine\n[saw]\nkerf = 0.5\n").expect("written");
-    let learned = json(&["learn", path, "--keep", own_path, "--json", "--draws", "20"]);
+    let picture = root.path().join("promised.svg");
+    let to_picture = picture.to_str().expect("a path");
+    let learned = json(&["learn", path, "--keep", own_path, "--json", "--draws", "20", "--picture", to_picture]);
+    let drawn = std::fs::read_to_string(&picture).expect("drawn");
+    assert!(drawn.starts_with("<svg") && drawn.contains("autumn, tube G1: "), "{drawn}");
+    let again = quarterlight(&["learn", path, "--draws", "20", "--picture", to_picture]);
+    assert_eq!(
+        (again.status.code(), text(&again.stderr).contains("--force")),
+        (Some(1), true),
+        "{}",
+        text(&again.stderr)
+    );
     let hollow = &learned["limits"]["limits"][0];
     assert_eq!((hollow["limit"].as_str(), learned["limits"]["refused"].as_u64()), (Some("hollow"), Some(12)));
     assert!(hollow["own_mm"]["expected"].as_f64().expect("told") < 0.08, "{hollow}");

@@ -3,9 +3,10 @@
 use super::args::LearnArgs;
 use super::diagnostics::{Failure, code_after};
 use super::replace::write_file;
-use super::{job, sink};
+use super::{job, picture, sink};
 use quarterlight::domain::Finding;
 use quarterlight::lot::Kept;
+use quarterlight::output::figures::calibration;
 use quarterlight::output::{borne_out, own_file};
 use std::path::Path;
 use std::process::ExitCode;
@@ -28,6 +29,9 @@ pub fn run(args: &LearnArgs) -> Result<ExitCode, Failure> {
         });
     }
     let learned = job::learn(lots, &args.plan)?;
+    if let Some(path) = &args.picture {
+        picture::put(path, calibration::draw(&learned), "count the blanks of some tubes in cuts.csv", args.show.force)?;
+    }
     let mut text = if args.show.json {
         learned.to_json()
     } else if args.show.csv {
