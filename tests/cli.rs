@@ -764,6 +764,15 @@ fn lots_are_set_side_by_side() {
     assert!((against["chance_fewer_per_kg"].as_f64().expect("a chance") - 0.5).abs() < 1e-9);
     let (price, even) = (&got["lots"][0]["price_per_kg"], &against["break_even_per_kg"]["expected"]);
     assert!((price.as_f64().expect("a price") - even.as_f64().expect("a price")).abs() < 1e-6, "{against}");
+    // drawn too, as SVG or PDF; of one lot the report has the pictures
+    for (name, begins) in [("lots.svg", "<svg"), ("lots.pdf", "%PDF")] {
+        let to = dir.path().join(name);
+        let out = quarterlight(&[&args[..], &["--picture", to.to_str().expect("a path")]].concat());
+        assert!(out.status.success(), "{}", text(&out.stderr));
+        assert!(std::fs::read(&to).expect("drawn").starts_with(begins.as_bytes()), "{name}");
+    }
+    let one = quarterlight(&["forecast", &fair, "--picture", "x.svg"]);
+    assert_eq!((one.status.code(), text(&one.stderr).contains("report")), (Some(1), true), "{}", text(&one.stderr));
     // two lots of one name are told apart by their folders
     let names: Vec<&str> = (0..2).map(|i| got["lots"][i]["lot"].as_str().expect("a name")).collect();
     assert!(names[0].ends_with("fair)") && names[1].ends_with("dear)"), "{names:?}");
@@ -865,4 +874,87 @@ fn what_came_of_tubes_is_set_against_what_was_promised() {
     assert!(told.lines().all(|l| l.chars().count() <= 100), "{told}");
     let csv = text(&quarterlight(&["learn", path, "--csv", "--draws", "40"]).stdout);
     assert!(csv.starts_with("lot,tube,promised,low,high,got,room,lines off deg") && csv.lines().count() == 4, "{csv}");
+}
+
+#[test]
+fn what_is_learned_is_kept_in_a_file_of_the_makers_own_and_lots_use_it() {
+    let root = tempfile::tempdir().expect("a folder");
+    let dir = root.path().join("autumn");
+    std::fs::create_dir(&dir).expect("made");
+    for file in ["tubes.csv", "readings.csv"] {
+        std::fs::copy(format!("data-samples/grid/{file}"), dir.join(file)).expect("copied");
+    }
+    std::fs::write(dir.join("lot.toml"), "[lot]\nname = \"autumn\"\n").expect("written");
+    let (path, own) = (dir.to_str().expect("a path"), root.path().join("maker.toml"));
+    let own_path = own.to_str().expect("a path");
+    // one tube counted, one line of it known: nothing to keep
+    std::fs::write(dir.join("cuts.csv"), "tube,blanks\nG1,3\n").expect("written");
+    let little = quarterlight(&["learn", path, "--keep", own_path, "--draws", "20"]);
+    assert_eq!(little.status.code(), Some(1));
+    assert!(text(&little.stderr).contains("too little to keep") && !own.exists(), "{}", text(&little.stderr));
+    // aimed at 30 deg, turned by -8, 0 and 8; stretches that only a strict eye refuses
+    let mut cuts = String::from("tube,piece,aim,split,blanks,from,to,got,why\n");
+    for (i, turn) in [(1, -8.0), (2, 0.0), (3, 8.0)] {
+        let lines: Vec<String> = (0..4).map(|p| format!("{}", 30.0 + turn + 90.0 * f64::from(p))).collect();
+        cuts += &format!("G{i},,30,{},2,,,,\n", lines.join(" "));
+        for piece in 1..=4 {
+            cuts += &format!("G{i},{piece},,,,10,80,no,hollow\n");
+        }
+    }
+    std::fs::write(dir.join("cuts.csv"), cuts).expect("written");
+    std::fs::write(&own, "# mine\n[saw]\nkerf = 0.5\n").expect("written");
+    let picture = root.path().join("promised.svg");
+    let to_picture = picture.to_str().expect("a path");
+    let learned = json(&["learn", path, "--keep", own_path, "--json", "--draws", "20", "--picture", to_picture]);
+    let drawn = std::fs::read_to_string(&picture).expect("drawn");
+    assert!(drawn.starts_with("<svg") && drawn.contains("autumn, tube G1: "), "{drawn}");
+    let again = quarterlight(&["learn", path, "--draws", "20", "--picture", to_picture]);
+    assert_eq!(
+        (again.status.code(), text(&again.stderr).contains("--force")),
+        (Some(1), true),
+        "{}",
+        text(&again.stderr)
+    );
+    let hollow = &learned["limits"]["limits"][0];
+    assert_eq!((hollow["limit"].as_str(), learned["limits"]["refused"].as_u64()), (Some("hollow"), Some(12)));
+    assert!(hollow["own_mm"]["expected"].as_f64().expect("told") < 0.08, "{hollow}");
+    // sd of -8, 0, 8: 8 deg
+    assert!((learned["wander"]["wander_deg"].as_f64().expect("told") - 8.0).abs() < 1e-6, "{learned}");
+    let kept = std::fs::read_to_string(&own).expect("written");
+    assert!(kept.starts_with("# mine\n[saw]\nkerf = 0.5\n") && kept.contains("wander_deg = 8.0\n"), "{kept}");
+    // the second time the same
+    let told = text(&quarterlight(&["learn", path, "--keep", own_path, "--draws", "20"]).stdout);
+    assert!(
+        told.contains("[split] wander_deg = 8.0 (8.0 before)")
+            && told.contains("own limits")
+            && told.contains("kept in"),
+        "{told}"
+    );
+    assert_eq!(std::fs::read_to_string(&own).expect("there"), kept);
+    // a lot uses it, what it says itself first; the promise is told both ways
+    let with = format!("{kept}[promise]\nfactor = 0.5\nlog_sd = 0.1\n");
+    std::fs::write(&own, with).expect("written");
+    std::fs::write(dir.join("lot.toml"), "[lot]\nmaker = \"../maker.toml\"\n[saw]\nkerf = 0.7\n").expect("written");
+    let forecast = quarterlight(&["forecast", path, "--json", "--draws", "20"]);
+    assert!(text(&forecast.stderr).contains("wander_deg, hollow") || text(&forecast.stderr).contains("../maker.toml"));
+    let got: Value = serde_json::from_slice(&forecast.stdout).expect("JSON");
+    let (all, earlier) = (&got["forecast"]["blanks"], &got["forecast"]["as_earlier_lots"]);
+    let half = earlier["blanks"]["expected_blanks"].as_f64().expect("told");
+    assert!((half - 0.5 * all.as_f64().expect("told")).abs() < 1e-9, "{got}");
+    let text_of = text(&quarterlight(&["forecast", path, "--draws", "20"]).stdout);
+    assert!(
+        text_of.contains("as earlier lots") && text_of.contains("0.50 blanks came of each one promised"),
+        "{text_of}"
+    );
+    let split = json(&["split", path, "--json", "--draws", "20"]);
+    assert_eq!(split["lot"]["split"]["wander_deg"].as_f64(), Some(8.0));
+    assert_eq!(split["lot"]["saw"]["kerf_mm"].as_f64(), Some(0.7));
+    // where it is gone, the lot says so and is planned by the defaults
+    std::fs::remove_file(&own).expect("gone");
+    let gone = quarterlight(&["check", path]);
+    assert!(
+        text(&gone.stdout).contains("maker.toml") || text(&gone.stderr).contains("maker.toml"),
+        "{}",
+        text(&gone.stderr)
+    );
 }

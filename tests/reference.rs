@@ -18,3 +18,5 @@ mod source;
 mod stations;
 #[path = "reference/straightness.rs"]
 mod straightness;
+#[path = "reference/uncertainty.rs"]
+mod uncertainty;

@@ -65,8 +65,8 @@ pub struct ShowArgs {
     /// Write the result to this file instead of standard output.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// Let --out replace a file that is already there.
-    #[arg(long, requires = "out")]
+    /// Let --out, or --picture, replace a file that is already there.
+    #[arg(long)]
     pub force: bool,
     /// Unit of lengths; else what the lot states ([lot] units in lot.toml), else mm.
     #[arg(long, value_enum, ignore_case = true)]
@@ -135,6 +135,9 @@ pub struct ForecastArgs {
     /// The lot, or several to compare: folders, files of readings, or workbooks.
     #[arg(value_name = "LOT", required = true)]
     pub lots: Vec<PathBuf>,
+    /// Draw several lots side by side into this file (SVG, or PDF where its name ends so).
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     /// Count no blanks of tubes that the screening leaves; what they weigh and cost still counts.
     #[arg(long)]
     pub without_leave: bool,
@@ -165,6 +168,13 @@ pub struct LearnArgs {
     /// Lots of which tubes were cut: folders or workbooks.
     #[arg(value_name = "LOT", required = true)]
     pub lots: Vec<PathBuf>,
+    /// Draw what came of every tube against what was promised into this file (SVG, or PDF where its name ends so).
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
+    /// Keep what was learned (own limits, wander, what promises came to) in this file, which lots name with maker = "FILE" under
+    /// [lot]; all else in it stays as it is.
+    #[arg(long, value_name = "FILE")]
+    pub keep: Option<PathBuf>,
     /// How it is computed.
     #[command(flatten)]
     pub plan: PlanArgs,

@@ -2,16 +2,21 @@
 
 use super::args::ForecastArgs;
 use super::diagnostics::{Failure, code_after, print_findings};
-use super::{job, plan, sink};
+use super::{job, picture, plan, sink};
 use quarterlight::domain::Finding;
 use quarterlight::lot::{Assessed, Compared, Counting, LotError, Prepared};
 use quarterlight::output::compare;
+use quarterlight::output::figures::lots as lots_picture;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Forecasts.
 pub fn run(args: &ForecastArgs) -> Result<ExitCode, Failure> {
     match &args.lots[..] {
+        [_] if args.picture.is_some() => Err(Failure::Choice {
+            what: "--picture of one lot".into(),
+            fix: "name several lots, or make a report: its page has the pictures of a lot".into(),
+        }),
         [one] => alone(one, args),
         several => side_by_side(several, args),
     }
@@ -46,6 +51,10 @@ fn side_by_side(paths: &[PathBuf], args: &ForecastArgs) -> Result<ExitCode, Fail
     let counted = |(name, _, a): (String, Prepared, Assessed)| Ok((name, a.counted(counting)?));
     let lots: Vec<(String, Assessed)> = lots.into_iter().map(counted).collect::<Result<_, LotError>>()?;
     let compared = Compared::of(&lots);
+    if let Some(path) = &args.picture {
+        let missing = "write prices and bought weights into lot.toml, or weights into tubes.csv";
+        picture::put(path, lots_picture::draw(&compared), missing, args.show.force)?;
+    }
     let text = if args.show.json {
         compared.to_json()
     } else if args.show.csv {

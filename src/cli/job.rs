@@ -7,7 +7,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::domain::Tube;
-use quarterlight::lot::{Advised, Assessed, Fits, Prepared, Progress};
+use quarterlight::lot::{Advised, Assessed, BorneOut, CutLots, Fits, Prepared, Progress, learn_from};
 use std::path::{Path, PathBuf};
 use std::sync::Once;
 use std::time::{Duration, Instant};
@@ -76,6 +76,11 @@ pub fn plan(lot: &Prepared, args: &PlanArgs) -> Result<Assessed, Failure> {
 pub fn advise(lot: &Prepared, args: &AdviseArgs) -> Result<Advised, Failure> {
     let options = args.lot.plan.options();
     with_bar(|told| Ok(lot.advise(options, &args.with, args.minutes, args.minute_blanks, told)?))
+}
+
+/// Learns from lots that were cut.
+pub fn learn(lots: CutLots, args: &PlanArgs) -> Result<BorneOut, Failure> {
+    with_bar(|told| Ok(learn_from(lots, args.options(), told)?))
 }
 
 /// Plans it, with what pictures need of every planned tube.

@@ -1,20 +1,26 @@
-//! `learn`: what came of the tubes against what was promised.
+//! `learn`: what came of the tubes against what was promised, and what that teaches.
 
 use super::args::LearnArgs;
 use super::diagnostics::{Failure, code_after};
-use super::{job, sink};
-use quarterlight::domain::{Finding, Tube};
-use quarterlight::lot::{Assessed, BorneOut};
-use quarterlight::output::borne_out;
+use super::replace::write_file;
+use super::{job, picture, sink};
+use quarterlight::domain::Finding;
+use quarterlight::lot::Kept;
+use quarterlight::output::figures::calibration;
+use quarterlight::output::{borne_out, own_file};
+use std::path::Path;
 use std::process::ExitCode;
 
 /// Learns.
 pub fn run(args: &LearnArgs) -> Result<ExitCode, Failure> {
-    let lots = job::several(&args.lots, &args.plan, |path| job::prepared(path, &args.plan))?;
+    let lots = job::several(&args.lots, &args.plan, |path| {
+        let mut lot = job::prepared(path, &args.plan)?;
+        // planned as they were aimed, where that was written down
+        lot.lot.tubes.iter_mut().for_each(|t| t.aim = t.cut.as_ref().and_then(|c| c.aim));
+        Ok(lot)
+    })?;
     let findings: Vec<Finding> = lots.iter().flat_map(|(_, _, a)| a.findings.clone()).collect();
-    let lots: Vec<(String, Assessed, Vec<Tube>)> =
-        lots.into_iter().map(|(name, lot, a)| (name, a, lot.lot.tubes)).collect();
-    if !lots.iter().any(|(_, _, tubes)| tubes.iter().any(|t| t.cut.is_some())) {
+    if !lots.iter().any(|(_, lot, _)| lot.lot.tubes.iter().any(|t| t.cut.is_some())) {
         return Err(Failure::Choice {
             what: "nothing is written of what came of these tubes".into(),
             fix: "write it into cuts.csv: columns tube and blanks, one row a tube; split, the angles where its lines fell, if \
@@ -22,14 +28,44 @@ pub fn run(args: &LearnArgs) -> Result<ExitCode, Failure> {
                 .into(),
         });
     }
-    let learned = BorneOut::of(&lots);
-    let text = if args.show.json {
+    let units = lots.first().map(|(_, lot, _)| args.show.units(&lot.lot)).unwrap_or_default();
+    let learned = job::learn(lots, &args.plan)?;
+    if let Some(path) = &args.picture {
+        picture::put(path, calibration::draw(&learned), "count the blanks of some tubes in cuts.csv", args.show.force)?;
+    }
+    let mut text = if args.show.json {
         learned.to_json()
     } else if args.show.csv {
         borne_out::table(&learned).to_csv()
     } else {
-        borne_out::lines(&learned)
+        borne_out::lines(&learned, units)
     };
+    if let Some(file) = &args.keep {
+        let told = keep(file, &Kept::of(&learned))?;
+        if !args.show.json && !args.show.csv {
+            text.push_str(&told);
+        }
+    }
     sink::put(&text, &args.show)?;
     Ok(code_after(&findings))
+}
+
+/// Writes what was learned into the maker's own file; says what changed.
+fn keep(file: &Path, kept: &Kept) -> Result<String, Failure> {
+    let shown = file.display().to_string();
+    if kept.is_empty() {
+        return Err(Failure::Choice {
+            what: "these lots say too little to keep anything of it".into(),
+            fix: "cut and count five tubes, write where the lines of three fell, or judge ten stretches".into(),
+        });
+    }
+    let text = match std::fs::read_to_string(file) {
+        Ok(text) => text,
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => String::new(),
+        Err(e) => return Err(Failure::Keep { why: format!("{shown} cannot be read: {e}") }),
+    };
+    let (new, changes) =
+        own_file::kept_in(&text, kept).map_err(|why| Failure::Keep { why: format!("{shown}: {why}") })?;
+    write_file(file, new.as_bytes(), true)?;
+    Ok(borne_out::kept_lines(&changes, &shown))
 }

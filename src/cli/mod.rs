@@ -15,6 +15,7 @@ mod job;
 mod learn;
 mod licences;
 mod new;
+mod picture;
 mod plan;
 mod replace;
 mod report;

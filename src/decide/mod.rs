@@ -10,6 +10,7 @@ pub mod cut_order;
 pub mod cut_plan;
 pub mod fan;
 pub mod girth;
+pub mod judged;
 pub mod leeway;
 mod lines;
 pub mod packages;

@@ -73,7 +73,11 @@ pub(super) fn plan_and_keep(
     let splitter = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius_mm);
     let fell = splitter.as_ref().and_then(|s| lines_that_fell(tube, lot, s, &belief, options));
     let as_split = fell.is_some();
-    let splitter = splitter.map(|s| if let Some(lines) = fell { s.fallen(lines) } else { s });
+    let splitter = splitter.map(|s| match (fell, tube.aim) {
+        (Some(lines), _) => s.fallen(lines),
+        (None, Some(aim)) => s.aimed_at(aim.radians()),
+        (None, None) => s,
+    });
     let mut plan = TubePlan {
         fit: fitted(tube, &belief, model, options),
         capacity: 0,
@@ -178,7 +182,7 @@ fn lay_out(
         .collect();
     plan.marked = Some(layer.marked(&sets, &plan.pieces, &chosen.aims));
     plan.limit_changes = leeway::changes(splitter, &draws, aim, choice.best.expected);
-    if plan.as_split {
+    if plan.as_split || splitter.aims().len() < 2 {
         // nothing is left to choose
         plan.split = Some(SplitChoice { any_angle: false, ..choice });
         return draws;

@@ -51,6 +51,8 @@ pub struct Splitter {
     widest: usize,
     /// where the split lines came to lie, radians clockwise within a turn of the first; `None` while they are aimed at
     fell: Option<Vec<f64>>,
+    /// the one angle it is aimed at, radians; `None` while there is a choice
+    aimed: Option<f64>,
 }
 
 impl Splitter {
@@ -65,7 +67,25 @@ impl Splitter {
         let aiming = wander.max(LEAST_WANDER_DEG.to_radians());
         let free = TAU / count(pieces) - 2.0 * room.inset + 2.0 * WANDER_REACH * aiming;
         let widest = to_index((free * count(LINES) / TAU).ceil().max(1.0)).min(LINES - 1) + 2;
-        Splitter { judge, room, pieces, wander, aiming, one_blow: split.one_blow, need, widest, fell: None }
+        Splitter {
+            judge,
+            room,
+            pieces,
+            wander,
+            aiming,
+            one_blow: split.one_blow,
+            need,
+            widest,
+            fell: None,
+            aimed: None,
+        }
+    }
+
+    /// The same tube aimed at one angle, radians.
+    #[must_use]
+    pub(super) fn aimed_at(mut self, aim: f64) -> Splitter {
+        self.aimed = Some(aim);
+        self
     }
 
     /// The same tube once it is split: its lines lie where they fell, and nothing wanders. `lines`: radians, one for each
@@ -150,6 +170,9 @@ impl Splitter {
     pub fn aims(&self) -> Vec<f64> {
         if let Some(lines) = &self.fell {
             return vec![lines[0]];
+        }
+        if let Some(aim) = self.aimed {
+            return vec![aim];
         }
         let n = to_index((self.period().to_degrees() / AIM_STEP_DEG).round()).max(1);
         (0..n).map(|i| self.period() * count(i) / count(n)).collect()

@@ -23,6 +23,8 @@ pub struct Stretch {
 /// What happened to one tube. Every part of it may be missing.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Cut {
+    /// The angle that the first split line was aimed at; `None`: not written down.
+    pub aim: Option<Angle>,
     /// Where the split lines came to lie, clockwise from the first of piece 1; a single one: the others a whole part of a turn
     /// on; empty: not written down.
     pub lines: Vec<Angle>,

@@ -2,7 +2,7 @@
 
 use super::moisture::weight_at;
 use super::units::{LengthUnit, WeightUnit};
-use super::{Assumed, Saw, ScanRule, Split, Target, Tube};
+use super::{Assumed, Promise, Saw, ScanRule, Split, Target, Tube};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -150,6 +150,8 @@ pub struct Lot {
     pub minute_blanks: Option<f64>,
     /// Minutes that marking and splitting a tube take; `None`: [`SPLIT_MINUTES`].
     pub split_minutes: Option<f64>,
+    /// What earlier lots of this maker bore out; `None`: nothing is known of it.
+    pub promise: Option<Promise>,
     /// When a tube is worth splitting.
     pub screen: ScreenRule,
     /// How scans are read.

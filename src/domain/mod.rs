@@ -27,6 +27,7 @@ mod moisture;
 mod new_lot;
 mod pace;
 mod phrase;
+mod promise;
 mod reading;
 mod routine;
 mod scan;
@@ -45,6 +46,7 @@ pub use moisture::{WETTER_ABOVE_PERCENT, moisture_percent, weight_at, weight_rat
 pub use new_lot::{LENGTH_MM, NewLot, SPAN_MM, goes_by_lines};
 pub use pace::{Pace, SetUp, measuring_seconds};
 pub use phrase::Phrase;
+pub use promise::Promise;
 pub use reading::{Kind, Reading};
 pub use routine::{Effort, Routine, Task, Tool};
 pub use scan::{FoundFrame, IndexEnd, IndexMark, MarkAt, Scan, ScanCell, ScanRule, ScanWall, Unrolled};

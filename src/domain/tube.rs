@@ -1,6 +1,6 @@
 //! One tube as the maker knows it before splitting.
 
-use super::{Cut, Mark, Reading, Scan};
+use super::{Angle, Cut, Mark, Reading, Scan};
 
 /// One tube of a lot.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -25,6 +25,8 @@ pub struct Tube {
     pub marks: Vec<Mark>,
     /// What happened when it was split and cut; `None` while nobody wrote it down.
     pub cut: Option<Cut>,
+    /// The angle it is to be planned at; `None`: the one that does best.
+    pub aim: Option<Angle>,
     /// True when a row that concerns this tube could not be read: the tube is listed but not analysed.
     pub in_doubt: bool,
 }

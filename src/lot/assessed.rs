@@ -50,8 +50,17 @@ impl Assessed {
         let known = self.forecast.whole.is_some();
         self.forecast = forecast(&self.outcomes, &self.lot, counting.without_leave, counting.air(&self.lot)?);
         // of a lot of which only some tubes were asked for nothing is said of the whole
-        self.forecast.whole = self.forecast.whole.filter(|_| known);
+        if !known {
+            self.nothing_of_the_whole();
+        }
         Ok(self)
+    }
+
+    pub(super) fn nothing_of_the_whole(&mut self) {
+        self.forecast.whole = None;
+        if let Some(earlier) = &mut self.forecast.earlier {
+            earlier.whole = None;
+        }
     }
 
     /// The tubes that have a plan.

@@ -10,7 +10,10 @@
 //! Methods, from memory). An interval of the spread follows from its chi-squared.
 
 use super::assessed::Assessed;
+use super::estimate::Estimate;
 use super::json::of_format;
+use super::own_limits::OwnLimits;
+use super::prepared::Prepared;
 use crate::domain::Tube;
 use crate::numeric::summary::{count, mean};
 use serde::Serialize;
@@ -47,23 +50,13 @@ pub struct CutTube {
     pub off_deg: Vec<f64>,
 }
 
-/// A figure with its 90 % interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Estimate {
-    /// Expected.
-    pub expected: f64,
-    /// 5 % point.
-    pub low: f64,
-    /// 95 % point.
-    pub high: f64,
-}
-
-impl Estimate {
-    /// Whether its interval leaves `x` out.
-    #[must_use]
-    pub fn excludes(&self, x: f64) -> bool {
-        self.low > x || self.high < x
-    }
+/// What lots are promised with what they taught.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Again {
+    /// Lot by lot, blanks of the tubes that were counted.
+    pub promised: Vec<(String, f64)>,
+    /// Blanks got for each one so promised, over all lots.
+    pub factor: Option<Estimate>,
 }
 
 /// Where split lines fall about their aims.
@@ -115,13 +108,18 @@ pub struct BorneOut {
     pub factor: Option<Estimate>,
     /// All lots together.
     pub wander: Option<WanderSeen>,
+    /// The limits this maker works by, from stretches that were judged; `None` where too few were.
+    pub limits: Option<OwnLimits>,
+    /// What the lots would have been promised with what was learned here; `None` where nothing changes.
+    pub again: Option<Again>,
 }
 
 impl BorneOut {
     /// From lots that were planned as aimed, each with its tubes as they were read.
     #[must_use]
-    pub fn of(lots: &[(String, Assessed, Vec<Tube>)]) -> BorneOut {
-        let lots: Vec<(CutLot, Vec<Vec<f64>>)> = lots.iter().map(|(name, a, tubes)| lot_of(name, a, tubes)).collect();
+    pub fn of(lots: &[(String, Prepared, Assessed)]) -> BorneOut {
+        let lots: Vec<(CutLot, Vec<Vec<f64>>)> =
+            lots.iter().map(|(name, read, a)| lot_of(name, a, &read.lot.tubes)).collect();
         let all: Vec<&CutTube> = lots.iter().flat_map(|(l, _)| &l.tubes).collect();
         let stated = lots.iter().filter_map(|(l, _)| l.wander.map(|w| w.stated_deg)).next().unwrap_or(0.0);
         let off: Vec<Vec<f64>> = lots.iter().flat_map(|(_, off)| off.clone()).collect();
@@ -129,7 +127,22 @@ impl BorneOut {
             factor: factor_of(&all),
             wander: wander_of(&off, stated),
             lots: lots.into_iter().map(|l| l.0).collect(),
+            limits: None,
+            again: None,
         }
+    }
+
+    /// The same with the limits this maker works by.
+    #[must_use]
+    pub fn with_limits(self, limits: Option<OwnLimits>) -> BorneOut {
+        BorneOut { limits, ..self }
+    }
+
+    /// The same, beside what the lots are promised by what it taught.
+    #[must_use]
+    pub fn with_again(self, after: &BorneOut) -> BorneOut {
+        let lots = after.lots.iter().map(|l| (l.lot.clone(), l.promised)).collect();
+        BorneOut { again: Some(Again { promised: lots, factor: after.factor }), ..self }
     }
 
     /// As JSON of format 1.

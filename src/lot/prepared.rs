@@ -7,6 +7,7 @@ use super::options::{Options, Progress};
 use super::outcome::{FitOutcome, TubeOutcome};
 use super::scales::ScalesUsed;
 use crate::decide::advice::AtHand;
+use crate::decide::judged::{Judged, judged_stretches};
 use crate::decide::plan::{NoPlan, PlanOptions, fit_tube, plan_tube};
 use crate::decide::tube_view::{TubeView, plan_tube_with_view};
 use crate::domain::{Finding, Lot, Tube};
@@ -19,7 +20,7 @@ use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Told after every tube, from any thread.
-type Told<'a> = &'a (dyn Fn(Progress) + Sync);
+pub(super) type Told<'a> = &'a (dyn Fn(Progress) + Sync);
 
 /// A lot ready to be fitted and planned.
 #[derive(Debug, Clone, PartialEq)]
@@ -150,10 +151,20 @@ impl Prepared {
         Ok((self.summed_up(options, outcomes), views))
     }
 
+    /// What of its judged stretches the belief says, tube by tube; those that cannot be planned say nothing.
+    ///
+    /// # Errors
+    /// [`LotError::Population`].
+    pub fn judged(&self, options: PlanOptions) -> Result<Vec<Vec<Judged>>, LotError> {
+        let model = self.model()?;
+        let one = |tube: &Tube| judged_stretches(tube, &self.lot, &model, options).unwrap_or_default();
+        Ok(self.lot.tubes.par_iter().map(one).collect())
+    }
+
     fn summed_up(&self, options: PlanOptions, outcomes: Vec<TubeOutcome>) -> Assessed {
         let mut assessed = Assessed::of(&self.lot, options, self.scales(), outcomes, self.findings.clone());
         if self.selected {
-            assessed.forecast.whole = None;
+            assessed.nothing_of_the_whole();
         }
         assessed
     }

@@ -1,7 +1,7 @@
 //! What a lot says beside its tubes.
 
 use crate::domain::units::WeightUnit;
-use crate::domain::{Assumed, Lot, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, weight_at};
+use crate::domain::{Assumed, Lot, Promise, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, weight_at};
 use serde::{Deserialize, Serialize};
 
 /// The terms a lot's tubes are judged by, and what was paid for them.
@@ -39,6 +39,9 @@ pub struct Terms {
     /// Minutes that marking and splitting a tube take.
     #[serde(default = "usual_split_minutes")]
     pub split_minutes: f64,
+    /// What earlier lots of this maker bore out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub promise: Option<Promise>,
 }
 
 fn usual_split_minutes() -> f64 {
@@ -64,6 +67,7 @@ impl Terms {
             screen: lot.screen,
             edge_life: lot.edge_life,
             split_minutes: lot.split_minutes.unwrap_or(SPLIT_MINUTES),
+            promise: lot.promise,
         }
     }
 

@@ -1,10 +1,12 @@
 //! What came of the tubes against what was promised, in words.
 
 use super::fold::fold;
+use super::own_file::KeptChange;
+use super::show::Units;
 use super::table::{Cell, Table};
 use crate::domain::counted;
 use crate::domain::units::decimal;
-use crate::lot::{BorneOut, CutLot, Estimate, WanderSeen};
+use crate::lot::{Again, BorneOut, CutLot, Estimate, OwnLimits, WanderSeen};
 
 /// A row for each tube that was cut and counted.
 #[must_use]
@@ -30,7 +32,7 @@ pub fn table(b: &BorneOut) -> Table {
 
 /// Lot by lot, then all together.
 #[must_use]
-pub fn lines(b: &BorneOut) -> String {
+pub fn lines(b: &BorneOut, units: Units) -> String {
     let mut out = String::new();
     for lot in &b.lots {
         out.push_str(&fold(&format!("{}: ", lot.lot), &lot_words(lot), 2));
@@ -42,7 +44,64 @@ pub fn lines(b: &BorneOut) -> String {
             out.push_str(&fold("all lots: ", &words, 2));
         }
     }
+    if let Some(l) = &b.limits {
+        out.push_str(&fold("own limits: ", &limit_words(l, units), 2));
+    }
+    if let Some(a) = &b.again {
+        out.push_str(&fold("with what was learned: ", &again_words(b, a), 2));
+    }
     out
+}
+
+fn limit_words(l: &OwnLimits, units: Units) -> Vec<String> {
+    let n = l.got + l.refused;
+    let mut words = vec![format!("{n} judged stretches, {} refused", l.refused)];
+    if l.otherwise > 0 {
+        words.push(format!("{} refused for what no gauge shows left out", l.otherwise));
+    }
+    words.extend(l.limits.iter().map(|o| {
+        let name = o.limit.replace('_', " ");
+        if !o.told() {
+            return format!("nothing told of {name}");
+        }
+        let mm = o.own_mm;
+        let [own, low, high, stated] = [mm.expected, mm.low, mm.high, o.stated_mm]
+            .map(|x| units.with_word(x, if o.stated_mm < 1.0 { 3 } else { 1 }));
+        let means = match (mm.excludes(o.stated_mm), mm.expected < o.stated_mm) {
+            (true, true) => "you are stricter",
+            (true, false) => "you let more pass",
+            (false, _) => "as far as these tell that is yours",
+        };
+        format!("{name} {own} ({low} to {high}), the lot has {stated}: {means}")
+    }));
+    words
+}
+
+fn again_words(b: &BorneOut, a: &Again) -> Vec<String> {
+    let before: f64 = b.lots.iter().map(|l| l.promised).sum();
+    let got: u32 = b.lots.iter().map(|l| l.got).sum();
+    let after: f64 = a.promised.iter().map(|p| p.1).sum();
+    let mut words = vec![format!(
+        "the same tubes would be promised {} blanks, not {}; {got} were got",
+        decimal(after, 1),
+        decimal(before, 1)
+    )];
+    words.extend(a.factor.map(factor_words).into_iter().flatten());
+    words
+}
+
+/// What goes into the maker's own file, and what stood there before.
+#[must_use]
+pub fn kept_lines(changes: &[KeptChange], file: &str) -> String {
+    let of = |c: &KeptChange| {
+        let before = c.before.as_ref().map_or("not set before".to_string(), |b| format!("{b} before"));
+        format!("[{}] {} = {} ({before})", c.section, c.key, c.now)
+    };
+    let mut words: Vec<String> = changes.iter().map(of).collect();
+    words.push(
+        "a lot uses it with maker = \"PATH\" under [lot] of its lot.toml, the path as seen from its folder".into(),
+    );
+    fold(&format!("kept in {file}: "), &words, 2)
 }
 
 fn lot_words(lot: &CutLot) -> Vec<String> {

@@ -15,6 +15,7 @@ pub mod figures;
 pub mod fit_report;
 mod fold;
 pub mod new_lot;
+pub mod own_file;
 pub mod population_report;
 pub mod report;
 pub mod roundness_block;

@@ -264,6 +264,18 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], weights: WeightUnit, un
             Cell::text(words::whole_lot(w, weights, units).join("; ")),
         ]);
     }
+    if let Some(e) = &f.earlier {
+        let rows =
+            [("all planned tubes, as earlier lots", Some(e.blanks)), ("the whole lot, as earlier lots", e.whole)];
+        for (name, blanks) in rows {
+            let Some(i) = blanks else { continue };
+            let mut row = vec![Cell::text(name), Cell::Empty];
+            row.extend([Cell::Number(i.expected, 2), Cell::Number(i.low, 0), Cell::Number(i.high, 0)]);
+            row.resize_with(11, || Cell::Empty);
+            row.push(Cell::text(words::promise(e.promise)));
+            t.push(row);
+        }
+    }
     t
 }
 

@@ -197,6 +197,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
         }
     }
     out.push_str(&whole_lines(f, assessed.lot.weight_unit, units));
+    out.push_str(&earlier_lines(f));
     out.push_str(&limit_lines(f, units));
     out
 }
@@ -208,6 +209,15 @@ fn weighed(g: f64, unit: WeightUnit) -> String {
         _ => WeightUnit::Pound,
     };
     format!("{} ({})", print_weight(g, unit, 1), print_weight(g, other, 0))
+}
+
+/// The blanks as earlier lots bore out what was promised of them.
+fn earlier_lines(f: &Forecast) -> String {
+    let Some(e) = f.earlier else { return String::new() };
+    let mut parts = vec![format!("{} blanks", range(e.blanks, 0))];
+    parts.extend(e.whole.map(|w| format!("{} of the whole lot", range(w, 0))));
+    parts.push(words::promise(e.promise));
+    fold("as earlier lots ", &parts, 16)
 }
 
 /// The blanks with and without the tubes to leave, both; and what ends in no blank.

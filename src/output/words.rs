@@ -12,7 +12,7 @@ use crate::decide::tube_plan::{Marked, TubePlan};
 use crate::decide::unread::Unchecked;
 use crate::domain::Assumed;
 use crate::domain::units::{WeightUnit, decimal, print_weight};
-use crate::domain::{Severity, counted};
+use crate::domain::{Promise, Severity, counted};
 use crate::lot::NotChecked;
 use crate::lot::{CostBasis, EstimatedBy, Forecast, SizedBy, TubeOutcome, WholeLot, WholePrice};
 use crate::numeric::summary::count;
@@ -360,6 +360,13 @@ pub(crate) fn whole_lot(w: &WholeLot, weights: WeightUnit, units: Units) -> Vec<
         parts.push(format!("the measured tubes are not like the rest ({}): measure some that are", both.join("; ")));
     }
     parts
+}
+
+/// What earlier lots bore out, in words.
+#[must_use]
+pub fn promise(p: Promise) -> String {
+    let ends = [-1.645, 1.645].map(|z: f64| decimal(p.factor * (z * p.log_sd).exp(), 2));
+    format!("{} blanks came of each one promised ({} to {})", decimal(p.factor, 2), ends[0], ends[1])
 }
 
 /// An amount of money, its currency behind it where one is named.

@@ -4,6 +4,7 @@ use super::findings::{Findings, quoted};
 use super::nearest::nearest;
 use crate::domain::{Kind, Lot, Place, Rig, Tube, counted, units::WeightUnit};
 use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// What is said once per file and name: where first, and in how many rows.
@@ -14,6 +15,8 @@ type Mentions = BTreeMap<(Arc<str>, String), (Place, usize)>;
 pub(super) struct Book {
     pub(super) lot: Lot,
     pub(super) findings: Findings,
+    /// The folder that paths in the settings start from; none of a lot in memory.
+    pub(super) folder: Option<PathBuf>,
     index: BTreeMap<String, usize>,
     /// The names in the list of tubes, once one has been read: then other names are strangers.
     pub(super) list: Option<BTreeSet<String>>,
@@ -34,6 +37,11 @@ pub(super) struct Book {
 }
 
 impl Book {
+    /// An empty one of a lot in this folder.
+    pub(super) fn in_folder(folder: Option<&Path>) -> Book {
+        Book { folder: folder.map(Path::to_path_buf), ..Book::default() }
+    }
+
     /// The tube of that name, if it is known.
     pub(super) fn tube(&self, name: &str) -> Option<&Tube> {
         self.index.get(name).and_then(|i| self.lot.tubes.get(*i))

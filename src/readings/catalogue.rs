@@ -212,9 +212,10 @@ const MARKS: [Column; 6] = [
     Column::may("why", Holds::Free),
 ];
 
-const CUTS: [Column; 9] = [
+const CUTS: [Column; 10] = [
     Column::must("tube", Holds::Text),
     Column::may("piece", Holds::Text),
+    Column::may("aim", Holds::Angle),
     Column::may("split", Holds::Angle),
     Column::may("back", Holds::Length),
     Column::may("blanks", Holds::Text),

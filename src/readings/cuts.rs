@@ -1,6 +1,6 @@
 //! What really happened at the bench: `cuts.csv` or the sheet `cuts`.
 //!
-//! Columns `tube`; all others may be missing or empty: `piece`, `split` (where the split lines came to lie: in a row of the
+//! Columns `tube`; all others may be missing or empty: `piece`, `aim` (the angle that was aimed at), `split` (where the split lines came to lie: in a row of the
 //! whole tube all of them, or the first alone; in the row of a piece the one it begins at), `back` (widths of the pieces' backs
 //! straight across, likewise), `blanks` (got of the tube, or of the piece), `from` and `to` (a stretch that was judged), `got`
 //! (yes or no) and `why` (why not). Several numbers in one cell stand apart by spaces or semicolons; a fraction in such a list has no
@@ -61,6 +61,9 @@ fn read_row(r: &mut RowReader<'_>, pieces: usize, to: &mut Gathered) {
         let bare = if let Some(Unit::Length(u)) = unit { u } else { LengthUnit::Millimetre };
         parse_length(cell, bare, mark)
     });
+    if let Some(aim) = r.angle("aim", "the angle that was aimed at", Need::May) {
+        once(r, "aim", to.cut.aim.replace(aim).is_some());
+    }
     let blanks = whole(r, "blanks", 0..=MOST_BLANKS, "blanks that were got");
     match piece {
         Some(piece) => {

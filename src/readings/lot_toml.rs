@@ -6,14 +6,14 @@
 use super::book::Book;
 use super::dialect::decode;
 use super::findings::quoted;
-use super::settings::{Entry, Value, apply, sections};
+use super::settings::{Entry, Value, sections};
 use crate::domain::{Place, units::DecimalMark};
 use std::sync::Arc;
 use toml::de::{DeTable, DeValue};
 
-/// Reads the file into the book.
-pub(super) fn read(bytes: &[u8], file: &Arc<str>, book: &mut Book) {
-    let Some(text) = decode(bytes, file, &mut book.findings) else { return };
+/// The settings of the file, in its own order; `None` where its form is broken.
+pub(super) fn entries(bytes: &[u8], file: &Arc<str>, book: &mut Book) -> Option<Vec<Entry>> {
+    let text = decode(bytes, file, &mut book.findings)?;
     let lines = Lines::new(&text);
     let (document, errors) = DeTable::parse_recoverable(&text);
     if !errors.is_empty() {
@@ -25,7 +25,7 @@ pub(super) fn read(bytes: &[u8], file: &Arc<str>, book: &mut Book) {
             let fix = format!("{message}; until it is mended none of this file is used and the defaults hold");
             book.findings.error(place, None, found, "key = value under a [section]", fix);
         }
-        return;
+        return None;
     }
     let mut entries = Vec::new();
     for (key, value) in document.get_ref() {
@@ -47,10 +47,9 @@ pub(super) fn read(bytes: &[u8], file: &Arc<str>, book: &mut Book) {
             }
         }
     }
-    book.has_settings = true;
     // the parser hands tables over in its own order
     entries.sort_by(|a, b| a.place.cmp(&b.place));
-    apply(&entries, book);
+    Some(entries)
 }
 
 fn rigs(table: &DeTable<'_>, lines: &Lines, file: &Arc<str>, entries: &mut Vec<Entry>, book: &mut Book) {

@@ -47,6 +47,7 @@ mod findings;
 mod forms;
 mod interchanged;
 mod lot_toml;
+mod maker;
 mod marks;
 mod name;
 mod nearest;

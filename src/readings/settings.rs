@@ -69,10 +69,11 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 36] = [
+const KEYS: [Key; 39] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "units", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
+    Key("lot", "maker", Holds::Text, 0.0, 1000.0, |_, _| {}),
     Key("lot", "bought_weight", Holds::Weight, 1.0, 1e7, |l, x| l.bought_weight_g = Some(x)),
     Key("lot", "price", Holds::Number, 0.0, 1e9, |l, x| l.price = Some(x)),
     Key("lot", "humidity_percent", Holds::Number, 0.0, 100.0, |l, x| l.humidity_percent = Some(x)),
@@ -98,6 +99,8 @@ const KEYS: [Key; 36] = [
     // a piece that springs the other way is negative
     Key("split", "spring", Holds::Length, -2.0, 2.0, |l, x| l.split.spring_mm = x),
     Key("split", "minutes", Holds::Number, 0.0, 600.0, |l, x| l.split_minutes = Some(x)),
+    Key("promise", "factor", Holds::Number, 0.05, 20.0, |l, x| l.promise.get_or_insert_default().factor = x),
+    Key("promise", "log_sd", Holds::Number, 0.0, 2.0, |l, x| l.promise.get_or_insert_default().log_sd = x),
     Key("assumed", "lean_deg", Holds::Angle, 0.0, 10.0, |l, x| l.assumed.lean_deg = Some(x)),
     Key("assumed", "wall", Holds::Length, 0.2, 15.0, |l, x| l.assumed.wall_mm = Some(x)),
     Key("batch", "edge_life", Holds::Number, 1.0, 1e6, |l, x| l.edge_life = Some(x)),
@@ -185,6 +188,8 @@ fn text(entry: &Entry, key: &Key, book: &mut Book) {
     }
     match key.1 {
         "name" if text.is_empty() => {}
+        // it was read before the lot's own settings
+        "maker" => {}
         "name" => book.lot.name = text.to_string(),
         "one_blow" => match OneBlow::from_word(text) {
             Some(blow) => book.lot.split.one_blow = blow,

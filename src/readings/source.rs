@@ -8,8 +8,8 @@ use super::nearest::nearest;
 use super::spreadsheet::{Workbook, first_row_is_setting, settings as sheet_settings};
 use super::table::Table;
 use super::{
-    cuts, dialect, lot_toml, marks, readings_grid, readings_line, readings_log, readings_long, scan, set_aside,
-    settings, spans, tubes, weights,
+    cuts, dialect, lot_toml, maker, marks, readings_grid, readings_line, readings_log, readings_long, scan, set_aside,
+    spans, tubes, weights,
 };
 use crate::domain::{Finding, Lot, Severity, Tube, counted, units::parse_header};
 use std::io::ErrorKind;
@@ -123,7 +123,7 @@ pub fn read_lot(path: &Path) -> Result<LotRead, ReadError> {
 /// ```
 pub fn read_lot_files(name: &str, files: &[(&str, &[u8])]) -> Result<LotRead, ReadError> {
     let files = files.iter().map(|(n, b)| ((*n).to_string(), Content::Bytes(b))).collect();
-    read_files(name, files, &[], Path::new(name))
+    read_files(name, files, &[], Path::new(name), Book::default())
 }
 
 fn too_large(bytes: u64) -> String {
@@ -191,7 +191,8 @@ fn read_folder(path: &Path) -> Result<LotRead, ReadError> {
         })
         .chain(waiting)
         .collect();
-    read_files(&folder_name(path), files, &others, path)
+    let book = Book::in_folder(Some(path));
+    read_files(&folder_name(path), files, &others, path, book)
 }
 
 /// What stands in a folder, without hidden and temporary files: name behind `prefix`, path, whether it is a folder.
@@ -230,6 +231,7 @@ fn read_files(
     files: Vec<(String, Content<'_>)>,
     others: &[String],
     path: &Path,
+    mut book: Book,
 ) -> Result<LotRead, ReadError> {
     let mut files = files;
     files.sort_by(|a, b| (role_of(&a.0), a.0.to_lowercase(), &a.0).cmp(&(role_of(&b.0), b.0.to_lowercase(), &b.0)));
@@ -238,7 +240,6 @@ fn read_files(
         found.sort();
         return Err(ReadError::NothingUsable { path: path.to_path_buf(), found });
     }
-    let mut book = Book::default();
     book.lot.name = name.to_string();
     let mut read: Vec<String> = Vec::new();
     for (file_name, content) in &files {
@@ -280,7 +281,10 @@ fn unread(file: &Arc<str>, why: String, book: &mut Book) {
 
 fn read_one(role: Role, bytes: &[u8], file: &Arc<str>, book: &mut Book) {
     if role == Role::Settings {
-        lot_toml::read(bytes, file, book);
+        if let Some(entries) = lot_toml::entries(bytes, file, book) {
+            book.has_settings = true;
+            maker::settle(entries, load, book);
+        }
     } else if role == Role::Scan {
         scan::read(bytes, file, book);
     } else if let Some(table) = Table::from_csv(bytes, file, &mut book.findings) {
@@ -402,7 +406,7 @@ fn note_others(others: &[String], book: &mut Book) {
 /// One file given alone: readings, or a workbook.
 fn read_single(name: &str, content: Content<'_>, path: &Path) -> Result<LotRead, ReadError> {
     let stem = Path::new(name).file_stem().map_or_else(|| name.to_string(), |s| s.to_string_lossy().into_owned());
-    let mut book = Book::default();
+    let mut book = Book::in_folder(path.parent());
     book.lot.name = stem;
     let file: Arc<str> = name.into();
     let mut read = vec![name.to_string()];
@@ -484,7 +488,7 @@ fn read_workbook(
 fn read_settings(table: &Table, book: &mut Book) {
     let entries = sheet_settings(table, first_row_is_setting(table), &mut book.findings);
     book.has_settings = true;
-    settings::apply(&entries, book);
+    maker::settle(entries, load, book);
 }
 
 fn sheet_role(name: &str) -> Role {

@@ -2,7 +2,7 @@
 
 mod value;
 
-pub use self::value::{Forecast, NotChecked};
+pub use self::value::{Earlier, Forecast, NotChecked};
 use super::counting::{Air, Share, worth_splitting};
 use super::interval::{Interval, cost};
 use super::outcome::TubeOutcome;
@@ -35,6 +35,12 @@ pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms, without_leave: bool, air:
     let per_lb = per_kg.map(|k| k.scaled(G_PER_POUND / 1000.0));
     let spent = spent(outcomes, lot);
     let bought = lot.bought_as_weighed_g();
+    let whole = whole_lot(outcomes, lot, counts, heavier);
+    let earlier = lot.promise.map(|promise| Earlier {
+        promise,
+        blanks: blanks.borne_out(promise),
+        whole: whole.as_ref().map(|w| w.blanks.borne_out(promise)),
+    });
     Forecast {
         tubes: all.len(),
         blanks,
@@ -59,7 +65,8 @@ pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms, without_leave: bool, air:
         whole_price: spent.and_then(|s| s.why_whole),
         estimated: spent.and_then(|s| s.estimated),
         currency: lot.currency.clone(),
-        whole: whole_lot(outcomes, lot, counts, heavier),
+        whole,
+        earlier,
     }
 }
 
@@ -180,7 +187,7 @@ mod tests {
     use super::super::spent::{CostBasis, Estimated, EstimatedBy, WholePrice};
     use super::*;
     use crate::decide::plan::{NoPlan, PlanOptions, plan_tube};
-    use crate::domain::{Angle, Kind, Lot, Reading, Tube};
+    use crate::domain::{Angle, Kind, Lot, Promise, Reading, Tube};
     use crate::tube::{Measured, Model};
     use std::sync::LazyLock;
 
@@ -216,6 +223,11 @@ mod tests {
             estimated: Some(Estimated { tubes: 1, weight_g: 0.1 + 0.2, by: EstimatedBy::Length }),
             currency: "EUR".into(),
             whole: None,
+            earlier: Some(Earlier {
+                promise: Promise { factor: 0.9, log_sd: 0.05 },
+                blanks: interval(0.27, 0.0, 1.0),
+                whole: None,
+            }),
         }
     }
 

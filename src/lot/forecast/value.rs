@@ -5,6 +5,7 @@ use super::super::interval::Interval;
 use super::super::spent::{CostBasis, Estimated, EstimatedBy, WholePrice};
 use super::super::whole::WholeLot;
 use crate::decide::leeway::LimitChange;
+use crate::domain::Promise;
 use serde::{Deserialize, Serialize};
 
 /// The blanks of a lot with the grain and wall that nobody read as they may be.
@@ -17,6 +18,18 @@ pub struct NotChecked {
     /// Blanks then, of all planned tubes.
     #[serde(flatten)]
     pub blanks: Interval,
+}
+
+/// The blanks as earlier lots of this maker bore out what was promised of them.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Earlier {
+    /// What they bore out.
+    #[serde(flatten)]
+    pub promise: Promise,
+    /// Blanks of the tubes that count.
+    pub blanks: Interval,
+    /// Blanks of the whole lot, where it is forecast.
+    pub whole: Option<Interval>,
 }
 
 /// What the planned tubes of a lot are expected to give. A `None` says which figure is missing from the lot.
@@ -73,6 +86,8 @@ pub struct Forecast {
     pub currency: String,
     /// Blanks of the whole lot, its unmeasured tubes too; `None` where all are measured, or fewer than two are.
     pub whole: Option<WholeLot>,
+    /// The same as earlier lots bore it out; `None` where nothing is known of any.
+    pub earlier: Option<Earlier>,
 }
 
 /// A [`Forecast`] as stored: one name a number. A cost without limit is no number, so it is null.
@@ -132,6 +147,8 @@ struct Stored {
     currency: String,
     #[serde(default)]
     whole_lot: Option<WholeLot>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    as_earlier_lots: Option<Earlier>,
 }
 
 impl From<Forecast> for Stored {
@@ -179,6 +196,7 @@ impl From<Forecast> for Stored {
             estimated_by: f.estimated.map(|e| e.by),
             currency: f.currency,
             whole_lot: f.whole,
+            as_earlier_lots: f.earlier,
         }
     }
 }
@@ -227,6 +245,7 @@ impl TryFrom<Stored> for Forecast {
             },
             currency: s.currency,
             whole: s.whole_lot,
+            earlier: s.as_earlier_lots,
         })
     }
 }

@@ -3,9 +3,11 @@
 //! All are [`WIDTH_MM`] wide, so that their words stay readable on a phone and two stand side by side on a sheet.
 
 pub mod bark_map;
+pub mod calibration;
 pub mod centreline;
 pub mod limits;
 pub mod lot_board;
+pub mod lots;
 pub mod piles;
 pub mod score;
 pub mod section;

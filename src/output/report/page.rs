@@ -151,6 +151,13 @@ fn glance(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Markup {
             format!("{what}; 90 %: {}", range(n.blanks, 0)),
         ));
     }
+    if let Some(e) = f.earlier {
+        cells.push((
+            "as earlier lots",
+            decimal(e.blanks.expected, 0),
+            format!("blanks, 90 %: {}; {}", range(e.blanks, 0), crate::output::words::promise(e.promise)),
+        ));
+    }
     if let (Some(kg), Some(lb)) = (f.per_kg, f.per_lb) {
         cells.push(("blanks per kg", format!("{:.0}", kg.expected), format!("{:.0} per lb", lb.expected)));
     }
