@@ -59,7 +59,7 @@ pub fn figures(lot: &Path) -> Result<Vec<(String, String)>, Box<dyn std::error::
         if let Some(s) = &plan.split {
             scenes.push(("score".into(), score::draw((&tube.name, plan.fit.readings), s, &source)?));
         }
-        if let Some(spec) = quarterlight::output::report::strip_spec(plan, view) {
+        if let Some(spec) = quarterlight::output::report::strip_spec(plan, view, &tube.marks) {
             let sheet = strip::StripSheet {
                 paper: scene::Paper::A4,
                 heading: format!("Lot {}, seed {}", lot.name, options.seed),

@@ -286,6 +286,66 @@ fn nothing_on_a_strip_page_stands_outside_the_printable_part() {
 }
 
 #[test]
+fn strips_in_inches_have_a_ruler_in_32nds_and_every_page_checks_both_units() {
+    use quarterlight::domain::units::{InchStep, LengthUnit, print_inch_fraction};
+    use quarterlight::paper::strip::{StripMark, StripRun, StripSheet};
+    fn fraction(mm: f64) -> String {
+        print_inch_fraction(mm, InchStep::ThirtySecond)
+    }
+    let mut spec = samples::strips().remove(0);
+    spec.length_mm = 6.0 * 25.4;
+    // a run from 1 in to 3 3/4 in, its blank 3/8 in from the clockwise edge
+    let run = StripRun { piece: 0, from_mm: 25.4, to_mm: 95.25, across_mm: Some(9.525), chance: Some(0.76) };
+    spec.runs = vec![run];
+    spec.marks = vec![StripMark { pieces: vec![1], from_mm: 40.0, to_mm: 44.0, why: "crack".into() }];
+    spec.split_along_mm = vec![8.1, 28.0, 48.2, 68.0];
+    for paper in Paper::ALL {
+        let sheet = StripSheet { length_text: fraction, ruler: LengthUnit::Inch, ..samples::sheet(paper) };
+        let page = pages(std::slice::from_ref(&spec), &sheet).unwrap().remove(0);
+        let said: Vec<&str> = page.marks.iter().filter_map(words_of).collect();
+        for want in
+            ["1 in – 3 3/4 in · across 3/8 in · 76 %", "girth 3 5/32 in", "crack", "5/16", "36.0°", "100 mm", "4 in"]
+        {
+            assert!(said.contains(&want), "{want} is missing in {said:?}");
+        }
+        assert!(said.iter().any(|t| t.starts_with("left edge at the index end, inches")), "{said:?}");
+        assert!(["1", "2", "3", "4", "5"].iter().all(|n| said.contains(n)), "{said:?}");
+        assert!(page.marks.iter().any(|m| m.title.starts_with("mark crack from 40.0 to 44.0")));
+        let lines = lines_of_each_page(&pdf::write(&[page], "x").unwrap()).remove(0);
+        for long in [100.0, 101.6] {
+            assert!(
+                lines.iter().any(|l| l.is_level() && (l.length() * MM - long).abs() < 0.01),
+                "no line of {long} mm"
+            );
+        }
+        let upright = |high: f64| -> Vec<f64> {
+            let tall = |l: &&Line| l.is_upright() && (l.length() * MM - high).abs() < 0.01;
+            lines.iter().filter(tall).map(|l| l.from[0] * MM).collect()
+        };
+        // six inches: 96 odd 32nds, 7 whole inches
+        let (odd, whole) = (upright(0.65), upright(2.4));
+        assert_eq!((odd.len(), whole.len()), (96, 7), "{paper:?}");
+        for (i, x) in whole.iter().enumerate() {
+            let want = whole[0] + 25.4 * f64::from(u32::try_from(i).unwrap());
+            assert!((x - want).abs() < 0.02, "{paper:?}: inch {i} at {x}, wanted {want}");
+        }
+        // ticks stand where the bark says, not at equal angles
+        let first = upright(24.0).into_iter().fold(f64::INFINITY, f64::min);
+        let ticks = upright(14.5);
+        for (tick, along) in ticks.iter().zip(&spec.split_along_mm) {
+            assert!((tick - first - along).abs() < 0.02, "tick at {tick}, wanted {along} from {first}");
+        }
+    }
+}
+
+fn words_of(mark: &quarterlight::paper::scene::Mark) -> Option<&str> {
+    match &mark.shape {
+        quarterlight::paper::scene::Shape::Text(t) => Some(t.text.as_str()),
+        _ => None,
+    }
+}
+
+#[test]
 fn figures_are_drawn_fast_enough_for_a_page_of_many() {
     // Limits are for the optimised build; the debug build gets ten times as long.
     let slack = if cfg!(debug_assertions) { 10.0 } else { 1.0 };
@@ -332,7 +392,9 @@ proptest::proptest! {
 
     #[test]
     fn strips_of_any_tube_are_pages_or_an_error(
-        name in "\\PC{0,40}",
+        name in "\\PC{0,40}|[A-Za-z ]{290,300}",
+        marks in proptest::collection::vec((0_usize..6, -5.0..900.0_f64, 0.0..50.0_f64, "\\PC{0,30}"), 0..3),
+        inches: bool,
         girth in -10.0..400.0_f64,
         length in -10.0..3500.0_f64,
         angles in proptest::collection::vec(-1000.0..1000.0_f64, 0..15),
@@ -341,18 +403,34 @@ proptest::proptest! {
         letter: bool,
     ) {
         use quarterlight::domain::Angle;
-        use quarterlight::paper::strip::{StripRun, StripSpec};
-        let runs = runs.into_iter().map(|(piece, from_mm, long)| StripRun { piece, from_mm, to_mm: from_mm + long });
+        use quarterlight::domain::units::LengthUnit;
+        use quarterlight::paper::font::width_mm;
+        use quarterlight::paper::strip::{StripMark, StripRun, StripSheet, StripSpec};
+        let marks = marks.into_iter().map(|(piece, from_mm, long, why)| StripMark {
+            pieces: vec![piece], from_mm, to_mm: from_mm + long, why,
+        });
+        let runs = runs.into_iter().map(|(piece, from_mm, long)| StripRun {
+            piece, from_mm, to_mm: from_mm + long, ..StripRun::default()
+        });
         let split_angles = angles.into_iter().map(Angle::from_degrees).collect();
         let spec = StripSpec {
             tube: name, girth_mm: girth, length_mm: length, split_angles, piece_names: pieces, runs: runs.collect(),
-            note: "note".into(),
+            note: "split 1: anywhere from 31° through 0° to 40° does as well".into(), marks: marks.collect(),
+            ..StripSpec::default()
         };
         let paper = if letter { Paper::Letter } else { Paper::A4 };
-        match pages(&[spec], &samples::sheet(paper)) {
+        let ruler = if inches { LengthUnit::Inch } else { LengthUnit::Millimetre };
+        match pages(&[spec], &StripSheet { ruler, ..samples::sheet(paper) }) {
             Ok(all) => {
                 for page in &all {
                     page.check().unwrap();
+                    for mark in &page.marks {
+                        if let quarterlight::paper::scene::Shape::Text(t) = &mark.shape && t.turn_deg.abs() < 1.0 {
+                            let left = t.at[0] + t.shift_mm();
+                            let right = left + width_mm(&t.text, t.size_mm, t.weight);
+                            proptest::prop_assert!(left >= 9.0 && right <= page.width_mm - 9.0, "{mark:?}");
+                        }
+                    }
                     let path_inside = |m: &quarterlight::paper::scene::Mark| match &m.shape {
                         quarterlight::paper::scene::Shape::Path { contours, .. } => contours.iter().flatten().all(|p| {
                             p[0] >= 9.99 && p[0] <= page.width_mm - 9.99 && p[1] >= 9.0 && p[1] <= page.height_mm - 9.0

@@ -6,6 +6,7 @@ mod pdf_lines;
 mod report_run;
 
 use pdf_lines::{lines_of_each_page, media_boxes};
+use quarterlight::decide::girth::Girth;
 use quarterlight::domain::Kind;
 use quarterlight::numeric::draws;
 use quarterlight::tube::simulate::{Stand, TrueTube};
@@ -331,9 +332,11 @@ fn a_strip_is_as_long_as_the_believed_girth_and_its_ticks_stand_at_the_splits() 
     let split = plan["tubes"][0]["split"]["angle_deg"].as_f64().expect("a split");
     let ticks = upright(14.5);
     assert_eq!(ticks.len(), 4, "{ticks:?}");
+    // as far round the true bark, which is oval: what the readings leave open of its shape is worth a tenth of a millimetre
+    let bark = Girth::of_section(truth.section(0));
     for k in 0..4 {
-        let want = first + girth * ((split + 90.0 * f64::from(k)) % 360.0) / 360.0;
-        assert!(ticks.iter().any(|t| (t - want).abs() < 0.02), "no tick at {want}: {ticks:?}");
+        let want = first + girth * bark.at_mm(split + 90.0 * f64::from(k)) / bark.whole_mm();
+        assert!(ticks.iter().any(|t| (t - want).abs() < 0.15), "no tick at {want}: {ticks:?}");
     }
 }
 

@@ -2,8 +2,8 @@
 //!
 //! Each tube gets a **wrap strip** as long as its girth at the index end, with the index line at both ends and one
 //! numbered tick per split, and a **length strip** as long as the tube with the ends of the runs of each piece. A tube
-//! longer than the sheet has its length strip in parts that join at lettered marks. Every page carries a line of
-//! 100 mm to check the printer by.
+//! longer than the sheet has its length strip in parts that join at lettered marks. Every page carries lines of
+//! 100 mm and of 4 in to check the printer by.
 //!
 //! # How a wrap strip lies
 //!
@@ -13,9 +13,8 @@
 //!
 //! # What it takes for granted
 //!
-//! A tick stands at girth x angle / 360. On an oval tube equal angles are not quite equal lengths of bark; with the
-//! radius R(a) = R0 + A cos 2a the tick is off by at most A/2 (0.06 mm for an ovality of 0.5 mm), far below the
-//! wander of a split. The girth must be that of the outside of the tube; paper 0.1 mm thick adds 0.3 mm to a turn,
+//! A tick stands as far round the bark as it is told ([`StripSpec::split_along_mm`]), on a tube nobody measured at girth x
+//! angle / 360. The girth must be that of the outside of the tube; paper 0.1 mm thick adds 0.3 mm to a turn,
 //! spread over all ticks, which the lap takes up.
 
 mod length;
@@ -27,7 +26,7 @@ use super::font::{Weight, plain, shorten};
 use super::scene::Scene;
 use page::Layout;
 
-pub use spec::{StripRun, StripSheet, StripSpec, millimetres};
+pub use spec::{StripMark, StripRun, StripSheet, StripSpec, millimetres};
 
 /// Longest tube a length strip is made for, mm: cane is cut to handle long before this.
 const LONGEST_MM: f64 = 3000.0;
@@ -35,6 +34,8 @@ const LONGEST_MM: f64 = 3000.0;
 const SHORTEST_MM: f64 = 15.0;
 /// Most splits, and most pieces, on one strip.
 const MOST_PIECES: usize = 12;
+/// Most marks on one strip.
+pub const MOST_MARKS: usize = 200;
 /// Most runs on one strip.
 pub const MOST_RUNS: usize = 400;
 
@@ -78,8 +79,8 @@ pub struct StripFault {
 /// # Errors
 /// [`StripError::NoTubes`]; [`StripError::Lap`]; [`StripError::Refused`] with every fault of every tube: a girth that
 /// with its lap is longer than the sheet, a girth or length outside 15 to 3000 mm or not a number, a split
-/// angle that is not a number, more than 12 splits or pieces or 400 runs, a run of an unknown piece or
-/// outside its tube.
+/// angle that is not a number, more than 12 splits or pieces, 400 runs or 200 marks, a run or mark of an unknown
+/// piece, a run outside its tube.
 ///
 /// # Example
 /// ```
@@ -113,7 +114,7 @@ pub fn pages(specs: &[StripSpec], sheet: &StripSheet) -> Result<Vec<Scene>, Stri
         let parts = length::parts(spec.length_mm, layout.usable_width());
         for part in 0..parts.count {
             let (from, to) = parts.span(part);
-            let (scene, at) = layout.room_for(to - from, length::height_mm(spec));
+            let (scene, at) = layout.room_for(to - from, length::height_mm(spec, sheet, &parts));
             length::draw(scene, at, spec, sheet, &parts, part);
         }
     }
@@ -134,6 +135,13 @@ fn faults_of(spec: &StripSpec, sheet: &StripSheet) -> Vec<StripFault> {
     if !(SHORTEST_MM..=LONGEST_MM).contains(&spec.length_mm) {
         fault("length", format!("{} mm", spec.length_mm), format!("{SHORTEST_MM} to {LONGEST_MM} mm"));
     }
+    let ticks = &spec.split_along_mm;
+    if !ticks.is_empty() && ticks.len() != spec.split_angles.len() {
+        fault("places of splits", ticks.len().to_string(), format!("none, or {}", spec.split_angles.len()));
+    }
+    for along in ticks.iter().filter(|mm| !(0.0..=spec.girth_mm).contains(*mm)) {
+        fault("place of a split", format!("{along} mm"), format!("0 to the girth, {} mm", spec.girth_mm));
+    }
     for angle in spec.split_angles.iter().filter(|a| !a.is_finite()) {
         fault("split angle", format!("{}", angle.degrees()), "a number of degrees".to_string());
     }
@@ -141,9 +149,16 @@ fn faults_of(spec: &StripSpec, sheet: &StripSheet) -> Vec<StripFault> {
         ("number of splits", spec.split_angles.len(), MOST_PIECES),
         ("number of pieces", spec.piece_names.len(), MOST_PIECES),
         ("number of runs", spec.runs.len(), MOST_RUNS),
+        ("number of marks", spec.marks.len(), MOST_MARKS),
     ] {
         if count > most {
             fault(what, count.to_string(), format!("at most {most}"));
+        }
+    }
+    for mark in spec.marks.iter().take(MOST_MARKS) {
+        let right = mark.from_mm <= mark.to_mm && mark.pieces.iter().all(|p| *p < spec.piece_names.len());
+        if !right {
+            fault("a mark", format!("{} to {} mm", mark.from_mm, mark.to_mm), "from below to, on known pieces".into());
         }
     }
     for run in spec.runs.iter().take(MOST_RUNS) {
@@ -171,8 +186,8 @@ mod tests {
             length_mm: 230.0,
             split_angles: [12.0, 102.0, 192.0, 282.0].map(Angle::from_degrees).to_vec(),
             piece_names: ["1", "2", "3", "4"].map(String::from).to_vec(),
-            runs: vec![StripRun { piece: 0, from_mm: 10.0, to_mm: 80.0 }],
-            note: String::new(),
+            runs: vec![StripRun { piece: 0, from_mm: 10.0, to_mm: 80.0, ..StripRun::default() }],
+            ..StripSpec::default()
         }
     }
 
@@ -181,11 +196,17 @@ mod tests {
         let bad = StripSpec { tube: "bad\u{0}".repeat(50), girth_mm: f64::NAN, length_mm: -1.0, ..tube() };
         let mut worse = tube();
         worse.split_angles.push(Angle::from_degrees(f64::INFINITY));
-        worse.runs.push(StripRun { piece: 9, from_mm: 0.0, to_mm: 1.0 });
-        worse.runs.push(StripRun { piece: 0, from_mm: 50.0, to_mm: 40.0 });
+        worse.runs.push(StripRun { piece: 9, from_mm: 0.0, to_mm: 1.0, ..StripRun::default() });
+        worse.runs.push(StripRun { piece: 0, from_mm: 50.0, to_mm: 40.0, ..StripRun::default() });
+        worse.split_along_mm = vec![1.0];
+        worse.marks.push(StripMark { pieces: vec![9], from_mm: 1.0, to_mm: 2.0, why: "hole".into() });
         let Err(StripError::Refused(faults)) = pages(&[tube(), bad, worse], &StripSheet::default()) else { panic!() };
         let what: Vec<&str> = faults.iter().map(|f| f.what.as_str()).collect();
-        assert_eq!(what, ["girth", "length", "a run", "split angle", "piece of a run", "a run"], "{faults:?}");
+        assert_eq!(
+            what,
+            ["girth", "length", "a run", "places of splits", "split angle", "a mark", "piece of a run", "a run"],
+            "{faults:?}"
+        );
         assert!(faults[0].tube.chars().count() < 60 && !faults[0].tube.contains('\u{0}'), "{}", faults[0].tube);
     }
 
@@ -201,7 +222,7 @@ mod tests {
 
     #[test]
     fn runs_that_touch_are_drawn_end_to_end() {
-        let run = |from_mm: f64| StripRun { piece: 0, from_mm, to_mm: from_mm + 70.0 };
+        let run = |from_mm: f64| StripRun { piece: 0, from_mm, to_mm: from_mm + 70.0, ..StripRun::default() };
         let made = pages(
             &[StripSpec { length_mm: 180.0, runs: vec![run(10.0), run(80.0)], ..tube() }],
             &StripSheet::default(),

@@ -85,7 +85,7 @@ pub fn board(tubes: u8) -> Scene {
 
 /// Three tubes: an ordinary one, one with a hostile name and no runs, one longer than the sheet.
 pub fn strips() -> Vec<StripSpec> {
-    let run = |piece, from_mm| StripRun { piece, from_mm, to_mm: from_mm + 70.0 };
+    let run = |piece, from_mm| StripRun { piece, from_mm, to_mm: from_mm + 70.0, ..StripRun::default() };
     let names = || ["1", "2", "3", "4"].map(String::from).to_vec();
     let angles = |a: f64| [0.0, 90.0, 180.0, 270.0].map(|k| Angle::from_degrees(a + k)).to_vec();
     vec![
@@ -97,6 +97,7 @@ pub fn strips() -> Vec<StripSpec> {
             piece_names: names(),
             runs: vec![run(0, 8.0), run(0, 79.0), run(1, 31.5), run(2, 12.0), run(2, 96.0), run(3, 60.2)],
             note: "split 1: anywhere from 31° to 40° does as well".into(),
+            ..StripSpec::default()
         },
         StripSpec {
             tube: "<script>alert('a tube name without end, ')</script>".repeat(20),
@@ -113,7 +114,7 @@ pub fn strips() -> Vec<StripSpec> {
             split_angles: [0.0, 120.0, 240.0].map(Angle::from_degrees).to_vec(),
             piece_names: vec!["left".into(), "right".into(), "back".into()],
             runs: vec![run(0, 20.0), run(0, 100.0), run(1, 175.0), run(2, 330.0), run(2, 60.0)],
-            note: String::new(),
+            ..StripSpec::default()
         },
     ]
 }

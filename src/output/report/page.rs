@@ -343,7 +343,7 @@ fn method(input: &ReportInput<'_>) -> Markup {
             }
             p.small {
                 "Beside this page: splits.csv, runs.csv, forecast.csv, cuts-plan.csv, plan.json, bench-list.pdf (what to mark, split and "
-                "saw, to work from and tick off) and strips.pdf (print it at 100 %, no fit to page, and check its line of 100 mm)."
+                "saw, to work from and tick off) and strips.pdf (print it at 100 %, no fit to page, and check its lines of 100 mm and 4 in)."
             }
         }
     }

@@ -1,5 +1,6 @@
 //! Pages of strips: heading, check line, and room for one strip after another.
 
+use crate::domain::units::MM_PER_INCH;
 use crate::paper::font::{Weight, break_lines, plain, shorten};
 use crate::paper::palette::{INK, SOFT_INK};
 use crate::paper::scene::{Across, Mark, Point, Scene, Stroke, Text, Upright};
@@ -7,7 +8,7 @@ use crate::paper::scene::{Across, Mark, Point, Scene, Stroke, Text, Upright};
 /// Paper left free at each edge, mm: most printers cannot reach the outer 5 mm.
 pub(super) const MARGIN_MM: f64 = 10.0;
 /// Where the first strip may start, mm from the top.
-const TOP_MM: f64 = 31.0;
+const TOP_MM: f64 = 38.0;
 /// Free space between two strips, mm.
 const GAP_MM: f64 = 5.0;
 /// Size of the words at the foot and distance between their lines, mm.
@@ -15,8 +16,11 @@ const FOOT_MM: f64 = 2.4;
 const FOOT_LINE_MM: f64 = 3.1;
 /// Room for "page 100 of 100" at the right of the foot, mm.
 const NUMBER_MM: f64 = 24.0;
-/// Length of the check line, mm.
-const CHECK_MM: f64 = 100.0;
+/// The lines to check the printer by, mm: what each measures and what it is called.
+const CHECKS: [(f64, &str); 2] = [(100.0, "100 mm"), (4.0 * MM_PER_INCH, "4 in")];
+/// How the strips are used, told on every page.
+const HOW: &str = "Cut along the grey lines. Wrap strip: print outwards, lower edge flush with the index end, left edge on \
+                   the index line; below each number degrees and length of bark from there. Across: from the clockwise edge of the piece, along the bark, to the blank's middle.";
 
 pub(super) struct Layout {
     size: (f64, f64),
@@ -79,32 +83,34 @@ impl Layout {
 
     fn blank(&self) -> Scene {
         let mut page = Scene::new(self.size.0, self.size.1, "Strips at true size");
-        page.description = "Paper strips to wrap round tubes and lay along them, with a 100 mm check line.".to_string();
+        page.description =
+            "Paper strips to wrap round tubes and lay along them, with check lines of 100 mm and 4 in.".to_string();
         let heading = if self.heading.is_empty() { "Strips at true size" } else { &self.heading };
         let heading = shorten(heading, 4.0, Weight::Bold, self.usable_width());
         page.text(Text::new([MARGIN_MM, MARGIN_MM + 4.0], heading, 4.0).bold().coloured(INK));
-        let y = MARGIN_MM + 10.0;
         let pen = || Stroke::new(INK, 0.2);
-        page.add(
-            Mark::path(vec![[MARGIN_MM, y], [MARGIN_MM + CHECK_MM, y]], false)
-                .stroked(pen())
-                .titled("100 mm check line"),
-        );
-        for x in [MARGIN_MM, MARGIN_MM + CHECK_MM] {
-            page.line([x, y - 2.0], [x, y + 2.0], pen());
+        let mut y = MARGIN_MM + 10.0;
+        for (long, name) in CHECKS {
+            let line = Mark::path(vec![[MARGIN_MM, y], [MARGIN_MM + long, y]], false).stroked(pen());
+            page.add(line.titled(format!("{name} check line")));
+            for x in [MARGIN_MM, MARGIN_MM + long] {
+                page.line([x, y - 1.5], [x, y + 1.5], pen());
+            }
+            page.text(Text::new([MARGIN_MM + 2.0, y - 0.7], name, 2.4).coloured(SOFT_INK));
+            y += 5.0;
         }
-        let beside = MARGIN_MM + CHECK_MM + 4.0;
-        for (i, line) in
-            ["Print at 100 %, no fit to page. This line must", "measure 100 mm; if not, do not use the strips."]
-                .iter()
-                .enumerate()
-        {
-            let down = if i == 0 { -0.6 } else { 3.0 };
-            page.text(Text::new([beside, y + down], *line, 2.9).coloured(INK));
+        let beside = MARGIN_MM + CHECKS[1].0 + 4.0;
+        for (line, at) in [
+            ("Print at 100 %, no fit to page. These lines must", y - 10.0),
+            ("measure 100 mm and 4 in; if not, do not use", y - 6.4),
+            ("the strips.", y - 2.8),
+        ] {
+            page.text(Text::new([beside, at], line, 2.9).coloured(INK));
         }
-        let how = "Cut along the grey lines. Wrap strip: print outwards, lower edge flush with the index end, left edge on the index line.";
-        let how = shorten(how, 2.5, Weight::Regular, self.usable_width());
-        page.text(Text::new([MARGIN_MM, y + 7.0], how, 2.5).coloured(SOFT_INK));
+        for (i, line) in break_lines(HOW, 2.5, Weight::Regular, self.usable_width()).into_iter().enumerate() {
+            let down = f64::from(u32::try_from(i).unwrap_or(0)) * 3.2;
+            page.text(Text::new([MARGIN_MM, y + 3.0 + down], line, 2.5).coloured(SOFT_INK));
+        }
         for (i, line) in self.foot.iter().enumerate() {
             page.text(Text::new([MARGIN_MM, self.foot_y(i)], line.as_str(), FOOT_MM).coloured(INK));
         }

@@ -1,6 +1,7 @@
 //! The strip that goes round the index end.
 
 use super::{StripSheet, StripSpec};
+use crate::domain::units::decimal;
 use crate::paper::font::{Weight, plain, shorten, width_mm};
 use crate::paper::palette::{GRID, INK, SOFT_INK};
 use crate::paper::scene::{Across, Fill, Hatch, Mark, Point, Region, Scene, Stroke, Text, Upright};
@@ -20,22 +21,37 @@ pub(super) fn draw(scene: &mut Scene, at: Point, spec: &StripSpec, sheet: &Strip
         let mark = Mark::path(vec![[x, top], [x, bottom]], false).stroked(Stroke::new(INK, 0.35));
         scene.add(mark.titled("index line"));
     }
-    words(scene, at, spec);
-    let ticks: Vec<f64> = spec.split_angles.iter().map(|a| girth * a.wrapped().degrees() / 360.0).collect();
+    words(scene, at, spec, sheet);
+    let ticks = spec.ticks_mm();
     for (i, (&along, angle)) in ticks.iter().zip(&spec.split_angles).enumerate() {
         let x = left + along;
-        let title = format!("split {} at {:.1} deg", i + 1, angle.wrapped().degrees());
+        let deg = tenths(angle.wrapped().degrees());
+        let title = format!("split {} at {deg} deg", i + 1);
         let tick = Mark::path(vec![[x, bottom - TICK_MM], [x, bottom]], false).stroked(Stroke::new(INK, 0.25));
         scene.add(tick.titled(title));
         // near the second index line the number stands on the other side of its tick
-        let (across, dx) = if along > girth - 9.0 { (Across::End, -0.8) } else { (Across::Start, 0.8) };
+        // the unit stands with the girth: neighbours have little room
+        let length = (sheet.length_text)(along);
+        let bare = length.trim_end_matches(" mm").trim_end_matches(" in").to_string();
+        let labels = [format!("{deg}°"), bare];
+        let need = labels.iter().map(|l| width_mm(l, 2.2, Weight::Regular)).fold(0.0, f64::max) + 1.6;
+        let (across, dx) =
+            if along > girth - need && along > need { (Across::End, -0.8) } else { (Across::Start, 0.8) };
         let number = Text::new([x + dx, bottom - TICK_MM], (i + 1).to_string(), 3.6).bold();
         scene.text(number.anchored(across, Upright::Top).coloured(INK));
-        let degrees = format!("{:.1}°", angle.wrapped().degrees());
-        let small = Text::new([x + dx, bottom - TICK_MM + 3.6], degrees, 2.2);
-        scene.text(small.anchored(across, Upright::Top).coloured(SOFT_INK));
+        for (line, words) in labels.into_iter().enumerate() {
+            let down = if line == 0 { 3.6 } else { 6.2 };
+            let small = Text::new([x + dx, bottom - TICK_MM + down], words, 2.2);
+            scene.text(small.anchored(across, Upright::Top).coloured(SOFT_INK));
+        }
     }
     pieces(scene, [left, bottom], spec, &ticks);
+}
+
+/// Degrees with one decimal, 0 to 359.9.
+fn tenths(deg: f64) -> String {
+    let told = decimal(deg, 1);
+    if told == "360.0" { "0.0".into() } else { told }
 }
 
 fn lap(scene: &mut Scene, region: Region) {
@@ -47,10 +63,10 @@ fn lap(scene: &mut Scene, region: Region) {
 }
 
 /// Tube name, girth and the direction arrow, above the ticks.
-fn words(scene: &mut Scene, at: Point, spec: &StripSpec) {
+fn words(scene: &mut Scene, at: Point, spec: &StripSpec, sheet: &StripSheet) {
     let [left, top] = at;
     let room = spec.girth_mm - 3.0;
-    let girth = format!("girth {:.1} mm", spec.girth_mm);
+    let girth = format!("girth {}", (sheet.length_text)(spec.girth_mm));
     let girth_room = width_mm(&girth, 2.2, Weight::Regular) + 2.0;
     let named = plain(&spec.tube);
     // below about 40 mm there is no room for the girth beside the name
@@ -84,8 +100,10 @@ fn pieces(scene: &mut Scene, corner: Point, spec: &StripSpec, ticks: &[f64]) {
         let (from, to) = (ticks[i], ticks[(i + 1) % ticks.len()]);
         let stretches = if to > from { vec![(from, to)] } else { vec![(from, girth), (0.0, to)] };
         let Some(&(a, b)) = stretches.iter().max_by(|p, q| (p.1 - p.0).total_cmp(&(q.1 - q.0))) else { continue };
-        let words = format!("piece {}", plain(name));
-        let words = shorten(&words, 2.6, Weight::Regular, b - a - 1.5);
+        let (named, room) = (plain(name), b - a - 1.5);
+        let whole = format!("piece {named}");
+        let fits = width_mm(&whole, 2.6, Weight::Regular) <= room;
+        let words = if fits { whole } else { shorten(&named, 2.6, Weight::Regular, room).into_owned() };
         let place = [corner[0] + f64::midpoint(a, b), corner[1] - 2.0];
         scene.text(Text::new(place, words, 2.6).anchored(Across::Middle, Upright::Baseline).coloured(SOFT_INK));
     }
