@@ -165,7 +165,10 @@ fn forms_filled_in_with_a_round_straight_tube_are_fitted_as_one() {
     assert_eq!(tube.readings.len(), Routine::of(Effort::Usual, &Tool::USUAL).readings());
     let widths: Vec<f64> = tube.readings.iter().filter(|r| r.kind == Kind::Diameter).map(|r| r.value_mm).collect();
     assert!(widths.iter().all(|w| (w - 25.4).abs() < 1e-9), "{widths:?}");
-    let fitted = good(&run(dir.path(), &["fit", "lot"]));
+    // a lot begun in inches is told in inches until another unit is asked for
+    let told = good(&run(dir.path(), &["fit", "lot"]));
+    assert!(told.contains("1.000") && told.contains("bow in") && !told.contains("25.4"), "{told}");
+    let fitted = good(&run(dir.path(), &["fit", "lot", "--units", "mm"]));
     assert!(fitted.contains("25.4") && !fitted.contains("not analysed"), "{fitted}");
 }
 
