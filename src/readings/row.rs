@@ -6,11 +6,15 @@ use super::name::bad_name;
 use super::table::{DATE_CELL, Row, Table};
 use crate::domain::{
     Angle, Place, counted,
-    units::{AngleUnit, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_length, parse_weight},
+    units::{
+        AngleUnit, LengthUnit, Unit, UnitError, WeightUnit, parse_angle, parse_length, parse_number, parse_weight,
+    },
 };
 
 /// Longest free text, in characters.
 const MAX_TEXT: usize = 2000;
+/// Nobody measures one tube for longer, minutes.
+const MOST_MINUTES: f64 = 600.0;
 
 /// Whether an empty cell is an error.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -127,6 +131,20 @@ impl<'a> RowReader<'a> {
         };
         let mark = self.table.mark;
         self.quantity(at, what, need, |cell| parse_weight(cell, bare, mark))
+    }
+
+    /// Minutes.
+    pub(super) fn minutes(&mut self, column: &'static str, what: &str) -> Option<f64> {
+        let at = self.columns.get(column)?;
+        let mark = self.table.mark;
+        let minutes = self.quantity(at, what, Need::May, |cell| parse_number(cell, &["min", "minutes"], mark))?;
+        if (0.0..=MOST_MINUTES).contains(&minutes) {
+            return Some(minutes);
+        }
+        let found = quoted(self.row.cell(at.index));
+        let expected = format!("minutes from 0 to {MOST_MINUTES}");
+        self.error(Some(at.index), found, &expected, "write how many minutes it took, or leave the cell empty");
+        None
     }
 
     /// An angle from -360 to 360 degrees.
