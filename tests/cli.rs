@@ -922,6 +922,22 @@ fn what_is_learned_is_kept_in_a_file_of_the_makers_own_and_lots_use_it() {
     assert!((learned["wander"]["wander_deg"].as_f64().expect("told") - 8.0).abs() < 1e-6, "{learned}");
     let kept = std::fs::read_to_string(&own).expect("written");
     assert!(kept.starts_with("# mine\n[saw]\nkerf = 0.5\n") && kept.contains("wander_deg = 8.0\n"), "{kept}");
+    // minutes noted on all three tubes: twice what the seconds of the readings say
+    let counted: Vec<f64> = json(&["split", path, "--json", "--draws", "20"])["tubes"]
+        .as_array()
+        .expect("tubes")
+        .iter()
+        .map(|t| t["measuring_minutes"].as_f64().expect("counted"))
+        .collect();
+    let tubes = std::fs::read_to_string(dir.join("tubes.csv")).expect("there");
+    let lines = tubes.lines().zip(std::iter::once("minutes".to_string()).chain(counted.iter().map(|m| {
+        // the table has decimal commas
+        format!("{:.3}", 2.0 * m).replace('.', ",")
+    })));
+    let timed: String = lines.map(|(line, m)| format!("{line};{m}\n")).collect();
+    std::fs::write(dir.join("tubes.csv"), timed).expect("written");
+    let pace = &json(&["learn", path, "--json", "--draws", "20"])["pace"];
+    assert!((pace["times"]["expected"].as_f64().expect("told") - 2.0).abs() < 0.01, "{pace}");
     // the second time the same
     let told = text(&quarterlight(&["learn", path, "--keep", own_path, "--draws", "20"]).stdout);
     assert!(
@@ -930,7 +946,9 @@ fn what_is_learned_is_kept_in_a_file_of_the_makers_own_and_lots_use_it() {
             && told.contains("kept in"),
         "{told}"
     );
-    assert_eq!(std::fs::read_to_string(&own).expect("there"), kept);
+    // but for the pace, which is new
+    let now = std::fs::read_to_string(&own).expect("there");
+    assert_eq!(now.replace("\n[measure]\npace = 2.0\n", ""), kept);
     // a lot uses it, what it says itself first; the promise is told both ways
     let with = format!("{kept}[promise]\nfactor = 0.5\nlog_sd = 0.1\n");
     std::fs::write(&own, with).expect("written");

@@ -20,7 +20,7 @@ pub fn run(args: &LearnArgs) -> Result<ExitCode, Failure> {
         Ok(lot)
     })?;
     let findings: Vec<Finding> = lots.iter().flat_map(|(_, _, a)| a.findings.clone()).collect();
-    if !lots.iter().any(|(_, lot, _)| lot.lot.tubes.iter().any(|t| t.cut.is_some())) {
+    if !lots.iter().any(|(_, lot, _)| lot.lot.tubes.iter().any(|t| t.cut.is_some() || t.minutes.is_some())) {
         return Err(Failure::Choice {
             what: "nothing is written of what came of these tubes".into(),
             fix: "write it into cuts.csv: columns tube and blanks, one row a tube; split, the angles where its lines fell, if \

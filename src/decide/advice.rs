@@ -149,7 +149,8 @@ pub fn advise_tube(
     if advice.ceiling_blanks <= 0.0 {
         return Ok(advice);
     }
-    let of = |hand: &AtHand| rounds(hand.way, tube, hand.span_mm, Pace::of(hand.way.kind(), lot.rigs.get(&hand.rig)));
+    let pace = |hand: &AtHand| Pace::of(hand.way.kind(), lot.rigs.get(&hand.rig)).times(lot.pace.unwrap_or(1.0));
+    let of = |hand: &AtHand| rounds(hand.way, tube, hand.span_mm, pace(hand));
     let each: Vec<Vec<Round>> = rules.with.iter().map(of).collect();
     let mut list: Vec<Reading> = Vec::new();
     let mut at: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();

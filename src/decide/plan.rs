@@ -89,7 +89,10 @@ pub(super) fn plan_and_keep(
         saw_first: None,
         left_to_gain: None,
         as_split,
-        minutes: tube.scan.is_none().then(|| measuring_seconds(&tube.readings, &lot.rigs) / 60.0),
+        minutes: tube
+            .scan
+            .is_none()
+            .then(|| measuring_seconds(&tube.readings, &lot.rigs) * lot.pace.unwrap_or(1.0) / 60.0),
         limits: LimitShares::default(),
         wall_checked: belief.wall_seen(),
         grain_checked: belief.grain_seen(),

@@ -148,6 +148,8 @@ pub struct Lot {
     pub edge_life: Option<f64>,
     /// Blanks that a minute of measuring should bring; `None`: the advice's own.
     pub minute_blanks: Option<f64>,
+    /// How many times as long as its rigs say this maker's readings take; `None`: as they say.
+    pub pace: Option<f64>,
     /// Minutes that marking and splitting a tube take; `None`: [`SPLIT_MINUTES`].
     pub split_minutes: Option<f64>,
     /// What earlier lots of this maker bore out; `None`: nothing is known of it.

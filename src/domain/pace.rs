@@ -77,6 +77,12 @@ impl Pace {
         }
     }
 
+    /// The same, so many times as slow.
+    #[must_use]
+    pub fn times(self, pace: f64) -> Pace {
+        Pace { seconds: self.seconds * pace, setup_seconds: self.setup_seconds * pace, ..self }
+    }
+
     /// Seconds for readings at every one of `angles` directions and `places` stations.
     #[must_use]
     pub fn grid_seconds(self, angles: usize, places: usize) -> f64 {

@@ -15,6 +15,8 @@ pub struct Tube {
     pub weight_g: Option<f64>,
     /// A single wall reading from the tube list, mm.
     pub wall_mm: Option<f64>,
+    /// Minutes that measuring it took; `None`: nobody looked at the clock.
+    pub minutes: Option<f64>,
     /// Free text.
     pub note: String,
     /// Everything measured on it, in the order of the files.

@@ -13,6 +13,7 @@ use super::assessed::Assessed;
 use super::estimate::Estimate;
 use super::json::of_format;
 use super::own_limits::OwnLimits;
+use super::pace_seen::PaceSeen;
 use super::prepared::Prepared;
 use crate::domain::Tube;
 use crate::numeric::summary::{count, mean};
@@ -108,6 +109,8 @@ pub struct BorneOut {
     pub factor: Option<Estimate>,
     /// All lots together.
     pub wander: Option<WanderSeen>,
+    /// How long measuring takes; `None` where too few looked at the clock.
+    pub pace: Option<PaceSeen>,
     /// The limits this maker works by, from stretches that were judged; `None` where too few were.
     pub limits: Option<OwnLimits>,
     /// What the lots would have been promised with what was learned here; `None` where nothing changes.
@@ -118,6 +121,7 @@ impl BorneOut {
     /// From lots that were planned as aimed, each with its tubes as they were read.
     #[must_use]
     pub fn of(lots: &[(String, Prepared, Assessed)]) -> BorneOut {
+        let pace = PaceSeen::of(lots);
         let lots: Vec<(CutLot, Vec<Vec<f64>>)> =
             lots.iter().map(|(name, read, a)| lot_of(name, a, &read.lot.tubes)).collect();
         let all: Vec<&CutTube> = lots.iter().flat_map(|(l, _)| &l.tubes).collect();
@@ -126,6 +130,7 @@ impl BorneOut {
         BorneOut {
             factor: factor_of(&all),
             wander: wander_of(&off, stated),
+            pace,
             lots: lots.into_iter().map(|l| l.0).collect(),
             limits: None,
             again: None,

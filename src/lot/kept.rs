@@ -7,6 +7,9 @@ use crate::domain::{Lot, Promise};
 const LEAST_LINES: usize = 12;
 /// Fewer counted tubes say too little of a promise.
 const LEAST_TUBES: usize = 5;
+/// How far what promises come to differs from lot to lot, sd of its logarithm: other cane, another season. Common practice, no
+/// source; the lots that were learned from are too few to tell it.
+const LOT_SD: f64 = 0.06;
 /// 1.645 sds lie between the middle and the 5 % point of a normal.
 const NINETY: f64 = 1.645;
 
@@ -17,6 +20,8 @@ pub struct Kept {
     pub limits_mm: Vec<(&'static str, f64)>,
     /// Sd of a split line about its aim, what all are shifted by taken off, degrees.
     pub wander_deg: Option<f64>,
+    /// How many times as long as the rigs say measuring takes.
+    pub pace: Option<f64>,
     /// What promises made with these came to.
     pub promise: Option<Promise>,
 }
@@ -31,7 +36,11 @@ impl Kept {
         Kept {
             limits_mm: told.map(|l| (l.limit, l.own_mm.expected)).collect(),
             wander_deg: b.wander.filter(|w| w.tubes > 1 && w.lines >= LEAST_LINES).map(|w| w.wander_deg),
-            promise: factor.map(|f| Promise { factor: f.expected, log_sd: (f.high / f.low).ln() / (2.0 * NINETY) }),
+            pace: b.pace.map(|p| p.times.expected),
+            promise: factor.map(|f| Promise {
+                factor: f.expected,
+                log_sd: ((f.high / f.low).ln() / (2.0 * NINETY)).hypot(LOT_SD),
+            }),
         }
     }
 
@@ -44,10 +53,10 @@ impl Kept {
     /// Whether there is nothing to keep.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        !self.changes_plans() && self.promise.is_none()
+        !self.changes_plans() && self.promise.is_none() && self.pace.is_none()
     }
 
-    /// Lets a lot be planned by these limits and this wander.
+    /// Lets a lot be planned by these limits, this wander and this pace.
     pub fn put_into(&self, lot: &mut Lot) {
         for (limit, mm) in &self.limits_mm {
             let t = &mut lot.target;
@@ -59,5 +68,6 @@ impl Kept {
             }
         }
         lot.split.wander_deg = self.wander_deg.unwrap_or(lot.split.wander_deg);
+        lot.pace = self.pace.or(lot.pace);
     }
 }

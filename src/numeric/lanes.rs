@@ -33,7 +33,7 @@ pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
 
 /// `y += factor x`.
 #[inline(always)]
-pub(super) fn axpy(factor: f64, x: &[f64], y: &mut [f64]) {
+pub(crate) fn axpy(factor: f64, x: &[f64], y: &mut [f64]) {
     for (y, x) in y.iter_mut().zip(x) {
         *y += factor * x;
     }

@@ -6,7 +6,7 @@ use super::show::Units;
 use super::table::{Cell, Table};
 use crate::domain::counted;
 use crate::domain::units::decimal;
-use crate::lot::{Again, BorneOut, CutLot, Estimate, OwnLimits, WanderSeen};
+use crate::lot::{Again, BorneOut, CutLot, Estimate, OwnLimits, PaceSeen, WanderSeen};
 
 /// A row for each tube that was cut and counted.
 #[must_use]
@@ -44,6 +44,9 @@ pub fn lines(b: &BorneOut, units: Units) -> String {
             out.push_str(&fold("all lots: ", &words, 2));
         }
     }
+    if let Some(p) = &b.pace {
+        out.push_str(&fold("measuring: ", &pace_words(p), 2));
+    }
     if let Some(l) = &b.limits {
         out.push_str(&fold("own limits: ", &limit_words(l, units), 2));
     }
@@ -51,6 +54,20 @@ pub fn lines(b: &BorneOut, units: Units) -> String {
         out.push_str(&fold("with what was learned: ", &again_words(b, a), 2));
     }
     out
+}
+
+fn pace_words(p: &PaceSeen) -> Vec<String> {
+    let [expected, low, high] = [p.times.expected, p.times.low, p.times.high].map(|x| decimal(x, 2));
+    vec![
+        format!(
+            "{} took {} min, {} counted",
+            counted(p.tubes, "tube"),
+            decimal(p.noted_minutes, 0),
+            decimal(p.counted_minutes, 0)
+        ),
+        format!("{expected} times what the instruments' seconds say ({low} to {high})"),
+        format!("{} s a reading", decimal(p.seconds_a_reading, 1)),
+    ]
 }
 
 fn limit_words(l: &OwnLimits, units: Units) -> Vec<String> {

@@ -62,6 +62,7 @@ fn settings(kept: &Kept) -> Vec<(&'static str, &'static str, f64, usize)> {
     let limit = |(key, mm): &(&'static str, f64)| ("target", *key, *mm, if *mm < 1.0 { 4 } else { 2 });
     let mut out: Vec<_> = kept.limits_mm.iter().map(limit).collect();
     out.extend(kept.wander_deg.map(|w| ("split", "wander_deg", w, 2)));
+    out.extend(kept.pace.map(|p| ("measure", "pace", p, 2)));
     if let Some(p) = kept.promise {
         out.extend([("promise", "factor", p.factor, 3), ("promise", "log_sd", p.log_sd, 3)]);
     }
@@ -77,6 +78,7 @@ mod tests {
         Kept {
             limits_mm: vec![("hollow", 0.065_43), ("skew", 4.518)],
             wander_deg: Some(5.234),
+            pace: Some(1.25),
             promise: Some(Promise { factor: 0.9312, log_sd: 0.0412 }),
         }
     }
@@ -87,7 +89,7 @@ mod tests {
         assert!(text.starts_with("# What lots of one maker share"), "{text}");
         assert!(text.contains("[target]\nhollow = 0.0654\nskew = 4.52\n"), "{text}");
         assert!(text.contains("wander_deg = 5.23\n") && text.contains("factor = 0.931\nlog_sd = 0.041\n"), "{text}");
-        assert!(changes.iter().all(|c| c.before.is_none()) && changes.len() == 5);
+        assert!(changes.iter().all(|c| c.before.is_none()) && changes.len() == 6);
         let own = "# mine\n[target]\nhollow = 0.08 # long ago\nedge_margin = 0.4\n\n[saw]\nkerf = 0.6\n";
         let (text, changes) = kept_in(own, &kept()).expect("nothing in the way");
         assert!(text.starts_with("# mine\n[target]\nhollow = 0.0654 # long ago\nedge_margin = 0.4\n"), "{text}");

@@ -146,11 +146,12 @@ impl Across {
     }
 }
 
-const TUBES: [Column; 5] = [
+const TUBES: [Column; 6] = [
     Column::must("tube", Holds::Text),
     Column::must("length", Holds::Length),
     Column::may("weight", Holds::Weight),
     Column::may("wall", Holds::Length),
+    Column::may("minutes", Holds::Text),
     Column::may("note", Holds::Free),
 ];
 

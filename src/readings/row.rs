@@ -9,12 +9,14 @@ use crate::domain::{
     Angle, Place, counted,
     units::{
         AngleUnit, LengthUnit, Quantity, Unit, UnitError, WeightUnit, length_unit_beside, parse_angle, parse_length,
-        parse_weight, weight_unit_beside,
+        parse_number, parse_weight, weight_unit_beside,
     },
 };
 
 /// Longest free text, in characters.
 const MAX_TEXT: usize = 2000;
+/// Nobody measures one tube for longer, minutes.
+const MOST_MINUTES: f64 = 600.0;
 
 /// Whether an empty cell is an error.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -163,6 +165,21 @@ impl<'a> RowReader<'a> {
             _ => WeightUnit::Gram,
         };
         Some(weight_unit_beside(cell).unwrap_or(header))
+    }
+
+    /// Minutes.
+    pub(super) fn minutes(&mut self, column: &'static str, what: &str) -> Option<f64> {
+        let at = self.columns.get(column)?;
+        let mark = self.table.mark;
+        let minutes = self
+            .quantity(at, (Quantity::Number, what), Need::May, |cell| parse_number(cell, &["min", "minutes"], mark))?;
+        if (0.0..=MOST_MINUTES).contains(&minutes) {
+            return Some(minutes);
+        }
+        let found = quoted(self.row.cell(at.index));
+        let expected = format!("minutes from 0 to {MOST_MINUTES}");
+        self.error(Some(at.index), found, &expected, "write how many minutes it took, or leave the cell empty");
+        None
     }
 
     /// An angle from -360 to 360 degrees.

@@ -69,7 +69,7 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 39] = [
+const KEYS: [Key; 40] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "units", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
@@ -108,6 +108,7 @@ const KEYS: [Key; 39] = [
     Key("screen", "split_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.split_chance = x),
     Key("screen", "leave_chance", Holds::Number, 0.0, 1.0, |l, x| l.screen.leave_chance = x),
     Key("measure", "minute_blanks", Holds::Number, 0.0, 10.0, |l, x| l.minute_blanks = Some(x)),
+    Key("measure", "pace", Holds::Number, 0.1, 20.0, |l, x| l.pace = Some(x)),
     Key("scan", "unit", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("scan", "accuracy", Holds::Length, TINY, 1.0, |l, x| l.scan.accuracy_mm = x),
 ];

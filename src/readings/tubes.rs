@@ -72,6 +72,7 @@ fn read_row(r: &mut RowReader<'_>, name: &str) -> Tube {
         length_mm: length_mm.unwrap_or(0.0),
         weight_g,
         wall_mm,
+        minutes: r.minutes("minutes", "how long measuring it took"),
         note: r.free_text("note"),
         ..Tube::default()
     }

@@ -180,10 +180,16 @@ fn maybe(x: Option<f64>) -> String {
 }
 
 fn tubes(tubes: &[Tube]) -> Result<String, WriteError> {
-    let headers = ["tube", "length_mm", "weight_g", "wall_mm", "note"];
+    // few look at the clock
+    let timed = tubes.iter().any(|t| t.minutes.is_some());
+    let mut headers = vec!["tube", "length_mm", "weight_g", "wall_mm", "minutes", "note"];
+    headers.retain(|h| timed || *h != "minutes");
     let mut table = TableWriter::new(Form::Tubes, &headers, Separator::Comma)?;
     for t in tubes {
-        table.row(&[t.name.clone(), number(t.length_mm), maybe(t.weight_g), maybe(t.wall_mm), t.note.clone()])?;
+        let mut row = vec![t.name.clone(), number(t.length_mm), maybe(t.weight_g), maybe(t.wall_mm)];
+        row.extend(timed.then(|| maybe(t.minutes)));
+        row.push(t.note.clone());
+        table.row(&row)?;
     }
     Ok(table.finish())
 }

@@ -9,6 +9,8 @@ use super::rows::Row;
 use super::section::Section;
 use crate::domain::{Angle, Kind};
 use crate::numeric::arrow::Arrow;
+use crate::numeric::lanes::{axpy, wide};
+use pulp::NullaryFnOnce;
 
 /// Step of the angle for how a reading changes with it, radians; the error is its square, far below any reading.
 pub(super) const TURN_STEP: f64 = 1e-4;
@@ -109,43 +111,57 @@ impl Tangent {
     /// Adds `pull` times the square of this row to a matrix, and `moment` times the row to a vector.
     pub(super) fn add_to(&self, matrix: &mut Arrow, right: &mut [f64], pull: f64, moment: f64) {
         self.entries().for_each(|(at, g)| right[at] += moment * g);
-        let f = self.gradient.len();
+        wide(AddSquare { row: self, matrix, pull });
+    }
+}
+
+/// Adds `pull` times the square of a row to a matrix.
+struct AddSquare<'a> {
+    row: &'a Tangent,
+    matrix: &'a mut Arrow,
+    pull: f64,
+}
+
+impl NullaryFnOnce for AddSquare<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let AddSquare { row: t, matrix, pull } = self;
+        let gradient = &t.gradient[..];
+        let f = gradient.len();
         // the surface's own block, knot by knot: rows and columns lie side by side
         for k in 0..4 {
-            for (field, &g) in self.gradient.iter().enumerate() {
-                let i = (self.first + k) * f + field;
+            for (field, &g) in gradient.iter().enumerate() {
+                let i = (t.first + k) * f + field;
                 let row = matrix.band_row_mut(i);
                 let w = row.len() - 1;
-                let by = pull * self.weight[k] * g;
+                let by = pull * t.weight[k] * g;
                 for l in 0..=k {
                     let upto = if l == k { field + 1 } else { f };
-                    let from = w + (self.first + l) * f - i;
-                    let factor = by * self.weight[l];
-                    row[from..from + upto].iter_mut().zip(&self.gradient).for_each(|(m, h)| *m += factor * h);
+                    let from = w + (t.first + l) * f - i;
+                    axpy(by * t.weight[l], gradient, &mut row[from..from + upto]);
                 }
             }
         }
-        let effects = SHAPES * f;
-        let effect = |e: usize| self.shapes[e % SHAPES] * self.gradient[e / SHAPES];
-        let border = (0..effects).map(|e| (e, effect(e)));
-        let measuring = self.measuring.iter().map(|&(at, g)| (at - self.band, g));
+        let effects: Vec<f64> = gradient.iter().flat_map(|g| t.shapes.map(|s| s * g)).collect();
+        let border = effects.iter().copied().enumerate();
+        let measuring = t.measuring.iter().map(|&(at, g)| (at - t.band, g));
         for (r, g) in border.chain(measuring) {
             if g.abs() > 0.0 {
                 let row = matrix.border_row_mut(r);
                 let by = pull * g;
                 for k in 0..4 {
-                    let from = (self.first + k) * f;
-                    let factor = by * self.weight[k];
-                    row[from..from + f].iter_mut().zip(&self.gradient).for_each(|(m, h)| *m += factor * h);
+                    let from = (t.first + k) * f;
+                    axpy(by * t.weight[k], gradient, &mut row[from..from + f]);
                 }
-                let own = &mut row[self.band..];
-                for (e, value) in own.iter_mut().enumerate().take(effects.min(r + 1)) {
-                    *value += by * effect(e);
-                }
-                if r >= effects {
-                    for &(at, h) in &self.measuring {
-                        if at - self.band <= r {
-                            own[at - self.band] += by * h;
+                let own = &mut row[t.band..];
+                let upto = effects.len().min(r + 1);
+                axpy(by, &effects, &mut own[..upto]);
+                if r >= effects.len() {
+                    for &(at, h) in &t.measuring {
+                        if at - t.band <= r {
+                            own[at - t.band] += by * h;
                         }
                     }
                 }

@@ -178,6 +178,7 @@ impl List {
             Default,
             "blanks a minute of measuring should bring",
         );
+        self.push("measure", "pace", "1.0".into(), Default, "times what the seconds of the instruments below say");
     }
 
     fn rig(&mut self, tool: Tool, span_mm: f64) {
