@@ -125,16 +125,37 @@ fn what_an_unmeasured_tube_counts_for_is_its_share_by_weight() {
 }
 
 #[test]
+fn what_measuring_took_and_brought_adds_up_over_the_piles() {
+    let piles = demo(Some(4), DividedBy::Blanks, true).piles;
+    let sum = |of: &dyn Fn(&quarterlight::lot::batches::Pile) -> f64| piles.iter().map(of).sum::<f64>();
+    let f = &DEMO.forecast;
+    let minutes = sum(&|p| p.measuring_minutes.expect("each has a measured tube"));
+    assert!((minutes - f.measuring_minutes.expect("no scan")).abs() < 1e-9, "{minutes}");
+    let gain = sum(&|p| p.over_by_eye.expect("each has a planned tube"));
+    assert!((gain - (f.blanks.expected - f.by_eye.expect("none is split"))).abs() < 1e-9, "{gain}");
+    // all 24 tubes, the one not measured too, 4 min each
+    assert!((sum(&|p| p.splitting_minutes) - 96.0).abs() < 1e-9);
+    let said = told(&demo(Some(4), DividedBy::Blanks, true), WeightUnit::Gram, Units::Mm);
+    assert!(said.contains("blanks over splitting by eye") && said.contains("splitting takes 24 min"), "{said}");
+}
+
+#[test]
 fn a_row_a_tube_and_inches() {
     let csv = table(&demo(Some(3), DividedBy::Blanks, false), WeightUnit::Gram, Units::Inch).to_csv();
     let mut lines = csv.lines();
-    assert_eq!(lines.next(), Some("tube,pile,blanks,low,high,counted by,length in,weight g,note"));
+    assert_eq!(
+        lines.next(),
+        Some("tube,pile,blanks,low,high,counted by,length in,weight g,measuring min,over by eye,note")
+    );
     assert_eq!(lines.clone().filter(|l| l.ends_with(',')).count(), 23);
     let left: Vec<&str> = lines.filter(|l| l.contains("in no pile: leave")).collect();
-    assert!(left.len() == 1 && left[0].starts_with("T14,,,,,,,,"), "{left:?}");
+    assert!(left.len() == 1 && left[0].starts_with("T14,,,,,,,,,,"), "{left:?}");
     let cut = shown(&["data-samples/grid", "--draws", "20", "--piles", "2", "--csv", "--units", "in"]);
     assert_eq!(cut.lines().count(), 4);
-    assert!(cut.starts_with("tube,pile,blanks,low,high,counted by,length in,weight g\n"), "{cut}");
+    assert!(
+        cut.starts_with("tube,pile,blanks,low,high,counted by,length in,weight g,measuring min,over by eye\n"),
+        "{cut}"
+    );
 }
 
 #[test]

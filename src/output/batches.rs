@@ -26,6 +26,8 @@ pub fn table(b: &Batches, weights: WeightUnit, units: Units) -> Table {
         "counted by",
         &format!("length {u}"),
         &format!("weight {}", weights.word()),
+        "measuring min",
+        "over by eye",
     ];
     let mut table = Table::new(&titles);
     for (pile, t) in b.piles.iter().flat_map(|p| p.tubes.iter().map(move |t| (p.pile, t))) {
@@ -38,6 +40,8 @@ pub fn table(b: &Batches, weights: WeightUnit, units: Units) -> Table {
             Cell::text(word(t.counted_by)),
             Cell::known(t.length_mm.map(|l| units.number(l)), units.decimals(1)),
             Cell::known(t.weight_g.map(|g| g / weights.grams()), weights.decimals(1)),
+            Cell::known(t.measuring_minutes, 1),
+            Cell::known(t.over_by_eye, 2),
         ]);
     }
     for l in &b.left_out {
@@ -120,7 +124,21 @@ fn facts(p: &Pile, b: &Batches, weights: WeightUnit, units: Units) -> Vec<String
     if b.divided_by == DividedBy::Weight && p.unweighed > 0 {
         facts.push(format!("about {} with those not weighed", print_weight(p.size, weights, 0)));
     }
+    facts.push(minutes(p));
     facts
+}
+
+/// What a pile takes, and what measuring its tubes brings over splitting them by eye.
+#[must_use]
+pub fn minutes(p: &Pile) -> String {
+    let split = format!("splitting takes {} min", decimal(p.splitting_minutes, 0));
+    match (p.measuring_minutes, p.over_by_eye) {
+        (Some(m), Some(gain)) => {
+            format!("measured in {} min for {} blanks over splitting by eye, {split}", decimal(m, 0), decimal(gain, 1))
+        }
+        (None, Some(gain)) => format!("measuring brings {} blanks over splitting by eye, {split}", decimal(gain, 1)),
+        _ => split,
+    }
 }
 
 /// Blanks of a pile with their interval.

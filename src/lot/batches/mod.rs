@@ -14,6 +14,7 @@ pub use value::{BatchError, BatchRules, Batches, CountedBy, DividedBy, LeftOut, 
 use super::assessed::Assessed;
 use super::json::FORMAT;
 use super::json::pretty;
+use crate::decide::by_eye::by_eye;
 use crate::domain::Phrase;
 use crate::numeric::partition::{Division, divide, divide_for_least_largest};
 use crate::numeric::summary::{count, mean, ninety, to_index};
@@ -100,6 +101,11 @@ impl Assessed {
             .map(|(d, life)| count(d.iter().filter(|n| **n <= life + 1e-9).count()) / count(d.len()));
         let lengths: Vec<f64> = tubes.iter().filter_map(|c| c.length_mm).collect();
         let weights: Vec<f64> = tubes.iter().filter_map(|c| c.weight_g).collect();
+        let piled: Vec<PiledTube> = tubes.iter().map(|c| self.piled(c)).collect();
+        let known = |get: fn(&PiledTube) -> Option<f64>| {
+            let all: Vec<f64> = piled.iter().filter_map(get).collect();
+            (!all.is_empty()).then(|| all.iter().sum::<f64>() + 0.0)
+        };
         Pile {
             pile: i + 1,
             size,
@@ -110,7 +116,10 @@ impl Assessed {
             mean_length_mm: (!lengths.is_empty()).then(|| mean(&lengths)),
             weight_g: (!weights.is_empty()).then(|| weights.iter().sum()),
             unweighed: tubes.len() - weights.len(),
-            tubes: tubes.into_iter().map(|c| self.piled(c)).collect(),
+            measuring_minutes: known(|t| t.measuring_minutes),
+            over_by_eye: known(|t| t.over_by_eye),
+            splitting_minutes: self.lot.split_minutes * count(piled.len()),
+            tubes: piled,
         }
     }
 
@@ -126,6 +135,8 @@ impl Assessed {
             high: interval.map(|i| i.1),
             length_mm: c.length_mm,
             weight_g: c.weight_g,
+            measuring_minutes: plan.and_then(|p| p.minutes),
+            over_by_eye: plan.and_then(|p| Some(p.expected() - by_eye(p)?)),
         }
     }
 }

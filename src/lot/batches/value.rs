@@ -59,6 +59,12 @@ pub struct PiledTube {
     pub length_mm: Option<f64>,
     /// Weight, g; `None` where nobody weighed it.
     pub weight_g: Option<f64>,
+    /// Minutes that measuring it took; `None` where it was not, or by a scan.
+    #[serde(default)]
+    pub measuring_minutes: Option<f64>,
+    /// Blanks that its plan gives beyond a split by eye; `None` where it has no plan, or is split already.
+    #[serde(default)]
+    pub over_by_eye: Option<f64>,
 }
 
 /// Tubes for one sharpening of the edge tools.
@@ -84,6 +90,15 @@ pub struct Pile {
     pub weight_g: Option<f64>,
     /// Tubes without a weight.
     pub unweighed: usize,
+    /// Minutes that measuring its tubes took, over those of which that is known.
+    #[serde(default)]
+    pub measuring_minutes: Option<f64>,
+    /// Blanks that their plans give beyond splits by eye, over those that have one.
+    #[serde(default)]
+    pub over_by_eye: Option<f64>,
+    /// Minutes that marking and splitting all its tubes take.
+    #[serde(default)]
+    pub splitting_minutes: f64,
 }
 
 /// A tube in no pile.
