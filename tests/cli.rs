@@ -949,6 +949,12 @@ fn what_is_learned_is_kept_in_a_file_of_the_makers_own_and_lots_use_it() {
     // but for the pace, which is new
     let now = std::fs::read_to_string(&own).expect("there");
     assert_eq!(now.replace("\n[measure]\npace = 2.0\n", ""), kept);
+    // a file that is no TOML is left as it is
+    let broken = root.path().join("broken.toml");
+    std::fs::write(&broken, "[target\nhollow").expect("written");
+    let refused = quarterlight(&["learn", path, "--keep", broken.to_str().expect("a path"), "--draws", "20"]);
+    assert_eq!((refused.status.code(), text(&refused.stderr).contains("nothing was kept")), (Some(1), true));
+    assert_eq!(std::fs::read_to_string(&broken).expect("there"), "[target\nhollow");
     // a lot uses it, what it says itself first; the promise is told both ways
     let with = format!("{kept}[promise]\nfactor = 0.5\nlog_sd = 0.1\n");
     std::fs::write(&own, with).expect("written");

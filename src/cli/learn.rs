@@ -62,10 +62,14 @@ fn keep(file: &Path, kept: &Kept) -> Result<String, Failure> {
     let text = match std::fs::read_to_string(file) {
         Ok(text) => text,
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => String::new(),
-        Err(e) => return Err(Failure::Keep { why: format!("{shown} cannot be read: {e}") }),
+        Err(e) => return Err(in_the_way(format!("{shown} cannot be read: {e}"))),
     };
-    let (new, changes) =
-        own_file::kept_in(&text, kept).map_err(|why| Failure::Keep { why: format!("{shown}: {why}") })?;
+    let (new, changes) = own_file::kept_in(&text, kept).map_err(|why| in_the_way(format!("{shown}: {why}")))?;
     write_file(file, new.as_bytes(), true)?;
     Ok(borne_out::kept_lines(&changes, &shown))
+}
+
+/// Why nothing is kept.
+fn in_the_way(why: String) -> Failure {
+    Failure::Choice { what: format!("nothing was kept: {why}"), fix: "mend it, or keep it in another file".into() }
 }
