@@ -17,6 +17,11 @@ pub fn gauged_limits(target: &Target) -> [f64; 4] {
     [target.hollow_mm, target.rock_mm, target.arc_tolerance_mm, target.skew_mm]
 }
 
+/// The same, to be set.
+pub fn gauged_limits_mut(target: &mut Target) -> [&mut f64; 4] {
+    [&mut target.hollow_mm, &mut target.rock_mm, &mut target.arc_tolerance_mm, &mut target.skew_mm]
+}
+
 /// A value is never told as less than this share of its limit: its logarithm stays a number.
 const LEAST_SHARE: f64 = 1e-3;
 
@@ -31,8 +36,8 @@ pub struct Judged {
     pub over: Vec<[f64; 4]>,
 }
 
-/// The judged stretches of one tube, on its pieces as they fell, or, where nobody wrote that down, as they were aimed. A
-/// stretch is taken where its blank lies best on its piece, draw by draw; one without a piece, or off the tube, is left out.
+/// The judged stretches of one tube, on its pieces as they fell where the lot is planned so ([`Lot::as_split`]) and somebody
+/// wrote it down, else as they were aimed. A stretch is taken where its blank lies best on its piece, draw by draw; one without a piece, or off the tube, is left out.
 ///
 /// # Errors
 /// See [`NoPlan`].
@@ -40,9 +45,8 @@ pub fn judged_stretches(tube: &Tube, lot: &Lot, model: &Model, options: PlanOpti
     let Some(cut) = tube.cut.as_ref().filter(|c| c.stretches.iter().any(|s| s.piece.is_some())) else {
         return Ok(Vec::new());
     };
-    let as_it_fell = Lot { as_split: true, tubes: Vec::new(), ..lot.clone() };
-    let (plan, basis) = plan_and_keep(tube, &as_it_fell, model, options)?;
-    let (Some((splitter, _)), Some(split)) = (&basis.draws, &plan.split) else { return Ok(Vec::new()) };
+    let (plan, basis) = plan_and_keep(tube, lot, model, options)?;
+    let (Some((splitter, draws)), Some(split)) = (&basis.draws, &plan.split) else { return Ok(Vec::new()) };
     let (judge, aim) = (splitter.judge(), Angle::from_degrees(split.best.angle_deg).radians());
     let fan = judge.fan();
     let start = |from_mm: f64| {
@@ -64,8 +68,8 @@ pub fn judged_stretches(tube: &Tube, lot: &Lot, model: &Model, options: PlanOpti
         stretches.iter().map(|(.., s)| Judged { got: s.got, why: s.why.clone(), over: Vec::new() }).collect();
     let limits = gauged_limits(judge.target());
     let mut map = BarkMap::default();
-    for k in 0..options.draws {
-        judge.judge(&basis.belief.draw_sections(options.seed, k, fan.z_mm()), &mut map);
+    for drawn in draws {
+        judge.judge(&drawn.sections, &mut map);
         for ((piece, s, _), judged) in stretches.iter().zip(&mut out) {
             let (first, width) = splitter.lines_of(aim, *piece, &[]);
             let on = |i: usize| s * LINES + (first + i) % LINES;

@@ -185,7 +185,7 @@ fn lay_out(
         .collect();
     plan.marked = Some(layer.marked(&sets, &plan.pieces, &chosen.aims));
     plan.limit_changes = leeway::changes(splitter, &draws, aim, choice.best.expected);
-    if plan.as_split || splitter.aims().len() < 2 {
+    if splitter.aims().len() < 2 {
         // nothing is left to choose
         plan.split = Some(SplitChoice { any_angle: false, ..choice });
         return draws;

@@ -48,6 +48,14 @@ pub struct Cost {
     pub high: Option<f64>,
 }
 
+impl Cost {
+    /// Expected, low and high, infinite where there is no limit.
+    #[must_use]
+    pub fn ends(self) -> [f64; 3] {
+        [self.expected, self.low, self.high.unwrap_or(f64::INFINITY)]
+    }
+}
+
 /// A lot against the best one.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Against {

@@ -1,10 +1,8 @@
 //! An expected figure with its interval.
 
 use crate::domain::Promise;
+use crate::numeric::summary::NINETY;
 use serde::{Deserialize, Serialize};
-
-/// The 95 % point of a standard normal (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.1).
-const NINETY: f64 = 1.645;
 
 /// A forecast with its 90 % interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -1,7 +1,9 @@
 //! What is worth keeping of what cut lots taught: for the maker's own file, and for planning again by it.
 
 use super::borne_out::BorneOut;
+use crate::decide::judged::{GAUGED, gauged_limits_mut};
 use crate::domain::{Lot, Promise};
+use crate::numeric::summary::NINETY;
 
 /// Fewer lines than these of two tubes say too little of a hand.
 const LEAST_LINES: usize = 12;
@@ -10,8 +12,6 @@ const LEAST_TUBES: usize = 5;
 /// How far what promises come to differs from lot to lot, sd of its logarithm: other cane, another season. Common practice, no
 /// source; the lots that were learned from are too few to tell it.
 const LOT_SD: f64 = 0.06;
-/// 1.645 sds lie between the middle and the 5 % point of a normal.
-const NINETY: f64 = 1.645;
 
 /// What a maker's own file is to hold; what the lots say too little of is left out.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -59,13 +59,8 @@ impl Kept {
     /// Lets a lot be planned by these limits, this wander and this pace.
     pub fn put_into(&self, lot: &mut Lot) {
         for (limit, mm) in &self.limits_mm {
-            let t = &mut lot.target;
-            match *limit {
-                "hollow" => t.hollow_mm = *mm,
-                "rock" => t.rock_mm = *mm,
-                "arc_tolerance" => t.arc_tolerance_mm = *mm,
-                _ => t.skew_mm = *mm,
-            }
+            let named = GAUGED.iter().zip(gauged_limits_mut(&mut lot.target)).find(|(name, _)| *name == limit);
+            named.into_iter().for_each(|(_, place)| *place = *mm);
         }
         lot.split.wander_deg = self.wander_deg.unwrap_or(lot.split.wander_deg);
         lot.pace = self.pace.or(lot.pace);

@@ -157,7 +157,8 @@ impl Prepared {
     /// [`LotError::Population`].
     pub fn judged(&self, options: PlanOptions) -> Result<Vec<Vec<Judged>>, LotError> {
         let model = self.model()?;
-        let one = |tube: &Tube| judged_stretches(tube, &self.lot, &model, options).unwrap_or_default();
+        let as_it_fell = Lot { as_split: true, ..self.lot.clone() };
+        let one = |tube: &Tube| judged_stretches(tube, &as_it_fell, &model, options).unwrap_or_default();
         Ok(self.lot.tubes.par_iter().map(one).collect())
     }
 

@@ -54,6 +54,10 @@ pub fn quantile(values: &[f64], p: f64) -> f64 {
     quantile_sorted(&sorted, p)
 }
 
+/// Sds from the middle of a normal to the ends of its 90 % interval (NIST/SEMATECH e-Handbook of Statistical Methods,
+/// 1.3.6.7.1).
+pub const NINETY: f64 = 1.645;
+
 /// 5 % and 95 % points: the ends of a 90 % interval; NaN of an empty list.
 #[must_use]
 pub fn ninety(values: &[f64]) -> (f64, f64) {

@@ -5,7 +5,7 @@ use super::table::{Cell, Table};
 use super::words::{cost, money};
 use crate::domain::counted;
 use crate::domain::units::decimal;
-use crate::lot::{Against, Compared, Cost, Interval, LotSum, Settle, percent};
+use crate::lot::{Against, Compared, Interval, LotSum, Settle, percent};
 
 /// A row for each lot.
 #[must_use]
@@ -87,10 +87,6 @@ pub fn lines(c: &Compared) -> String {
     out
 }
 
-fn told(c: Cost) -> [f64; 3] {
-    [c.expected, c.low, c.high.unwrap_or(f64::INFINITY)]
-}
-
 fn lot_words(s: &LotSum) -> Vec<String> {
     let range = |i: Interval| format!("{} ({} to {})", decimal(i.expected, 0), decimal(i.low, 0), decimal(i.high, 0));
     let of = if s.measured < s.tubes { format!(", {} measured", s.measured) } else { String::new() };
@@ -98,7 +94,7 @@ fn lot_words(s: &LotSum) -> Vec<String> {
     words.extend(s.per_kg.map(|i| format!("{} per kg", range(i))));
     words.extend(s.per_lb.map(|i| format!("{} per lb", range(i))));
     words.extend(s.price_per_kg.map(|p| format!("{} a kg", money(p, &s.currency))));
-    words.extend(s.cost_per_blank.map(|k| cost(told(k), &s.currency, " a blank")));
+    words.extend(s.cost_per_blank.map(|k| cost(k.ends(), &s.currency, " a blank")));
     words
 }
 
@@ -114,7 +110,7 @@ fn against_words(a: &Against, lot: &LotSum, best: &LotSum, by_cost: bool) -> Vec
         words.push(format!("{word}{whose} gives fewer blanks than one of {other} with a chance of {} %", percent(p)));
     }
     if let Some(b) = a.break_even_per_kg {
-        let at = cost(told(b), &lot.currency, " a kg");
+        let at = cost(b.ends(), &lot.currency, " a kg");
         words.push(format!("at {at} a blank of {name} would cost what one of {other} does"));
     }
     words.push(settle_words(a.settle, name, other));

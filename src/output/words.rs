@@ -15,7 +15,7 @@ use crate::domain::units::{WeightUnit, decimal, print_weight};
 use crate::domain::{Promise, Severity, counted};
 use crate::lot::NotChecked;
 use crate::lot::{CostBasis, EstimatedBy, Forecast, SizedBy, TubeOutcome, WholeLot, WholePrice};
-use crate::numeric::summary::count;
+use crate::numeric::summary::{NINETY, count};
 use crate::tube::Widened;
 
 pub use crate::decide::tube_plan::TOO_SHORT;
@@ -365,7 +365,7 @@ pub(crate) fn whole_lot(w: &WholeLot, weights: WeightUnit, units: Units) -> Vec<
 /// What earlier lots bore out, in words.
 #[must_use]
 pub fn promise(p: Promise) -> String {
-    let ends = [-1.645, 1.645].map(|z: f64| decimal(p.factor * (z * p.log_sd).exp(), 2));
+    let ends = [-NINETY, NINETY].map(|z: f64| decimal(p.factor * (z * p.log_sd).exp(), 2));
     format!("{} blanks came of each one promised ({} to {})", decimal(p.factor, 2), ends[0], ends[1])
 }
 

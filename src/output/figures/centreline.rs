@@ -4,13 +4,13 @@ use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
 use crate::domain::units::decimal;
+use crate::numeric::summary::{NINETY, count};
 use crate::output::words;
 use crate::paper::axes::{self, Axis, Frame, Sample};
 use crate::paper::palette::{INK, Look, SOFT_INK, tint};
 use crate::paper::scene::{Across, DrawError, Fill, Mark, Region, Scene, Stroke, Upright};
 use crate::paper::svg::number;
 
-const NINETY: f64 = 1.645;
 /// The two planes and their looks.
 const PLANES: [(&str, usize); 2] = [("toward 0°", 0), ("toward 90°", 1)];
 
@@ -113,7 +113,7 @@ fn bow_arrow(scene: &mut Scene, frame: &Frame, plan: &TubePlan, source: &Source<
     .into_iter()
     .enumerate()
     {
-        let y = at[1] + r + 2.0 + 3.3 * crate::numeric::summary::count(i);
+        let y = at[1] + r + 2.0 + 3.3 * count(i);
         scene.text(label([at[0], y], words, Across::Middle, Upright::Top));
     }
     if let Some(z) = f.bow_at_mm {

@@ -2,9 +2,9 @@
 
 use super::{EDGE_MM, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::domain::units::decimal;
-use crate::lot::{Compared, LotSum};
+use crate::lot::{Compared, Cost, LotSum};
 use crate::numeric::summary::count;
-use crate::output::words::money;
+use crate::output::words::{cost, money};
 use crate::paper::axes::{self, Axis};
 use crate::paper::palette::{INK, LOOKS};
 use crate::paper::scene::{Across, DrawError, Region, Scene, Stroke, Upright};
@@ -24,11 +24,7 @@ type Row<'a> = (&'a LotSum, [f64; 3]);
 /// [`DrawError::Axis`] when a number is not finite.
 pub fn draw(c: &Compared) -> Result<Option<Scene>, DrawError> {
     let of = |l: &LotSum| {
-        if c.by_cost {
-            l.cost_per_blank.map(|k| [k.expected, k.low, k.high.unwrap_or(f64::INFINITY)])
-        } else {
-            l.per_kg.map(|i| [i.expected, i.low, i.high])
-        }
+        if c.by_cost { l.cost_per_blank.map(Cost::ends) } else { l.per_kg.map(|i| [i.expected, i.low, i.high]) }
     };
     let rows: Vec<Row<'_>> = c.lots.iter().filter_map(|l| Some((l, of(l)?))).take(MOST).collect();
     if rows.len() < 2 {
@@ -57,8 +53,13 @@ pub fn draw(c: &Compared) -> Result<Option<Scene>, DrawError> {
         for x in ends.into_iter().flatten() {
             scene.line([x, middle - 1.1], [x, middle + 1.1], Stroke::new(look.colour, 0.5));
         }
-        let said = format!("{}: {} ({} to {})", l.lot, figure(l, *expected), figure(l, *low), figure(l, *high));
-        scene.add(look.marker.mark([frame.x_mm(*expected), middle], 2.2, look.colour).titled(said));
+        let whole = if c.by_cost {
+            cost([*expected, *low, *high], &l.currency, "")
+        } else {
+            format!("{} ({} to {})", figure(l, *expected), figure(l, *low), figure(l, *high))
+        };
+        let mark = look.marker.mark([frame.x_mm(*expected), middle], 2.2, look.colour);
+        scene.add(mark.titled(format!("{}: {whole}", l.lot)));
         let right = frame.plot.right() + aside;
         let words = label([right, middle], figure(l, *expected), Across::End, Upright::Middle).coloured(INK);
         scene.text(if best == Some(l.lot.as_str()) { words.bold() } else { words });

@@ -5,7 +5,7 @@ use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::{Outline, TubeView, half_blank_deg};
 use crate::domain::Target;
 use crate::domain::units::decimal;
-use crate::numeric::summary::{count, to_index};
+use crate::numeric::summary::{NINETY, count, to_index};
 use crate::output::words::{self, Signs};
 use crate::paper::palette::{GRID, INK, Look, SOFT_INK, WASH, tint};
 use crate::paper::scene::{Across, Colour, Fill, Mark, Point, Scene, Stroke, Upright};
@@ -18,8 +18,6 @@ const TRUE_AT: Point = [22.5, TOP_MM + 26.5];
 const ROUND_MM: f64 = 12.0;
 const REACH_MM: f64 = 5.0;
 const ROUND_AT: Point = [65.5, TOP_MM + 26.5];
-/// 5 % and 95 % points of a normal distribution, in standard deviations.
-const NINETY: f64 = 1.645;
 
 /// Draws the section of `view`, seen looking at the index end, the index line at the top.
 #[must_use]
