@@ -25,5 +25,6 @@ pub mod show;
 pub mod table;
 pub mod tables;
 pub mod text;
+mod toml_put;
 pub mod ways;
 pub mod words;

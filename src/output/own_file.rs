@@ -1,8 +1,8 @@
 //! The maker's own file, written anew: what was learned put in, all else left as it is.
 
+use super::toml_put::{self, document, put};
 use crate::domain::units::decimal;
 use crate::lot::Kept;
-use toml_edit::{DocumentMut, Item, Table, Value, value};
 
 /// What stands at the top of a file that is new.
 const HEAD: &str = "# What lots of one maker share. A lot uses it with   maker = \"../maker.toml\"   under [lot] of its lot.toml; what a\n\
@@ -28,30 +28,16 @@ pub struct KeptChange {
 /// What is wrong, in words, when the text is not TOML, a name that should be a section is none, or a limit stands there in
 /// another unit already.
 pub fn kept_in(text: &str, kept: &Kept) -> Result<(String, Vec<KeptChange>), String> {
-    let mut document: DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| e.message().to_string())?;
+    let mut document = document(text)?;
     let mut changes = Vec::new();
     for (section, key, x, decimals) in settings(kept) {
-        let table = document.entry(section).or_insert_with(|| Item::Table(Table::new())).as_table_like_mut();
-        let table = table.ok_or_else(|| format!("{section} is not a section"))?;
+        let table = toml_put::section(&mut document, section)?;
         let in_unit = |k: &str| k.strip_prefix(key).is_some_and(|rest| rest.starts_with('_'));
         if let Some((other, _)) = table.iter().find(|(k, _)| in_unit(k)) {
             return Err(format!("[{section}] {other} stands there: take it away, {key} is written in mm"));
         }
-        let number: f64 = decimal(x, decimals).parse().unwrap_or(x);
-        let mut item = value(number);
-        let bare = |v: &Value| v.clone().decorated("", "").to_string();
-        let now = item.as_value().map_or_else(|| number.to_string(), bare);
-        let old = table.get(key).and_then(Item::as_value).cloned();
-        if let (Some(old), Some(new)) = (&old, item.as_value_mut()) {
-            *new.decor_mut() = old.decor().clone();
-        }
-        match table.get_mut(key) {
-            Some(place) => *place = item,
-            None => {
-                table.insert(key, item);
-            }
-        }
-        changes.push(KeptChange { section, key, before: old.as_ref().map(bare), now });
+        let (before, now) = put(table, key, decimal(x, decimals).parse().unwrap_or(x));
+        changes.push(KeptChange { section, key, before, now });
     }
     let body = document.to_string();
     Ok((if text.trim().is_empty() { format!("{HEAD}{body}") } else { body }, changes))

@@ -3,12 +3,12 @@
 use super::scales;
 use super::show::Units;
 use super::table::{Cell, Table};
+use super::toml_put::{self, document, put};
 use crate::domain::counted;
 use crate::domain::units::decimal;
 use crate::lot::ScalesUsed;
 use crate::tube::learn::{Learned, LearnedScale};
 use std::fmt::Write as _;
-use toml_edit::{DocumentMut, Item, Table as TomlTable, value};
 
 /// Three significant digits: more than any lot knows.
 fn rounded(x: f64) -> f64 {
@@ -78,22 +78,10 @@ pub fn table(learned: &Learned) -> Table {
 /// # Errors
 /// What is wrong, in words, when the text is not TOML or `population` is not a section.
 pub fn kept_in(text: &str, learned: &Learned) -> Result<String, String> {
-    let mut document: DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| e.message().to_string())?;
-    let fresh = || Item::Table(TomlTable::new());
-    let table = document.entry("population").or_insert_with(fresh).as_table_like_mut();
-    let table = table.ok_or_else(|| "population is not a section".to_string())?;
+    let mut document = document(text)?;
+    let table = toml_put::section(&mut document, "population")?;
     for s in learned.scales.iter().filter(|s| s.learned) {
-        let mut item = value(rounded(s.value));
-        let old = table.get(&s.name).and_then(Item::as_value).map(|v| v.decor().clone());
-        if let (Some(decor), Some(new)) = (old, item.as_value_mut()) {
-            *new.decor_mut() = decor;
-        }
-        match table.get_mut(&s.name) {
-            Some(place) => *place = item,
-            None => {
-                table.insert(&s.name, item);
-            }
-        }
+        put(table, &s.name, rounded(s.value));
     }
     Ok(document.to_string())
 }
@@ -149,6 +137,6 @@ mod tests {
         let text = section(&learned());
         assert!(text.contains("radius_level = 0.312 # 0.256 to 0.381 (68 %), was 1.5"), "{text}");
         assert!(text.contains("#   lobe3_bend"), "{text}");
-        assert!(text.parse::<DocumentMut>().is_ok());
+        assert!(text.parse::<toml_edit::DocumentMut>().is_ok());
     }
 }
