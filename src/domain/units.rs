@@ -102,6 +102,13 @@ impl LengthUnit {
         matches!(self, LengthUnit::Inch | LengthUnit::Foot)
     }
 
+    /// Millimetres in one unit.
+    #[must_use]
+    pub fn mm(self) -> f64 {
+        let (over, under) = self.ratio();
+        over as f64 / under as f64
+    }
+
     /// Millimetres in one unit as an exact ratio `(numerator, denominator)`.
     pub(crate) fn ratio(self) -> (u128, u128) {
         match self {

@@ -113,7 +113,7 @@ impl Sizes {
     /// The slips that explain `mm`, the likeliest first, each with how many times off the usual size it leads (1 where
     /// none is usual).
     fn slips(self, mm: f64, unit: LengthUnit) -> Vec<(Slip, f64)> {
-        let typed = mm / mm_of(unit);
+        let typed = mm / unit.mm();
         let meant = [
             (Slip::Inches, typed * MM_PER_INCH, unit != LengthUnit::Inch),
             (Slip::Millimetres, typed, unit != LengthUnit::Millimetre),
@@ -155,18 +155,6 @@ impl Slip {
             Stated::Row => format!("{asked} The column unit says {unit}: write {short} there"),
             Stated::Number => format!("are these {meant}? {unit} stands behind the number: write {short} there"),
         }
-    }
-}
-
-fn mm_of(unit: LengthUnit) -> f64 {
-    match unit {
-        LengthUnit::Micrometre => 1e-3,
-        LengthUnit::Centimetre => 10.0,
-        LengthUnit::Metre => 1000.0,
-        LengthUnit::Thou => MM_PER_INCH / 1000.0,
-        LengthUnit::Inch => MM_PER_INCH,
-        LengthUnit::Foot => 12.0 * MM_PER_INCH,
-        LengthUnit::Millimetre => 1.0,
     }
 }
 
