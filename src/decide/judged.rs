@@ -2,7 +2,7 @@
 
 use super::bark_map::BarkMap;
 use super::fan::LINES;
-use super::plan::plan_and_keep;
+use super::plan::{Depth, plan_and_keep};
 use super::tube_plan::{NoPlan, PlanOptions};
 use crate::domain::{Angle, Lot, Target, Tube};
 use crate::numeric::summary::{count, to_index};
@@ -45,7 +45,7 @@ pub fn judged_stretches(tube: &Tube, lot: &Lot, model: &Model, options: PlanOpti
     let Some(cut) = tube.cut.as_ref().filter(|c| c.stretches.iter().any(|s| s.piece.is_some())) else {
         return Ok(Vec::new());
     };
-    let (plan, basis) = plan_and_keep(tube, lot, model, options)?;
+    let (plan, basis) = plan_and_keep(tube, lot, model, options, Depth::Glance)?;
     let (Some((splitter, draws)), Some(split)) = (&basis.draws, &plan.split) else { return Ok(Vec::new()) };
     let (judge, aim) = (splitter.judge(), Angle::from_degrees(split.best.angle_deg).radians());
     let fan = judge.fan();

@@ -50,7 +50,17 @@ fn fitted(tube: &Tube, belief: &Belief, model: &Model, options: PlanOptions) -> 
 /// # Errors
 /// See [`NoPlan`].
 pub fn plan_tube(tube: &Tube, lot: &Lot, model: &Model, options: PlanOptions) -> Result<TubePlan, NoPlan> {
-    plan_and_keep(tube, lot, model, options).map(|(plan, _)| plan)
+    plan_and_keep(tube, lot, model, options, Depth::Whole).map(|(plan, _)| plan)
+}
+
+/// How much of a plan is worked out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Depth {
+    /// All of it.
+    Whole,
+    /// Split, pieces and runs, for an answer at once: no slips are looked for, no other limits, no other order of the work and
+    /// no grain or wall nobody read are tried.
+    Glance,
 }
 
 /// What a plan was made from: for those who want to see more of it than the plan says.
@@ -67,6 +77,7 @@ pub(super) fn plan_and_keep(
     lot: &Lot,
     model: &Model,
     options: PlanOptions,
+    depth: Depth,
 ) -> Result<(TubePlan, Basis), NoPlan> {
     let belief = believe(tube, model)?;
     let radius_mm = mean_radius_mm(&belief);
@@ -78,8 +89,12 @@ pub(super) fn plan_and_keep(
         (None, Some(aim)) => s.aimed_at(aim.radians()),
         (None, None) => s,
     });
+    let whole = depth == Depth::Whole;
+    let fit = |b: &Belief| {
+        if whole { fitted(tube, b, model, options) } else { FittedTube::of(tube, b, options.seed, options.draws) }
+    };
     let mut plan = TubePlan {
-        fit: fitted(tube, &belief, model, options),
+        fit: fit(&belief),
         capacity: 0,
         split: None,
         pieces: Vec::new(),
@@ -100,8 +115,11 @@ pub(super) fn plan_and_keep(
     };
     let draws = splitter.map(|splitter| {
         let coverage = Coverage::of(tube, &lot.rigs, radius_mm);
-        let draws = lay_out(&mut plan, &splitter, &belief, &coverage, options, lot.tubes.len());
-        plan.unchecked = not_read(&plan, &splitter, &draws, model, options.seed, radius_mm);
+        let draws = lay_out(&mut plan, &splitter, &belief, &coverage, options);
+        if whole {
+            try_others(&mut plan, &splitter, &draws, lot.tubes.len());
+            plan.unchecked = not_read(&plan, &splitter, &draws, model, options.seed, radius_mm);
+        }
         (splitter, draws)
     });
     plan.screen = screen(&plan, &lot.target, &lot.screen);
@@ -155,7 +173,6 @@ fn lay_out(
     belief: &Belief,
     coverage: &Coverage,
     options: PlanOptions,
-    tubes: usize,
 ) -> Vec<DrawnSurface> {
     let (draws, map) = surfaces(splitter, belief, options);
     let chosen = splitter.choose_by_parts(&draws, &map);
@@ -184,16 +201,23 @@ fn lay_out(
         })
         .collect();
     plan.marked = Some(layer.marked(&sets, &plan.pieces, &chosen.aims));
-    plan.limit_changes = leeway::changes(splitter, &draws, aim, choice.best.expected);
     if splitter.aims().len() < 2 {
         // nothing is left to choose
         plan.split = Some(SplitChoice { any_angle: false, ..choice });
         return draws;
     }
-    plan.saw_first = saw_first(splitter, &draws, plan.capacity, choice.best.expected, tubes);
     plan.split = Some(choice);
     plan.left_to_gain = Some(Yields::of_draws(splitter, &draws).ceiling());
     draws
+}
+
+/// What other limits and another order of the work would give.
+fn try_others(plan: &mut TubePlan, splitter: &Splitter, draws: &[DrawnSurface], tubes: usize) {
+    let Some((deg, expected)) = plan.split.as_ref().map(|s| (s.best.angle_deg, s.best.expected)) else { return };
+    plan.limit_changes = leeway::changes(splitter, draws, Angle::from_degrees(deg).radians(), expected);
+    if splitter.aims().len() > 1 {
+        plan.saw_first = saw_first(splitter, draws, plan.capacity, expected, tubes);
+    }
 }
 
 /// What a plan would be with grain and wall as they may be, where they were not read.

@@ -2,7 +2,7 @@
 
 use super::fan::{Fan, LINES};
 use super::girth::{IndexEnd, across_mm};
-use super::plan::{mean_radius_mm, plan_and_keep};
+use super::plan::{Depth, mean_radius_mm, plan_and_keep};
 use super::split::{DrawnSurface, Splitter};
 use super::tube_plan::{NoPlan, PlanOptions, TubePlan};
 use crate::domain::{Angle, Lot, Tube};
@@ -127,7 +127,31 @@ pub fn plan_tube_with_view(
     model: &Model,
     options: PlanOptions,
 ) -> Result<(TubePlan, TubeView), NoPlan> {
-    let (plan, basis) = plan_and_keep(tube, lot, model, options)?;
+    viewed(tube, lot, model, options, Depth::Whole)
+}
+
+/// The same without what takes longer than the split itself: no slips are looked for, no other limits, no other order of the
+/// work and no grain or wall nobody read are tried. The split, the pieces and the runs are those of the whole plan.
+///
+/// # Errors
+/// See [`NoPlan`].
+pub fn glance_tube_with_view(
+    tube: &Tube,
+    lot: &Lot,
+    model: &Model,
+    options: PlanOptions,
+) -> Result<(TubePlan, TubeView), NoPlan> {
+    viewed(tube, lot, model, options, Depth::Glance)
+}
+
+fn viewed(
+    tube: &Tube,
+    lot: &Lot,
+    model: &Model,
+    options: PlanOptions,
+    depth: Depth,
+) -> Result<(TubePlan, TubeView), NoPlan> {
+    let (plan, basis) = plan_and_keep(tube, lot, model, options, depth)?;
     let belief = &basis.belief;
     let end = IndexEnd::of(belief);
     let view = TubeView {

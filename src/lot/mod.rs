@@ -19,6 +19,7 @@
 
 mod advised;
 mod assessed;
+mod at_bench;
 pub mod batches;
 mod borne_out;
 mod check;
@@ -49,6 +50,7 @@ mod whole;
 
 pub use advised::{AdviceOutcome, Advised};
 pub use assessed::Assessed;
+pub use at_bench::QUIETLY;
 pub use batches::{BatchError, BatchRules, Batches};
 pub use borne_out::{Again, BorneOut, CutLot, CutTube, WanderSeen};
 pub use check::{Checked, CheckedScan};

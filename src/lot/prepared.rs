@@ -8,8 +8,8 @@ use super::outcome::{FitOutcome, TubeOutcome};
 use super::scales::ScalesUsed;
 use crate::decide::advice::AtHand;
 use crate::decide::judged::{Judged, judged_stretches};
-use crate::decide::plan::{NoPlan, PlanOptions, fit_tube, plan_tube};
-use crate::decide::tube_view::{TubeView, plan_tube_with_view};
+use crate::decide::plan::{NoPlan, PlanOptions, TubePlan, fit_tube, plan_tube};
+use crate::decide::tube_view::{TubeView, glance_tube_with_view, plan_tube_with_view};
 use crate::domain::{Finding, Lot, Tube};
 use crate::readings::{LotRead, read_lot};
 use crate::tube::learn::{LearnError, Learned, learn_population};
@@ -58,12 +58,15 @@ impl Prepared {
         let LotRead { mut lot, mut findings, files } = read;
         let tubes = named(&lot, tubes)?;
         findings.extend(unroll_lot(&mut lot));
-        let mut prepared = Prepared::learning(lot, findings, files);
-        if !tubes.is_empty() {
-            prepared.lot.tubes.retain(|t| tubes.contains(&t.name));
-            prepared.selected = true;
-        }
-        Ok(prepared)
+        let prepared = Prepared::learning(lot, findings, files);
+        Ok(if tubes.is_empty() { prepared } else { prepared.only(&tubes) })
+    }
+
+    /// Only these tubes of it.
+    pub(super) fn only(mut self, tubes: &[String]) -> Prepared {
+        self.lot.tubes.retain(|t| tubes.contains(&t.name));
+        self.selected = true;
+        self
     }
 
     /// A lot made in code.
@@ -95,6 +98,17 @@ impl Prepared {
         let model = Model::of(&lot).map(|m| m.with_walls_of(&lot.tubes));
         // a lot of which no tube can be fitted has nothing to plan either: every tube says why
         let learned = model.as_ref().ok().and_then(|m| learn_population(&lot.tubes, m).ok());
+        Prepared::with_scales(lot, findings, files, learned, model)
+    }
+
+    /// A lot believed under these scales.
+    pub(super) fn with_scales(
+        lot: Lot,
+        findings: Vec<Finding>,
+        files: Vec<String>,
+        learned: Option<Learned>,
+        model: Result<Model, PopulationError>,
+    ) -> Prepared {
         let model = match (&learned, model) {
             (Some(learned), Ok(model)) => Ok(learned.model(&model)),
             (_, model) => model,
@@ -142,9 +156,27 @@ impl Prepared {
         options: PlanOptions,
         progress: Told<'_>,
     ) -> Result<(Assessed, Vec<Option<TubeView>>), LotError> {
+        self.viewed(options, progress, plan_tube_with_view)
+    }
+
+    /// As [`Prepared::assess_with_views`], without what takes longer than the split itself: no slips are looked for, no other
+    /// limits, no other order of the work and no grain or wall nobody read are tried.
+    ///
+    /// # Errors
+    /// [`LotError::Population`].
+    pub fn glance_with_views(&self, options: PlanOptions) -> Result<(Assessed, Vec<Option<TubeView>>), LotError> {
+        self.viewed(options, &|_| (), glance_tube_with_view)
+    }
+
+    fn viewed(
+        &self,
+        options: PlanOptions,
+        progress: Told<'_>,
+        one: impl Fn(&Tube, &Lot, &Model, PlanOptions) -> Result<(TubePlan, TubeView), NoPlan> + Sync,
+    ) -> Result<(Assessed, Vec<Option<TubeView>>), LotError> {
         let model = self.model()?;
         let planned = self.of_tubes(progress, |tube| {
-            let (plan, view) = apart(plan_tube_with_view(tube, &self.lot, &model, options));
+            let (plan, view) = apart(one(tube, &self.lot, &model, options));
             (TubeOutcome::of(tube, plan), view)
         });
         let (outcomes, views): (Vec<TubeOutcome>, _) = planned.into_iter().unzip();
