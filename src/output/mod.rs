@@ -4,6 +4,7 @@ pub mod advice;
 pub mod at_a_glance;
 pub mod batches;
 pub mod bench_list;
+pub mod bench_page;
 pub mod borne_out;
 pub mod cautions;
 pub mod compare;

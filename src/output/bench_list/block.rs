@@ -1,11 +1,11 @@
 //! The block of one tube.
 
+use super::end::draw as draw_end;
 use super::spec::{AsGoodMark, BenchRun, BenchSheet, BenchTube, Entry, sureness};
 use crate::numeric::summary::count;
-use crate::output::figures::section::{around, polar, ring};
 use crate::output::words::{Signs, round_the_clock};
 use crate::paper::font::{Weight, break_lines, plain, shorten, width_mm};
-use crate::paper::palette::{GRID, INK, SOFT_INK, WASH};
+use crate::paper::palette::{GRID, INK, SOFT_INK};
 use crate::paper::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upright};
 use std::ops::Range;
 
@@ -178,7 +178,7 @@ impl<'a> Block<'a> {
                 let y = top + NAME_LINE_MM + self.range_mm() + f64::from(i) * NOTE_LINE_MM;
                 scene.text(words([left, y + 0.6], line, Across::Start));
             }
-            self.end(scene, [left + DRAWING_MM / 2.0, body + DRAWING_MM / 2.0]);
+            draw_end(scene, [left + DRAWING_MM / 2.0, body + DRAWING_MM / 2.0], self.tube, RADIUS_MM, FIGURES_MM);
         }
         for (i, row) in (0u32..).zip(&self.rows[rows.clone()]) {
             self.row(scene, [left, body + f64::from(i) * ROW_MM], row);
@@ -291,42 +291,6 @@ impl<'a> Block<'a> {
             scene.add(Mark::path(line, false).stroked(Stroke::new(SOFT_INK, 0.2)).titled("line to write on"));
         }
     }
-
-    /// The index end, true to its shape, index line up, seen from outside.
-    fn end(&self, scene: &mut Scene, at: Point) {
-        let t = self.tube;
-        let largest = t.radius_mm.iter().copied().fold(1e-9, f64::max);
-        let bark = |deg: f64| around(&t.radius_mm, deg) / largest * RADIUS_MM;
-        let outline = Mark::path(ring(at, bark), true).filled(WASH).stroked(Stroke::new(INK, 0.4));
-        scene.add(outline.titled(format!("index end of tube {}", plain(&t.name))));
-        for p in &t.pieces {
-            let (inner, outer) = (RADIUS_MM * 0.25, bark(p.from_deg) + 1.1);
-            let ends = vec![polar(at, p.from_deg, inner), polar(at, p.from_deg, outer)];
-            let pen = Stroke::new(INK, if p.piece == 1 { 0.8 } else { 0.35 });
-            scene.add(Mark::path(ends, false).stroked(pen).titled(format!("split line {}", p.piece)));
-            let clear = beside_the_index_line(p.from_deg);
-            let number = Text::new(polar(at, clear, bark(clear) + 3.0), p.piece.to_string(), FIGURES_MM);
-            scene.text(number.anchored(Across::Middle, Upright::Middle).coloured(INK));
-            let middle = polar(at, p.middle_deg, RADIUS_MM * 0.62);
-            let name = Text::new(middle, p.piece.to_string(), FIGURES_MM).bold();
-            scene.text(name.anchored(Across::Middle, Upright::Middle).coloured(INK));
-        }
-        index_mark(scene, at, bark(0.0));
-    }
-}
-
-/// A direction for a number that leaves room for the sign of the index line.
-fn beside_the_index_line(deg: f64) -> f64 {
-    const CLEAR: f64 = 22.0;
-    let off = (deg + 180.0).rem_euclid(360.0) - 180.0;
-    if off.abs() >= CLEAR { deg } else { CLEAR.copysign(off) }
-}
-
-/// The sign of the index line: a wedge on the bark.
-pub(super) fn index_mark(scene: &mut Scene, at: Point, radius_mm: f64) {
-    let [x, y] = [at[0], at[1] - radius_mm - 0.2];
-    let wedge = vec![[x, y], [x - 1.0, y - 2.0], [x + 1.0, y - 2.0]];
-    scene.add(Mark::path(wedge, true).filled(INK).titled("index line"));
 }
 
 /// Ordinary words that hang from `at`.

@@ -1,6 +1,7 @@
 //! The legend at the head of every page: two small drawings and what the words of the list mean.
 
-use super::block::{WORDS_MM, index_mark, words};
+use super::block::{WORDS_MM, words};
+use super::end::index_mark;
 use super::spec::SURENESS;
 use crate::numeric::summary::count;
 use crate::output::figures::section::{polar, ring, sector};

@@ -7,6 +7,7 @@
 //! Words are 8.5 pt or more, figures 10 pt or more (1 pt = 25.4 / 72 mm).
 
 mod block;
+pub(super) mod end;
 mod legend;
 mod page;
 mod spec;

@@ -13,7 +13,7 @@ use crate::paper::scene::DrawError;
 use maud::{Markup, html};
 
 /// The piles that the edge life asks; `None` where the lot states none, or none can be counted.
-pub(super) fn section(input: &ReportInput<'_>) -> Result<Option<Markup>, DrawError> {
+pub(crate) fn section(input: &ReportInput<'_>) -> Result<Option<Markup>, DrawError> {
     let r = input.results;
     let Ok(made) = r.batches(&BatchRules::default()) else { return Ok(None) };
     let source = Source { lot: &r.lot.name, options: r.options, units: input.units };

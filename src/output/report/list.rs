@@ -66,7 +66,7 @@ fn entry(input: &ReportInput<'_>, i: usize, pile: Option<usize>) -> Entry {
     let o = &input.results.outcomes[i];
     match (&o.plan, input.views.get(i).and_then(Option::as_ref)) {
         (Ok(plan), Some(view)) if plan.screen.verdict != Verdict::Leave => match &plan.split {
-            Some(split) => Entry::Tube(Box::new(tube(plan, split, view, pile))),
+            Some(split) => Entry::Tube(Box::new(bench_tube(plan, split, view, pile))),
             None => Entry::Left { tube: o.tube.clone(), why: words::TOO_SHORT.into() },
         },
         _ => Entry::Left { tube: o.tube.clone(), why: why_left(input, o) },
@@ -80,7 +80,8 @@ fn why_left(input: &ReportInput<'_>, o: &TubeOutcome) -> String {
     )
 }
 
-fn tube(plan: &TubePlan, split: &SplitChoice, view: &TubeView, pile: Option<usize>) -> BenchTube {
+/// What is marked on one tube.
+pub(crate) fn bench_tube(plan: &TubePlan, split: &SplitChoice, view: &TubeView, pile: Option<usize>) -> BenchTube {
     let girth = &view.end.girth;
     let deg = split.best.angle_deg;
     let which = AsGood::of(split);

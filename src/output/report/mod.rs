@@ -1,11 +1,11 @@
 //! The report of a lot: one page for reading and printing, tables for the spreadsheet, a list and strips for the bench.
 
-mod batches;
+pub(super) mod batches;
 pub(super) mod bench;
-mod card;
+pub(super) mod card;
 mod cuts;
 mod input;
-mod list;
+pub(super) mod list;
 mod page;
 mod strips;
 
@@ -15,7 +15,8 @@ use crate::paper::pdf;
 use crate::paper::scene::DrawError;
 
 pub use input::ReportInput;
-pub use strips::strip_spec;
+pub(super) use page::boards;
+pub use strips::{strip_pages as strips, strip_spec};
 
 /// Names of all files a report may hold, in the order they are made.
 pub const FILES: [&str; 8] = [

@@ -88,7 +88,7 @@ fn limits_figure(input: &ReportInput<'_>) -> Result<Option<Markup>, DrawError> {
     limits::draw(&r.forecast, &source)?.map(|s| figure(&s, "limits", "flat")).transpose()
 }
 
-fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> {
+pub(crate) fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> {
     let r = input.results;
     let judged: Vec<(&TubePlan, &Screened)> = r.plans().into_iter().map(|p| (p, &p.screen)).collect();
     if judged.is_empty() {

@@ -63,7 +63,8 @@ fn strip_mark(plan: &TubePlan, mark: &Mark) -> StripMark {
 }
 
 /// The pages of all tubes that have a strip, and one line for each tube that has none.
-pub(crate) fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
+#[must_use]
+pub fn strip_pages(input: &ReportInput<'_>) -> (Vec<Scene>, Vec<String>) {
     let r = &input.results;
     let sheet = StripSheet {
         paper: input.paper,
