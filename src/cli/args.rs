@@ -49,6 +49,8 @@ pub enum Command {
     Report(ReportArgs),
     /// Read sawn ends from a flatbed scanner's picture, or a square-on photograph, into readings of a lot.
     Ends(EndsArgs),
+    /// A local page to measure at, type readings and see the split at once.
+    Bench(BenchArgs),
     /// Print the licences of this program and of everything compiled into it.
     Licences,
 }
@@ -337,6 +339,50 @@ pub struct ReportArgs {
     pub force: bool,
 }
 
+/// `bench`.
+///
+/// The page is for a browser on this computer, a tablet or an old laptop beside the tube. What is typed goes into the lot's own
+/// files at once: readings-bench.csv, tubes.csv, cuts.csv. They stay files that can be edited by hand, also meanwhile.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct BenchArgs {
+    /// The lot: a folder, as `new` makes one.
+    pub lot: PathBuf,
+    /// Other lots, to be set beside it.
+    #[arg(value_name = "LOT2")]
+    pub others: Vec<PathBuf>,
+    /// Port of the page; 7245 unless said, or any that is free where that is taken.
+    #[arg(long, value_name = "N")]
+    pub port: Option<u16>,
+    /// Address to answer at. Other than this computer's own, every device must type a code that works once.
+    #[arg(long, value_name = "IP", default_value = "127.0.0.1")]
+    pub address: std::net::IpAddr,
+    /// Open it in the browser.
+    #[arg(long)]
+    pub open: bool,
+    /// Seed of the draws; the same seed gives the same plan.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Draws per tube of the whole plan.
+    #[arg(long, default_value_t = 200, value_parser = clap::value_parser!(u64).range(20..=20_000))]
+    pub draws: u64,
+    /// Unit of lengths, shown and typed; else what the lot states ([lot] units in lot.toml), else mm.
+    #[arg(long, value_enum, ignore_case = true)]
+    pub units: Option<UnitsArg>,
+    /// Sheet that lists and strips are printed on.
+    #[arg(long, value_enum, ignore_case = true, default_value_t = PaperArg::A4)]
+    pub paper: PaperArg,
+    /// No hand nearer to the blade than this, such as 150, "15 cm" or "6 in" (a bare number is millimetres).
+    #[arg(long = "no-hands", value_name = "LENGTH", default_value = "150", value_parser = no_hands_mm)]
+    pub no_hands_mm: f64,
+}
+
+impl BenchArgs {
+    /// Seed and draws.
+    pub fn options(&self) -> PlanOptions {
+        PlanOptions { seed: self.seed, draws: self.draws }
+    }
+}
+
 /// `new`.
 ///
 /// Writes lot.toml, tubes.csv, a form of readings for each instrument, measuring-sheet.pdf and angle-strips.pdf. Nothing that
@@ -507,10 +553,14 @@ pub enum UnitsArg {
 impl UnitsArg {
     /// The unit asked for, else the lot's own.
     pub fn or_of(asked: Option<UnitsArg>, lot: &Lot) -> Units {
-        match asked {
-            Some(UnitsArg::Mm) => Units::Mm,
-            Some(UnitsArg::In) => Units::Inch,
-            None => Units::of(lot),
+        asked.map_or_else(|| Units::of(lot), UnitsArg::units)
+    }
+
+    /// As the pages take it.
+    pub fn units(self) -> Units {
+        match self {
+            UnitsArg::Mm => Units::Mm,
+            UnitsArg::In => Units::Inch,
         }
     }
 }

@@ -4,6 +4,7 @@
 mod advise;
 mod args;
 mod batch;
+mod bench;
 mod built_in;
 mod check;
 mod diagnostics;
@@ -69,6 +70,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Learn(a) => learn::run(a),
         Command::Report(a) => report::run(a),
         Command::Ends(a) => ends::run(a),
+        Command::Bench(a) => bench::run(a),
         Command::Licences => licences::run(),
     }
 }

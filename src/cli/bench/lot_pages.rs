@@ -1,0 +1,160 @@
+//! Pages and papers of the whole lot.
+
+use super::held::{Bench, asked, file, html, parts, refuse, work};
+use super::known::Whole;
+use axum::extract::{Request, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use quarterlight::lot::{Assessed, Prepared, QUIETLY};
+use quarterlight::output::bench_page::{lots, piles, plain_words, prints};
+use quarterlight::output::report::{report, strips};
+use quarterlight::paper::pdf;
+use std::sync::Arc;
+
+/// Does something with the plan of the whole lot; says so where it is not there yet.
+fn with_whole(b: &Bench, what: impl FnOnce(&Whole) -> Response) -> Response {
+    match b.known.whole() {
+        Some(whole) => what(&whole),
+        None => {
+            let words = b.known.fault().unwrap_or_else(|| {
+                "The lot is being looked at for the first time: load this page again in a moment.".into()
+            });
+            (StatusCode::SERVICE_UNAVAILABLE, html(plain_words(&b.desk(), "Not yet", &words))).into_response()
+        }
+    }
+}
+
+fn fault(e: &dyn std::error::Error) -> Response {
+    refuse(StatusCode::INTERNAL_SERVER_ERROR, format!("a fault of ours: {e}"))
+}
+
+/// Piles, forecast, board.
+pub async fn piles_page(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
+    work(&bench, |b| {
+        with_whole(b, |w| {
+            let input = b.known.input(&w.plan, &w.prepared.lot, &w.views);
+            piles(&b.desk(), &input).map_or_else(|e| fault(&e), html)
+        })
+    })
+    .await
+}
+
+/// Lots side by side.
+pub async fn lots_page(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
+    work(&bench, |b| {
+        with_whole(b, |w| {
+            let mut all: Vec<(String, Assessed)> = vec![(w.plan.lot.name.clone(), w.plan.clone())];
+            for path in &b.others {
+                match Prepared::read(path, &[]).and_then(|p| p.assess(b.known.options, QUIETLY)) {
+                    Ok(plan) => {
+                        let name = if all.iter().any(|l| l.0 == plan.lot.name) {
+                            format!("{} ({})", plan.lot.name, all.len() + 1)
+                        } else {
+                            plan.lot.name.clone()
+                        };
+                        all.push((name, plan));
+                    }
+                    Err(e) => {
+                        return (
+                            StatusCode::CONFLICT,
+                            html(plain_words(&b.desk(), "A lot cannot be read", &e.to_string())),
+                        )
+                            .into_response();
+                    }
+                }
+            }
+            html(lots(&b.desk(), &all))
+        })
+    })
+    .await
+}
+
+/// What can be printed.
+pub async fn print_page(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
+    work(&bench, |b| {
+        with_whole(b, |w| {
+            let input = b.known.input(&w.plan, &w.prepared.lot, &w.views);
+            html(prints(&b.desk(), &strips(&input).1))
+        })
+    })
+    .await
+}
+
+/// One file of the report.
+async fn paper(bench: &Arc<Bench>, name: &'static str, kind: &'static str) -> Result<Response, Response> {
+    work(bench, move |b| {
+        with_whole(b, |w| {
+            let input = b.known.input(&w.plan, &w.prepared.lot, &w.views);
+            match report(&input) {
+                Ok(made) => match made.files.into_iter().find(|f| f.name == name) {
+                    Some(found) => file(kind, found.bytes),
+                    None => (
+                        StatusCode::NOT_FOUND,
+                        html(plain_words(&b.desk(), "Nothing to print", "No tube has a strip yet.")),
+                    )
+                        .into_response(),
+                },
+                Err(e) => fault(&e),
+            }
+        })
+    })
+    .await
+}
+
+/// The bench list.
+pub async fn bench_list(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
+    paper(&bench, "bench-list.pdf", "application/pdf").await
+}
+
+/// The strips of all tubes.
+pub async fn all_strips(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
+    paper(&bench, "strips.pdf", "application/pdf").await
+}
+
+/// The report, whose style stands in it: its own policy lets that in and nothing else.
+pub async fn report_page(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
+    let mut page = paper(&bench, "report.html", "text/html; charset=utf-8").await?;
+    let policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; base-uri 'none'; form-action 'none'";
+    page.headers_mut().insert("content-security-policy", axum::http::HeaderValue::from_static(policy));
+    Ok(page)
+}
+
+/// The plan, as the command line writes it.
+pub async fn plan_json(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
+    work(&bench, |b| {
+        let now = b.known.now();
+        with_whole(b, |w| match now {
+            Ok(now) if b.known.is_current(w, &now) => file("application/json", w.plan.to_json()),
+            _ => refuse(StatusCode::SERVICE_UNAVAILABLE, "the lot is being looked at again: ask in a moment"),
+        })
+    })
+    .await
+}
+
+/// The strip of one tube, as it stands.
+pub async fn one_strip(State(bench): State<Arc<Bench>>, request: Request) -> Result<Response, Response> {
+    let tube = asked(&request, "tube").unwrap_or_default();
+    work(&bench, move |b| {
+        let looked = match b.known.look(&tube, true) {
+            Ok(Some(looked)) => looked,
+            Ok(None) => return refuse(StatusCode::NOT_FOUND, "the lot has no such tube"),
+            Err(e) => return super::tube_pages::unread(b, &e),
+        };
+        let (plan, lot, views, at) = parts(&looked);
+        let mut one = plan.clone();
+        one.outcomes = one.outcomes.into_iter().skip(at).take(1).collect();
+        let mut own = lot.clone();
+        own.tubes = own.tubes.into_iter().skip(at).take(1).collect();
+        let input = b.known.input(&one, &own, &views[at..=at]);
+        let (pages, without) = strips(&input);
+        if pages.is_empty() {
+            return (StatusCode::NOT_FOUND, html(plain_words(&b.desk(), "No strip", &without.join("; "))))
+                .into_response();
+        }
+        match pdf::write(&pages, &format!("Strip of tube {tube}")) {
+            Ok(bytes) => file("application/pdf", bytes),
+            Err(e) => fault(&e),
+        }
+    })
+    .await
+}
