@@ -8,7 +8,7 @@ use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
 use crate::domain::units::decimal;
 use crate::lot::percent;
-use crate::output::advice::{SETTLED, sentence};
+use crate::output::advice::sentence;
 use crate::output::bench_list::{AsGoodMark, BenchTube, end, sureness};
 use crate::output::cautions::IN_ONE_LINE;
 use crate::output::doubts::doubts;
@@ -48,7 +48,7 @@ impl Look {
         match self {
             Look::First(n) => format!("A first look, from {n} draws: the full number follows at once."),
             Look::Full(n) => format!("From {n} draws, the lot as it was a moment ago: it is being looked at again."),
-            Look::Whole(n) => format!("From {n} draws: what `split` says of it."),
+            Look::Whole(n) => format!("From {n} draws, the whole lot looked at."),
         }
     }
 }
@@ -133,10 +133,14 @@ fn end_scene(tube: &BenchTube) -> Scene {
 }
 
 fn pieces(tube: &BenchTube, units: Units) -> Markup {
-    let text = bench_fn(units);
+    let text = |mm: f64| {
+        let said = bench_fn(units)(mm);
+        said.strip_suffix(units.word()).map_or(said.clone(), |bare| bare.trim_end().to_string())
+    };
+    let titles = [("piece", ""), ("along", units.word()), ("across", units.word()), ("chance", "")];
     html! {
-        table {
-            thead { tr { @for t in ["piece", "along, from the index end", "across, from the clockwise edge", "chance"] { th scope="col" { (t) } } } }
+        table.runs {
+            thead { tr { @for (t, unit) in titles { th scope="col" { (t) @if !unit.is_empty() { ", " (unit) } } } } }
             tbody { @for p in &tube.pieces {
                 @if p.runs.is_empty() { tr { td { (p.piece) } td colspan="3" { (p.without) } } }
                 @for (i, r) in p.runs.iter().enumerate() {
@@ -149,6 +153,7 @@ fn pieces(tube: &BenchTube, units: Units) -> Markup {
                 }
             } }
         }
+        p.small { "Along: from the index end. Across: from the piece's clockwise edge to the middle of the blank." }
     }
 }
 
@@ -170,7 +175,10 @@ fn doubted(answer: &Answer<'_>, plan: &TubePlan) -> Markup {
 /// What to measure next, or that it is enough.
 #[must_use]
 pub fn next_words(advice: &Advice, units: Units) -> String {
-    advice.next.as_ref().map_or_else(|| format!("Stop, {SETTLED}."), |p| words::sentence(&sentence(p, units)))
+    advice.next.as_ref().map_or_else(
+        || "Stop: settled, the next minute is not worth it.".into(),
+        |p| words::sentence(&sentence(p, units)),
+    )
 }
 
 fn next(advice: Option<&Advice>, units: Units) -> String {
