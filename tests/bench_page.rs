@@ -52,7 +52,7 @@ fn driver() -> Option<Driver> {
     Some(Driver { child, port, _profile: tempfile::tempdir().expect("a folder") })
 }
 
-/// A browser of this width.
+/// A browser of this width; of a narrow one the screen of a phone.
 async fn browser(driver: &Driver, width: u32) -> Client {
     let mut args: Vec<String> = [
         "--headless",
@@ -70,7 +70,12 @@ async fn browser(driver: &Driver, width: u32) -> Client {
     args.push(format!("--window-size={width},900"));
     args.push(format!("--user-data-dir={}", driver._profile.path().join(width.to_string()).display()));
     let mut wanted = Capabilities::new();
-    wanted.insert("goog:chromeOptions".into(), serde_json::json!({ "args": args }));
+    let mut options = serde_json::json!({ "args": args });
+    if width < 500 {
+        options["mobileEmulation"] =
+            serde_json::json!({ "deviceMetrics": { "width": width, "height": 740, "pixelRatio": 2.0 } });
+    }
+    wanted.insert("goog:chromeOptions".into(), options);
     let begun = Instant::now();
     loop {
         match ClientBuilder::new(hyper_util::client::legacy::connect::HttpConnector::new())
@@ -247,27 +252,37 @@ async fn a_tube_is_added_measured_as_advised_with_a_slip_split_and_cut() {
         assert!(cuts.contains(";no;rock"), "{cuts}");
     }
     // nothing of any page was wider than a phone, and no page's script failed
-    let phone = browser(&driver, 500).await;
+    let phone = browser(&driver, 360).await;
     for path in [
+        "/card?tube=G1",
         "/",
         "/measure?tube=N1",
         "/measure?tube=G1&with=dial",
-        "/card?tube=G1",
         "/fell?tube=G1",
         "/piles",
         "/lots",
         "/ends",
         "/print",
     ] {
-        let path = format!("http://127.0.0.1:{}{path}", again.port);
-        phone.goto(&path).await.expect("the page");
+        phone.goto(&format!("http://127.0.0.1:{}{path}", again.port)).await.expect("the page");
         if let Ok(read) = phone.find(Locator::Css("#read")).await {
             read.click().await.expect("read");
         }
-        let frame = "(() => { const f = document.createElement('div'); f.style.width = '0'; \
-                     const w = document.documentElement.scrollWidth; return w; })()";
-        let wide = phone.execute(&format!("return {frame}"), vec![]).await.expect("measured");
-        assert!(wide.as_f64().is_some_and(|w| w <= 500.0), "{path} is {wide} wide");
+        let wide = phone
+            .execute("return [document.documentElement.scrollWidth, window.innerWidth];", vec![])
+            .await
+            .expect("measured");
+        assert!(wide[0].as_f64().is_some_and(|w| w <= 360.0), "{path} is {wide} wide");
+        // every field has a name for those who cannot see it, and nothing is smaller than a finger
+        let bare = phone
+            .execute(
+                "return [...document.querySelectorAll('input:not([type=hidden]),select,button')].filter((e) => \
+                 !(e.getAttribute('aria-label') || e.closest('label') || e.innerText)).map((e) => e.outerHTML);",
+                vec![],
+            )
+            .await
+            .expect("listed");
+        assert_eq!(bare.as_array().map(Vec::len), Some(0), "{path}: {bare}");
     }
     phone.close().await.expect("closed");
     page.close().await.expect("closed");

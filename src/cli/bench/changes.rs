@@ -150,15 +150,20 @@ impl<'a> Tables<'a> {
             Ok(table) => table,
             Err(done) => return done,
         };
-        if table.rows().any(|r| table.cell(r, "tube") == name) {
-            return Done::Refused(format!("{name} is in the list already"));
-        }
         if weight_g.is_some() {
             table.have("weight");
         }
-        let weight = weight_g.map_or(String::new(), |g| table.weight(g, "weight"));
-        let cells = [("tube", name.to_string()), ("length", table.length(length_mm, "length")), ("weight", weight)];
-        table.push(&cells);
+        let row = table.rows().find(|r| table.cell(*r, "tube") == name);
+        // a form of names alone waits for lengths
+        if row.is_some_and(|r| !table.cell(r, "length").is_empty()) {
+            return Done::Refused(format!("{name} is in the list already"));
+        }
+        let mut cells = vec![("tube", name.to_string()), ("length", table.length(length_mm, "length"))];
+        cells.extend(weight_g.map(|g| ("weight", table.weight(g, "weight"))));
+        match row {
+            Some(row) => table.set(row, &cells),
+            None => table.push(&cells),
+        }
         self.note(TUBES);
         Done::Kept(name.to_string())
     }
@@ -339,6 +344,9 @@ mod tests {
         assert_eq!(done[0], Done::Kept("new".into()));
         assert!(matches!(&done[1], Done::Refused(why) if why.contains("already")), "{done:?}");
         assert!(files[0].1.contains("old,150,") && files[0].1.contains("new,180,20,"), "{files:?}");
+        let add = Change::Tube { tube: "T1".into(), length_mm: 180.0, weight_g: None };
+        let (_, files) = make(Some("tube,length_in,weight_oz\nT1,,2\nT2,,\n"), &lot, &[add]);
+        assert_eq!(files[0].1, "tube,length_in,weight_oz\nT1,7.086614,2\nT2,,\n");
     }
 
     #[test]

@@ -64,6 +64,7 @@ pub fn measure(desk: &Desk, m: &Measure<'_>) -> String {
             a href=(format!("/card?tube={to}")) { "split card" } " · " a href=(format!("/fell?tube={to}")) { "split, cut" }
             @if let Some(min) = m.minutes { " · " span id="clock" { (decimal(min, 1)) " min on this tube" } }
         }
+        @if m.length_mm <= 0.0 { (size(desk, m.tube)) }
         @match &m.grid {
             Some(grid) => (a_grid(desk.units, m, grid)),
             None => (one_by_one(desk.units, m)),
@@ -73,6 +74,19 @@ pub fn measure(desk: &Desk, m: &Measure<'_>) -> String {
         (clock(desk, m))
     };
     page(desk, Place::Tube, &title, Some((m.tube, m.stage)), &body)
+}
+
+/// Asks for what a form of names alone leaves open.
+fn size(desk: &Desk, tube: &str) -> Markup {
+    html! {
+        form.now method="post" action="/tubes" {
+            input type="hidden" name="token" value=(desk.token);
+            input type="hidden" name="tube" value=(tube);
+            label { span { "its length (" (desk.units.word()) " where no unit is typed)" } input name="length" required autofocus inputmode="decimal" autocomplete="off"; }
+            label { span { "weight (g where no unit is typed)" } input name="weight" inputmode="decimal" autocomplete="off"; }
+            button.main { "keep" }
+        }
+    }
 }
 
 fn one_by_one(units: Units, m: &Measure<'_>) -> Markup {
