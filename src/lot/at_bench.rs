@@ -3,45 +3,72 @@
 
 use super::options::Progress;
 use super::prepared::Prepared;
+use crate::decide::advice::AtHand;
+use crate::domain::{Finding, Lot, Tube};
 use crate::readings::LotRead;
 use crate::tube::learn::Learned;
 use crate::tube::scan::unroll_lot;
-use crate::tube::{Model, recognise_habits};
+use crate::tube::{Model, PopulationError, recognise_habits};
 
-impl Prepared {
-    /// One tube of a lot that was read anew, believed under scales that were learned before: what one more reading says at
-    /// once, without learning the whole lot again. With `None` it is believed under the built-in scales with their whole doubt.
-    /// `None` where no tube has that name.
+/// A lot as it was read, made ready but for its scans and its scales.
+#[derive(Debug)]
+pub struct AtBench {
+    tubes: Vec<Tube>,
+    settings: Lot,
+    findings: Vec<Finding>,
+    files: Vec<String>,
+    model: Result<Model, PopulationError>,
+    at_hand: Vec<AtHand>,
+}
+
+impl AtBench {
+    /// Recognises the habits of the lot's readings; its scans are laid out only for the tube that is asked for.
     ///
     /// # Example
     /// ```
-    /// use quarterlight::lot::{Options, Prepared, QUIETLY};
+    /// use quarterlight::lot::{AtBench, Options, Prepared, QUIETLY};
     /// use quarterlight::readings::read_lot;
     /// let lot = Prepared::read("data-samples/grid".as_ref(), &[])?;
-    /// let read = read_lot("data-samples/grid".as_ref())?;
-    /// let one = Prepared::one_tube(read, "G1", lot.learned.clone()).expect("listed");
+    /// let now = AtBench::of(&read_lot("data-samples/grid".as_ref())?);
+    /// let one = now.tube("G1", lot.learned.clone()).expect("listed");
     /// let plan = one.assess(Options::default().plan, QUIETLY)?;
     /// // nothing has changed meanwhile, so it is what the whole lot's plan says of it
     /// assert_eq!(plan.plans(), lot.assess(Options::default().plan, QUIETLY)?.plans()[..1]);
     /// # Ok::<(), quarterlight::lot::LotError>(())
     /// ```
     #[must_use]
-    pub fn one_tube(read: LotRead, tube: &str, learned: Option<Learned>) -> Option<Prepared> {
-        let LotRead { mut lot, mut findings, files } = read;
-        let at = lot.tubes.iter().position(|t| t.name == tube)?;
-        // scans of other tubes need no laying out
-        for (i, other) in lot.tubes.iter_mut().enumerate() {
-            if i != at {
-                other.scan = None;
-            }
-        }
-        findings.extend(unroll_lot(&mut lot));
+    pub fn of(read: &LotRead) -> AtBench {
+        let LotRead { lot, findings, files } = read;
+        let (mut lot, mut findings) = (lot.clone(), findings.clone());
         findings.extend(recognise_habits(&mut lot));
         let model = Model::of(&lot).map(|m| m.with_walls_of(&lot.tubes));
-        let one = Prepared::with_scales(lot, findings, files, learned, model);
-        Some(one.only(&[tube.to_string()]))
+        let at_hand = AtHand::all(&lot);
+        let tubes = std::mem::take(&mut lot.tubes);
+        AtBench { tubes, settings: lot, findings, files: files.clone(), model, at_hand }
     }
 
+    /// The lot without its tubes.
+    #[must_use]
+    pub fn settings(&self) -> &Lot {
+        &self.settings
+    }
+
+    /// One tube, believed under scales that were learned before: what one more reading says at once, without learning the
+    /// whole lot again. With `None` it is believed under the built-in scales with their whole doubt. `None` where no tube has
+    /// that name.
+    #[must_use]
+    pub fn tube(&self, name: &str, learned: Option<Learned>) -> Option<Prepared> {
+        let tube = self.tubes.iter().find(|t| t.name == name)?;
+        let mut lot = Lot { tubes: vec![tube.clone()], ..self.settings.clone() };
+        let mut findings = self.findings.clone();
+        findings.extend(unroll_lot(&mut lot));
+        let mut one = Prepared::with_scales(lot, findings, self.files.clone(), learned, self.model.clone());
+        one.at_hand.clone_from(&self.at_hand);
+        Some(one.only(&[name.to_string()]))
+    }
+}
+
+impl Prepared {
     /// Only one tube of it; nothing is then said of the whole. `None` where no tube has that name.
     #[must_use]
     pub fn of_tube(&self, tube: &str) -> Option<Prepared> {

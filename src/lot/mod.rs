@@ -50,7 +50,7 @@ mod whole;
 
 pub use advised::{AdviceOutcome, Advised};
 pub use assessed::Assessed;
-pub use at_bench::QUIETLY;
+pub use at_bench::{AtBench, QUIETLY};
 pub use batches::{BatchError, BatchRules, Batches};
 pub use borne_out::{Again, BorneOut, CutLot, CutTube, WanderSeen};
 pub use check::{Checked, CheckedScan};

@@ -4,7 +4,7 @@
 //! changed: comments, blank rows, the order of rows and columns, columns nobody reads, line ends, separator, decimal mark and
 //! byte-order mark stay. Only the row that changes is written again, in the manner of the file.
 
-use super::catalogue::Form;
+use super::catalogue::{Column, Form};
 use super::dialect::{decimal_mark, separator};
 use crate::domain::units::{DecimalMark, LengthUnit, Unit, WeightUnit, parse_header};
 use csv::StringRecord;
@@ -52,6 +52,8 @@ pub struct TableText {
     bom: bool,
     end: &'static str,
     header: usize,
+    /// Where the columns of its form stand, looked up once.
+    columns: Vec<(&'static str, usize)>,
     parts: Vec<Part>,
 }
 
@@ -69,10 +71,12 @@ impl TableText {
             bom: false,
             end: "\n",
             header: 0,
+            columns: Vec::new(),
             parts: Vec::new(),
         };
         let raw = table.written(&cells);
         table.parts.push(Part::Row { raw, cells });
+        table.find_columns();
         table
     }
 
@@ -92,7 +96,9 @@ impl TableText {
         let must = form.columns().iter().find(|c| c.required).map_or("tube", |c| c.name);
         let header = parts.iter().position(|p| matches!(p, Part::Row { .. })).ok_or(EditError::NoColumn(must))?;
         let end = if text.contains("\r\n") { "\r\n" } else { "\n" };
-        let mut table = TableText { form, mark: DecimalMark::Point, separator, bom, end, header, parts };
+        let (mark, columns) = (DecimalMark::Point, Vec::new());
+        let mut table = TableText { form, mark, separator, bom, end, header, columns, parts };
+        table.find_columns();
         table.mark = table.decimal_mark();
         match form.columns().iter().find(|c| c.required && table.column(c.name).is_none()) {
             Some(missing) => Err(EditError::NoColumn(missing.name)),
@@ -113,9 +119,14 @@ impl TableText {
         decimal_mark(cells, self.separator)
     }
 
+    fn find_columns(&mut self) {
+        let names: Vec<String> = self.headers().iter().map(|h| parse_header(h).name).collect();
+        let one = |c: &Column| Some((c.name, names.iter().position(|n| c.is_named(n))?));
+        self.columns = self.form.columns().iter().filter_map(one).collect();
+    }
+
     fn column(&self, name: &str) -> Option<usize> {
-        let column = self.form.columns().iter().find(|c| c.name == name)?;
-        self.headers().iter().position(|h| column.is_named(&parse_header(h).name))
+        self.columns.iter().find(|c| c.0 == name).map(|c| c.1)
     }
 
     fn at(&self, row: usize, column: usize) -> &str {
@@ -180,6 +191,7 @@ impl TableText {
             let mut cells = self.headers().to_vec();
             cells.push(name.to_string());
             self.put(self.header, cells);
+            self.find_columns();
         }
     }
 
@@ -293,6 +305,10 @@ fn part(raw: &str, separator: u8) -> Part {
     let blank = line.chars().all(|c| c.is_whitespace() || c == char::from(separator));
     if line.trim_start().starts_with('#') || blank {
         return Part::Between(raw.to_string());
+    }
+    if !line.contains('"') {
+        let cells = line.split(char::from(separator)).map(str::to_string).collect();
+        return Part::Row { raw: raw.to_string(), cells };
     }
     let mut reader =
         csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(separator).from_reader(line.as_bytes());

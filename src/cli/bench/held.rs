@@ -8,13 +8,17 @@ use axum::extract::Request;
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{Html, IntoResponse, Response};
+use quarterlight::decide::tube_view::TubeView;
+use quarterlight::domain::Lot;
+use quarterlight::lot::Assessed;
 use quarterlight::output::bench_page::{Asked, Desk};
+use quarterlight::output::show::Units;
 use quarterlight::picture::{Found, Picture, ScaleFound};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
-use tokio::sync::Semaphore;
+use tokio::sync::{Mutex as AsyncMutex, OwnedMutexGuard, Semaphore};
 use tokio::time::timeout;
 
 /// Bytes of a request that carries words.
@@ -42,6 +46,9 @@ struct Spent {
     seconds: f64,
 }
 
+/// Held by whoever looks at a tube just now.
+type Turn = AsyncMutex<()>;
+
 /// What all pages share.
 pub struct Bench {
     pub known: Arc<Known>,
@@ -49,11 +56,14 @@ pub struct Bench {
     pub gate: Arc<Gate>,
     /// Lots to be set beside this one.
     pub others: Vec<PathBuf>,
+    /// Their plans, once they were looked at.
+    pub beside: Mutex<Option<Arc<Vec<(String, Assessed)>>>>,
     pub ends: Mutex<Option<Arc<Ends>>>,
     /// What was written last from a picture, in words.
     pub ends_said: Mutex<Option<String>>,
     queue: Mutex<BTreeMap<String, Vec<Asked>>>,
     spent: Mutex<BTreeMap<String, Spent>>,
+    turns: Mutex<BTreeMap<String, Arc<Turn>>>,
     room: Semaphore,
 }
 
@@ -70,20 +80,22 @@ impl Bench {
             store,
             gate: Arc::new(gate),
             others,
+            beside: Mutex::default(),
             ends: Mutex::default(),
             ends_said: Mutex::default(),
             queue: Mutex::default(),
             spent: Mutex::default(),
+            turns: Mutex::default(),
             room: Semaphore::new(cores + 2),
         }
     }
 
     /// What stands round every page.
     pub fn desk(&self) -> Desk {
-        let (lot, units) = self.known.last().map_or_else(
-            || ("lot".to_string(), quarterlight::output::show::Units::Mm),
-            |now| (now.lot.name.clone(), self.known.units(&now.lot)),
-        );
+        let (lot, units) = self
+            .known
+            .last()
+            .map_or_else(|| ("lot".to_string(), Units::Mm), |now| (now.lot.name.clone(), self.known.units(&now.lot)));
         Desk { lot, token: self.gate.token.clone(), units, doing: self.known.doing() }
     }
 
@@ -105,6 +117,13 @@ impl Bench {
         let since = now.duration_since(spent.last);
         spent.seconds += if since > BREAK { usual_seconds } else { since.as_secs_f64() };
         spent.last = now;
+    }
+
+    /// Waits until nobody else looks at this tube: those who come meanwhile find it done, with the readings of all of them.
+    pub async fn turn(&self, tube: &str) -> OwnedMutexGuard<()> {
+        let known = self.known.last().is_some_and(|now| now.lot.tubes.iter().any(|t| t.name == tube));
+        let turn = lock(&self.turns).entry(if known { tube.to_string() } else { String::new() }).or_default().clone();
+        turn.lock_owned().await
     }
 
     /// Minutes spent on a tube since the program was started.
@@ -199,14 +218,7 @@ pub fn stale() -> Response {
 }
 
 /// A look at a tube as an answer of the pages wants it.
-pub fn parts(
-    looked: &Looked,
-) -> (
-    &quarterlight::lot::Assessed,
-    &quarterlight::domain::Lot,
-    &[Option<quarterlight::decide::tube_view::TubeView>],
-    usize,
-) {
+pub fn parts(looked: &Looked) -> (&Assessed, &Lot, &[Option<TubeView>], usize) {
     match looked {
         Looked::Quick(q) => (&q.plan, &q.lot, &q.views, 0),
         Looked::Whole { whole, at, .. } => (&whole.plan, &whole.prepared.lot, &whole.views, *at),

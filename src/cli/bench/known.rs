@@ -9,7 +9,7 @@ use quarterlight::decide::cut_plan::hold_rule;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::domain::{Lot, Severity, Tube};
-use quarterlight::lot::{Assessed, Prepared, QUIETLY};
+use quarterlight::lot::{Assessed, AtBench, Prepared, QUIETLY};
 use quarterlight::output::report::ReportInput;
 use quarterlight::output::show::Units;
 use quarterlight::paper::scene::Paper;
@@ -40,8 +40,10 @@ pub struct Now {
     pub read: LotRead,
     /// The lot alone, shared with whoever writes.
     pub lot: Arc<Lot>,
-    /// The lot without its tubes.
-    settings: Lot,
+    /// The lot made ready for a look at one tube.
+    ready: AtBench,
+    /// When its reading began.
+    begun: Instant,
 }
 
 /// The lot planned as a whole.
@@ -93,7 +95,6 @@ pub struct Known {
     now: Mutex<Option<Arc<Now>>>,
     whole: Mutex<Option<Arc<Whole>>>,
     quick: Mutex<BTreeMap<String, Arc<Quick>>>,
-    one_at_a_time: Mutex<BTreeMap<String, Arc<Mutex<()>>>>,
     advice: Mutex<BTreeMap<String, (Tube, Option<Advice>)>>,
     doing: Mutex<String>,
     fault: Mutex<Option<String>>,
@@ -116,7 +117,6 @@ impl Known {
             now: Mutex::default(),
             whole: Mutex::default(),
             quick: Mutex::default(),
-            one_at_a_time: Mutex::default(),
             advice: Mutex::default(),
             doing: Mutex::new("the lot is being looked at".into()),
             fault: Mutex::default(),
@@ -130,15 +130,21 @@ impl Known {
 
     /// The lot's files as they are.
     pub fn now(&self) -> Result<Arc<Now>, ReadError> {
+        let asked = Instant::now();
         let mut held = lock(&self.now);
+        // many hands at once: what began to be read after one asked serves him, whatever was written since
+        if let Some(now) = held.as_ref().filter(|n| n.begun > asked) {
+            return Ok(now.clone());
+        }
+        let begun = Instant::now();
         let stamp = self.stamp();
         if let Some(now) = held.as_ref().filter(|n| n.stamp == stamp) {
             return Ok(now.clone());
         }
         let read = read_lot(&self.folder)?;
+        let ready = AtBench::of(&read);
         let lot = Arc::new(read.lot.clone());
-        let settings = Lot { tubes: Vec::new(), ..read.lot.clone() };
-        let now = Arc::new(Now { stamp, read, lot, settings });
+        let now = Arc::new(Now { stamp, read, lot, ready, begun });
         *held = Some(now.clone());
         Ok(now)
     }
@@ -210,21 +216,18 @@ impl Known {
         let Some(read) = now.read.lot.tubes.iter().find(|t| t.name == tube) else { return Ok(None) };
         if let Some(whole) = self.whole() {
             let at = whole.now.read.lot.tubes.iter().position(|t| t == read);
-            if let Some(at) = at.filter(|_| whole.now.settings == now.settings) {
+            if let Some(at) = at.filter(|_| whole.now.ready.settings() == now.ready.settings()) {
                 let current = self.is_current(&whole, &now);
                 return Ok(Some(Looked::Whole { whole, at, current }));
             }
         }
         let draws = if thorough { self.options.draws } else { FIRST_DRAWS.min(self.options.draws) };
-        // pages that ask for one tube wait for one another, and the later ones find it done
-        let turn = lock(&self.one_at_a_time).entry(tube.to_string()).or_default().clone();
-        let _turn = lock(&turn);
         let kept = lock(&self.quick).get(tube).filter(|q| q.tube == *read && q.draws >= draws).cloned();
         if let Some(quick) = kept {
             return Ok(Some(Looked::Quick(quick)));
         }
         let learned = self.whole().and_then(|w| w.prepared.learned.clone());
-        let Some(one) = Prepared::one_tube(now.read.clone(), tube, learned) else { return Ok(None) };
+        let Some(one) = now.ready.tube(tube, learned) else { return Ok(None) };
         let options = PlanOptions { draws, ..self.options };
         let Ok((plan, views)) = one.glance_with_views(options) else { return Ok(None) };
         let quick = Arc::new(Quick { tube: read.clone(), draws, lot: one.lot, plan, views });
@@ -245,7 +248,7 @@ impl Known {
             return None;
         }
         let learned = self.whole().and_then(|w| w.prepared.learned.clone());
-        let one = Prepared::one_tube(now.read.clone(), tube, learned)?;
+        let one = now.ready.tube(tube, learned)?;
         let options = PlanOptions { draws: ADVICE_DRAWS.min(self.options.draws), ..self.options };
         let advised = one.advise(options, &[], None, None, QUIETLY).ok()?;
         let advice = advised.advice().next().cloned();

@@ -1,14 +1,15 @@
 //! Pages and papers of the whole lot.
 
-use super::held::{Bench, asked, file, html, parts, refuse, work};
+use super::held::{Bench, asked, file, html, lock, parts, refuse, work};
 use super::known::Whole;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use quarterlight::lot::{Assessed, Prepared, QUIETLY};
+use quarterlight::lot::{Assessed, LotError, Prepared, QUIETLY};
 use quarterlight::output::bench_page::{lots, piles, plain_words, prints};
 use quarterlight::output::report::{report, strips};
 use quarterlight::paper::pdf;
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Does something with the plan of the whole lot; says so where it is not there yet.
@@ -42,31 +43,37 @@ pub async fn piles_page(State(bench): State<Arc<Bench>>) -> Result<Response, Res
 /// Lots side by side.
 pub async fn lots_page(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
     work(&bench, |b| {
-        with_whole(b, |w| {
-            let mut all: Vec<(String, Assessed)> = vec![(w.plan.lot.name.clone(), w.plan.clone())];
-            for path in &b.others {
-                match Prepared::read(path, &[]).and_then(|p| p.assess(b.known.options, QUIETLY)) {
-                    Ok(plan) => {
-                        let name = if all.iter().any(|l| l.0 == plan.lot.name) {
-                            format!("{} ({})", plan.lot.name, all.len() + 1)
-                        } else {
-                            plan.lot.name.clone()
-                        };
-                        all.push((name, plan));
-                    }
-                    Err(e) => {
-                        return (
-                            StatusCode::CONFLICT,
-                            html(plain_words(&b.desk(), "A lot cannot be read", &e.to_string())),
-                        )
-                            .into_response();
-                    }
+        with_whole(b, |w| match beside(b) {
+            Ok(others) => {
+                let mut all: Vec<(String, Assessed)> = vec![(w.plan.lot.name.clone(), w.plan.clone())];
+                for (name, plan) in others.iter() {
+                    let twice = all.iter().any(|l| l.0 == *name);
+                    let name = if twice { format!("{name} ({})", all.len() + 1) } else { name.clone() };
+                    all.push((name, plan.clone()));
                 }
+                html(lots(&b.desk(), &all))
             }
-            html(lots(&b.desk(), &all))
+            Err(e) => {
+                let page = plain_words(&b.desk(), "A lot cannot be read", &e.to_string());
+                (StatusCode::CONFLICT, html(page)).into_response()
+            }
         })
     })
     .await
+}
+
+/// The plans of the lots beside this one, as they were when they were first asked for.
+fn beside(b: &Bench) -> Result<Arc<Vec<(String, Assessed)>>, LotError> {
+    if let Some(held) = &*lock(&b.beside) {
+        return Ok(held.clone());
+    }
+    let one = |path: &PathBuf| {
+        let plan = Prepared::read(path, &[])?.assess(b.known.options, QUIETLY)?;
+        Ok((plan.lot.name.clone(), plan))
+    };
+    let all = Arc::new(b.others.iter().map(one).collect::<Result<Vec<_>, LotError>>()?);
+    *lock(&b.beside) = Some(all.clone());
+    Ok(all)
 }
 
 /// What can be printed.

@@ -216,6 +216,7 @@ fn drawn(made: Result<Markup, quarterlight::paper::scene::DrawError>) -> Markup 
 pub async fn answer(State(bench): State<Arc<Bench>>, request: Request) -> Result<Response, Response> {
     let (tube, thorough) = (asked(&request, "tube").unwrap_or_default(), asked(&request, "more").is_some());
     let cautioned = was_cautioned(&request);
+    let _turn = bench.turn(&tube).await;
     work(&bench, move |b| {
         let (_, looked) = match looked(b, &tube, thorough) {
             Ok(both) => both,
@@ -243,6 +244,7 @@ fn odd_only(a: &Answer<'_>) -> Markup {
 pub async fn card_page(State(bench): State<Arc<Bench>>, request: Request) -> Result<Response, Response> {
     let tube = asked(&request, "tube").unwrap_or_default();
     let cautioned = was_cautioned(&request);
+    let _turn = bench.turn(&tube).await;
     work(&bench, move |b| {
         let (_, looked) = match looked(b, &tube, true) {
             Ok(both) => both,
@@ -299,6 +301,7 @@ pub async fn measure_page(State(bench): State<Arc<Bench>>, request: Request) -> 
         ["tube", "with", "places", "angles"].map(|n| asked(&request, n).unwrap_or_default());
     let tool = Tool::from_word(&with);
     let cautioned = was_cautioned(&request);
+    let _turn = bench.turn(&tube).await;
     work(&bench, move |b| {
         let (now, looked) = match looked(b, &tube, false) {
             Ok(both) => both,
