@@ -52,7 +52,7 @@ pub(crate) fn card(
                 div.column { (shape) (line) @if let Some(c) = curve { (c) } }
             }
             (runs(input.units, plan))
-            (cuts::section(input, plan))
+            (cuts::section(input, plan, view))
         }
     })
 }
