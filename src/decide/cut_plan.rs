@@ -148,13 +148,16 @@ mod tests {
             RoughEnds::default()
         );
         assert_eq!(rough_ends(&piece(&[(60.0, 130.0)], 90.0), length, &[], 13.0), RoughEnds::default());
-        // an even bow has no end to take off
-        let bow = |z: f64| 6.0 * (1.0 - (2.0 * z / length - 1.0).powi(2));
-        let even: Vec<CentrePlace> = (0..=40)
-            .map(|i| length * f64::from(i) / 40.0)
-            .map(|z_mm| CentrePlace { z_mm, off_mm: [bow(z_mm), 0.0], sd_mm: [0.0; 2] })
-            .collect();
-        assert_eq!(rough_ends(&piece(&[(20.0, 90.0)], 90.0), length, &even, 13.0), RoughEnds::default());
+        // of an even bow a long end is as good as a crook, once it is strong enough
+        let even = |bow_mm: f64| {
+            let bow = |z: f64| bow_mm * (1.0 - (2.0 * z / length - 1.0).powi(2));
+            let places = (0..=40).map(|i| length * f64::from(i) / 40.0);
+            let line: Vec<CentrePlace> =
+                places.map(|z_mm| CentrePlace { z_mm, off_mm: [bow(z_mm), 0.0], sd_mm: [0.0; 2] }).collect();
+            rough_ends(&piece(&[(20.0, 90.0)], 90.0), length, &line, 13.0)
+        };
+        assert_eq!(even(3.0), RoughEnds::default());
+        assert_eq!(even(6.0), RoughEnds { index: false, far: true });
     }
 
     #[test]

@@ -114,28 +114,35 @@ fn falls(cut: &Cut, length: &impl Fn(f64) -> String) -> String {
     }
 }
 
-/// What falls, in as few words as a narrow table takes; what a sliver does stands beside the table.
-pub(crate) fn falls_short(cut: &Cut, length: impl Fn(f64) -> String) -> String {
+/// What falls, in as few words as a narrow table takes; what a sliver does is told once. A blank of the length `blank_mm`
+/// needs none.
+pub(crate) fn falls_short(cut: &Cut, blank_mm: f64, length: impl Fn(f64) -> String) -> String {
     let long = length(cut.falls_mm);
     match cut.falls {
-        Part::Blank(n) => format!("blank {n}, {long}"),
-        Part::Waste if cut.rough => format!("bent end, {long}, roughly"),
-        Part::Waste if cut.falls_mm < SLIVER_MM => format!("sliver, {long}"),
-        Part::Waste => format!("waste, {long}"),
+        Part::Blank(n) if long == length(blank_mm) => format!("blank {n}"),
+        Part::Blank(n) => format!("blank {n}: {long}"),
+        Part::Waste if cut.rough => format!("bent end {long}, roughly"),
+        Part::Waste if cut.falls_mm < SLIVER_MM => format!("sliver {long}"),
+        Part::Waste => format!("waste {long}"),
     }
 }
 
 /// What is left after the last cut, in words.
 #[must_use]
 pub(crate) fn remainder(order: &CutOrder, length: impl Fn(f64) -> String) -> String {
-    format!("what is left in the hand is {}", remains(order, length))
+    match order.remains {
+        Part::Blank(n) => format!("what is left in the hand is blank {n}, {}", length(order.remains_mm)),
+        Part::Waste => format!("what is left in the hand is waste, {}", length(order.remains_mm)),
+    }
 }
 
-/// What is left after the last cut.
-pub(crate) fn remains(order: &CutOrder, length: impl Fn(f64) -> String) -> String {
+/// What is left after the last cut, as [`falls_short`] tells what falls; waste by its length alone.
+pub(crate) fn remains(order: &CutOrder, blank_mm: f64, length: impl Fn(f64) -> String) -> String {
+    let long = length(order.remains_mm);
     match order.remains {
-        Part::Blank(n) => format!("blank {n}, {}", length(order.remains_mm)),
-        Part::Waste => format!("waste, {}", length(order.remains_mm)),
+        Part::Blank(n) if long == length(blank_mm) => format!("blank {n}"),
+        Part::Blank(n) => format!("blank {n}: {long}"),
+        Part::Waste => long,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::spec::{AsGoodMark, BenchRun, BenchSheet, BenchTube, Entry, sureness};
 use crate::numeric::summary::count;
+use crate::output::figures::index_end::{beside_the_index_line, index_mark};
 use crate::output::figures::section::{around, polar, ring};
 use crate::output::words::{Signs, round_the_clock};
 use crate::paper::font::{Weight, break_lines, plain, shorten, width_mm};
@@ -222,6 +223,15 @@ impl<'a> Block<'a> {
         beside.extend(t.pile.map(|p| format!("pile {p}")));
         beside.extend((begins && t.doubtful).then(|| "doubtful".to_string()));
         beside.extend((!begins).then(|| "goes on".to_string()));
+        let long = format!("{} long", self.sheet.bare(t.length_mm));
+        let with: Vec<&str> = beside.iter().map(String::as_str).chain([long.as_str()]).collect();
+        // a long name comes first
+        let taken = width_mm(&plain(&t.name), NAME_MM, Weight::Bold)
+            + width_mm(&with.join(", "), WORDS_MM, Weight::Regular)
+            + 1.8;
+        if begins && taken <= free - left {
+            beside.push(long);
+        }
         let beside = beside.join(", ");
         let kept = if beside.is_empty() { 0.0 } else { width_mm(&beside, WORDS_MM, Weight::Regular) + 1.8 };
         let name = shorten(&plain(&t.name), NAME_MM, Weight::Bold, free - left - kept).into_owned();
@@ -313,20 +323,6 @@ impl<'a> Block<'a> {
         }
         index_mark(scene, at, bark(0.0));
     }
-}
-
-/// A direction for a number that leaves room for the sign of the index line.
-fn beside_the_index_line(deg: f64) -> f64 {
-    const CLEAR: f64 = 22.0;
-    let off = (deg + 180.0).rem_euclid(360.0) - 180.0;
-    if off.abs() >= CLEAR { deg } else { CLEAR.copysign(off) }
-}
-
-/// The sign of the index line: a wedge on the bark.
-pub(super) fn index_mark(scene: &mut Scene, at: Point, radius_mm: f64) {
-    let [x, y] = [at[0], at[1] - radius_mm - 0.2];
-    let wedge = vec![[x, y], [x - 1.0, y - 2.0], [x + 1.0, y - 2.0]];
-    scene.add(Mark::path(wedge, true).filled(INK).titled("index line"));
 }
 
 /// Ordinary words that hang from `at`.

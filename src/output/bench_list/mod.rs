@@ -15,6 +15,7 @@ use crate::paper::scene::Scene;
 use block::Block;
 use page::Pages;
 
+pub use legend::marking;
 pub use spec::{AsGoodMark, BenchPiece, BenchRun, BenchSheet, BenchTube, Entry, SURENESS, SplitMark, sureness};
 
 /// The pages of the list; one page that says so where there is nothing on it.

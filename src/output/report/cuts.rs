@@ -1,8 +1,8 @@
 //! The cut list: as a table for the spreadsheet and as a section of a tube's card.
 
 use super::ReportInput;
-use super::bench::{bench, bench_fn, inch_32};
-use crate::decide::cut_order::{Cut, CutOrder, End, Holding, Part};
+use super::bench::{bench, inch_32};
+use crate::decide::cut_order::{Cut, Holding, Part};
 use crate::decide::cut_plan::{PieceCuts, TubeHold, tube_hold};
 use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
@@ -91,24 +91,27 @@ fn flag(holding: Holding) -> &'static str {
     }
 }
 
-/// The cut list of one tube, a short table a piece; nothing where nothing is sawn.
+/// The cut list of one tube, piece by piece in the order of the cuts; nothing where nothing is sawn.
 pub fn section(input: &ReportInput<'_>, plan: &TubePlan, view: &TubeView) -> Markup {
     let cuts = input.cuts(plan, Some(view));
     let hold = tube_hold(&cuts);
     let orders = || cuts.iter().filter_map(|c| c.order.as_ref().ok());
     let any = cuts.iter().any(|c| c.order.as_ref().map_or(true, |o| !o.cuts.is_empty()));
-    let sliver = orders().flat_map(|o| &o.cuts).any(|c| c.falls == Part::Waste && c.falls_mm < cut_list::SLIVER_MM);
     html! {
         @if any {
             h4 { "Saw" }
             @if let Some(words) = cut_list::for_the_tube(hold) {
                 p.hold.warn[matches!(hold, TubeHold::HelpAll | TubeHold::HelpSome)] { (words::sentence(words)) }
             }
-            div.saws { @for piece in &cuts { (piece_table(input, piece, hold)) } }
+            table.saw {
+                thead { tr {
+                    th scope="col" { "piece" }
+                    @for t in ["stop", "saw", "falls"] { th scope="col" { (t) ", " (input.units.word()) } }
+                } }
+                @for piece in &cuts { (piece_rows(input, piece, hold)) }
+            }
             p.small {
-                "Gauge each quarter again first: where more fits, mark and saw that instead. Stop: from the near face of the blade to "
-                "the held end. No hand nearer to the blade than " (bench(input.hold.no_hands_mm, input.units)) "."
-                @if sliver { " Slivers can be thrown: keep clear." }
+                "No hand nearer to the blade than " (bench(input.hold.no_hands_mm, input.units)) "."
                 @if orders().any(cut_list::uses_far_end) { " " (words::sentence(cut_list::MEASURE_FIRST)) }
             }
         }
@@ -116,39 +119,36 @@ pub fn section(input: &ReportInput<'_>, plan: &TubePlan, view: &TubeView) -> Mar
 }
 
 /// The cuts of one piece; nothing where there is nothing to saw.
-fn piece_table(input: &ReportInput<'_>, piece: &PieceCuts, hold: TubeHold) -> Markup {
+fn piece_rows(input: &ReportInput<'_>, piece: &PieceCuts, hold: TubeHold) -> Markup {
     let order = match &piece.order {
         Ok(order) => order,
-        Err(why) => return html! { p.warn { "Piece " (piece.piece) ": " (words::sentence(&cut_list::no_order(why))) } },
+        Err(why) => {
+            return html! { tbody { tr { td { (piece.piece) } td colspan="3" { (words::sentence(&cut_list::no_order(why))) } } } };
+        }
     };
-    let Some(first) = order.cuts.first() else { return html! {} };
+    let blank_mm = input.results.lot.target.blank_length_mm;
+    // the unit stands in the titles
+    let word = input.units.word();
+    let length = |mm: f64| bench(mm, input.units).trim_end_matches(word).trim_end().to_string();
     html! {
-        table.saw {
-            caption { b { "Piece " (piece.piece) } ", " (cut_list::end_word(first.held_end)) " against the stop" }
-            thead { tr {
-                @for t in ["cut", "stop at", "saw", "falls"] { th scope="col" { (t) } }
+        @if !order.cuts.is_empty() {
+            tbody { @for (i, cut) in order.cuts.iter().enumerate() {
+                @let flagged = cut_list::is_flagged(hold, cut);
+                tr.held[flagged] {
+                    td { @if i == 0 { b { (piece.piece) } } @if flagged { " ▲" } }
+                    td.nb {
+                        @if cut.turned { b { "turn: " } }
+                        @if i == 0 || cut.turned { (cut_list::end_word(cut.held_end)) ", " }
+                        (length(cut.held_mm))
+                    }
+                    td.nb { (cut_list::place(cut, length).replace(" to ", "–")) }
+                    td {
+                        (cut_list::falls_short(cut, blank_mm, length))
+                        @if i + 1 == order.cuts.len() { "; left " (cut_list::remains(order, blank_mm, length)) }
+                        @if flagged { " " strong { (flag(cut.holding)) } }
+                    }
+                }
             } }
-            tbody { @for (i, cut) in order.cuts.iter().enumerate() { (cut_row(input.units, i, cut, order, hold)) } }
-        }
-    }
-}
-
-fn cut_row(units: Units, i: usize, cut: &Cut, order: &CutOrder, hold: TubeHold) -> Markup {
-    let length = bench_fn(units);
-    let flagged = cut_list::is_flagged(hold, cut);
-    html! {
-        @if cut.turned {
-            tr { td colspan="4" { i { "Turn the piece: " (cut_list::end_word(cut.held_end)) " against the stop." } } }
-        }
-        tr.held[flagged] {
-            td { (i + 1) @if flagged { " ▲" } }
-            td.nb { @if cut.held_end == End::Far { span.small { "far " } } (length(cut.held_mm)) }
-            td.nb { (cut_list::place(cut, length)) }
-            td {
-                (cut_list::falls_short(cut, length))
-                @if i + 1 == order.cuts.len() { "; left: " (cut_list::remains(order, length)) }
-                @if flagged { " " strong { (flag(cut.holding)) } }
-            }
         }
     }
 }

@@ -7,6 +7,7 @@ mod cuts;
 mod input;
 mod list;
 mod page;
+mod reading;
 mod strips;
 
 use super::table::{Cell, Table};
