@@ -137,6 +137,9 @@ fn as_good(units: Units, plan: &TubePlan, s: &SplitChoice, marked: &BenchTube) -
             "As good: line 1 anywhere from " (bench(from, units)) " to " (bench(to, units)) " (" (Signs::Print.range(a, b))
             "), the others as far on."
         },
+        _ if plan.as_split => html! {
+            (sentence(&words::lines_fell(plan, Signs::Print))) " Clockwise from the index line, as cuts.csv has them."
+        },
         _ => html! { (sentence(&words::flat_top(s, Signs::Print))) },
     }
 }
