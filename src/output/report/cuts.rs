@@ -127,9 +127,9 @@ fn piece_rows(input: &ReportInput<'_>, piece: &PieceCuts, hold: TubeHold) -> Mar
         }
     };
     let blank_mm = input.results.lot.target.blank_length_mm;
-    // the unit stands in the titles
+    // the unit stands in the titles; a whole number and its fraction stay together on a narrow page
     let word = input.units.word();
-    let length = |mm: f64| bench(mm, input.units).trim_end_matches(word).trim_end().to_string();
+    let length = |mm: f64| bench(mm, input.units).trim_end_matches(word).trim_end().replace(' ', "\u{a0}");
     html! {
         @if !order.cuts.is_empty() {
             tbody { @for (i, cut) in order.cuts.iter().enumerate() {
