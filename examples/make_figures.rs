@@ -35,7 +35,7 @@ pub fn figures(lot: &Path) -> Result<Vec<(String, String)>, Box<dyn std::error::
     let options = PlanOptions { seed: 1, draws: 100 };
     let (assessed, views) = prepared.assess_with_views(options, &|_| ())?;
     let lot = &prepared.lot;
-    let source = Source { lot: &lot.name, options, units: Units::Mm };
+    let source = Source { lot: &lot.name, options, units: Units::Mm, in_card: false };
     let board: Vec<(&TubePlan, &Screened)> = assessed.plans().into_iter().map(|p| (p, &p.screen)).collect();
     let mut scenes: Vec<(String, Scene)> = Vec::new();
     for (i, s) in lot_board::draw(&board, lot.screen.least_blanks, &source)?.into_iter().enumerate() {

@@ -231,7 +231,7 @@ fn inches(folder: &Path) -> io::Result<()> {
     std::fs::write(
         folder.join("lot.toml"),
         "# An invented scenario in inches, ounces and dollars. Made by examples/make_samples.rs.\n\
-         [lot]\nname = \"inches\"\nbought_weight = \"1/4 lb\"\nprice = 12.5\ncurrency = \"USD\"\n\n\
+         [lot]\nname = \"inches\"\nunits = \"in\"\nbought_weight = \"1/4 lb\"\nprice = 12.5\ncurrency = \"USD\"\n\n\
          [target]\ninstrument = \"clarinet\"\nblank_length = \"2 3/4 in\"\narc_diameter = \"1 in\"\n\n\
          [saw]\nkerf = \"1/32 in\"\ntrim = \"5/16 in\"\n\n[rig.centres]\nresolution = \"0.001 in\"\nsd = 0.02\n",
     )

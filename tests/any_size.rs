@@ -1,13 +1,16 @@
 //! A report of any lot the reader accepts is a report: the whole range of sizes, and names of any letters.
 
+#[path = "support/inside.rs"]
+mod inside;
 #[path = "support/report_run.rs"]
 mod report_run;
 
+use inside::words_outside;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use std::fmt::Write as _;
 use std::path::Path;
-use std::process::Output;
+use std::process::{Command, Output};
 
 /// One tube of a lot.
 #[derive(Debug, Clone)]
@@ -57,17 +60,20 @@ fn written(folder: &Path, lot_name: &str, tubes: &[Made], settings: (f64, f64, f
     let quoted = |s: &str| serde_json::to_string(s).expect("a text").replace('\u{7f}', "");
     let toml = format!(
         "[lot]\nname = {}\n[target]\nblank_length = {blank}\nblank_width = {width}\narc_diameter = 25.4\npieces = {pieces}\n\
-         [saw]\nkerf = {kerf}\ntrim = 5\n",
+         [saw]\nkerf = {kerf}\ntrim = 5\n[batch]\nedge_life = 3\n",
         quoted(lot_name)
     );
     std::fs::write(folder.join("lot.toml"), toml).expect("written");
     let mut list = csv::Writer::from_path(folder.join("tubes.csv")).expect("a file");
     let mut readings = csv::Writer::from_path(folder.join("readings.csv")).expect("a file");
     let mut marks = csv::Writer::from_path(folder.join("marks.csv")).expect("a file");
+    let mut cuts = csv::Writer::from_path(folder.join("cuts.csv")).expect("a file");
+    cuts.write_record(["tube", "blanks"]).expect("written");
     list.write_record(["tube", "length_mm", "weight_g", "note"]).expect("written");
     readings.write_record(["tube", "kind", "z_mm", "angle_deg", "value_mm"]).expect("written");
     marks.write_record(["tube", "from_mm", "to_mm", "angle_from", "angle_to", "why"]).expect("written");
     for t in tubes {
+        cuts.write_record([t.name.as_str(), "2"]).expect("written");
         list.write_record([&t.name, &t.length.to_string(), "30", &t.mark]).expect("written");
         for (j, share) in [0.05, 0.3, 0.6, 0.95].into_iter().enumerate() {
             for i in 0..6 {
@@ -79,13 +85,29 @@ fn written(folder: &Path, lot_name: &str, tubes: &[Made], settings: (f64, f64, f
         let to = (0.2 * t.length).to_string();
         marks.write_record([t.name.as_str(), "0", &to, "300", "30", &t.mark]).expect("written");
     }
-    for w in [&mut list, &mut readings, &mut marks] {
+    for w in [&mut list, &mut readings, &mut marks, &mut cuts] {
         w.flush().expect("written");
     }
 }
 
 fn run(lot: &Path, out: &Path, more: &[&str]) -> Output {
     report_run::report(lot, out, "20", more)
+}
+
+/// The picture that a command draws of this lot and others, if it has any.
+fn picture(lot: &Path, command: &[&str]) -> Option<String> {
+    let file = lot.join(format!("{}.svg", command[0]));
+    let ran = Command::new(env!("CARGO_BIN_EXE_quarterlight"))
+        .arg(command[0])
+        .arg(lot)
+        .args(&command[1..])
+        .args(["--draws", "20", "--picture"])
+        .arg(&file)
+        .output()
+        .expect("the binary runs");
+    let said = String::from_utf8_lossy(&ran.stderr).to_string();
+    assert!(!said.contains("panicked"), "{said}");
+    std::fs::read_to_string(file).ok()
 }
 
 /// What a report must be: made, with no number that is none and with pictures that parse. Returns the number of tubes planned.
@@ -110,6 +132,8 @@ fn judged(ran: &Output, out: &Path, tubes: &[Made]) -> Result<usize, TestCaseErr
                 Err(e) => return Err(TestCaseError::fail(format!("a picture does not parse: {e}"))),
             }
         }
+        let outside = words_outside(&rest[start..end]);
+        prop_assert!(outside.is_empty(), "words beyond a picture: {outside:?}");
         pictures += 1;
         rest = &rest[end..];
     }
@@ -149,7 +173,7 @@ fn a_report_of_any_accepted_lot_is_made() {
     let settings = (10.0..500.0_f64, 2.0..60.0_f64, prop_oneof![Just(0.0), 0.0..10.0_f64], 2..=6_u8);
     let lots = (proptest::collection::vec(tube(), 1..3), "\\PC{0,300}", settings, any::<bool>());
     let config = Config { cases: 8, max_shrink_iters: 12, failure_persistence: None, ..Config::default() };
-    let planned = std::cell::Cell::new(0);
+    let (planned, drawn) = (std::cell::Cell::new(0), std::cell::Cell::new(0));
     TestRunner::new(config)
         .run(&lots, |(mut tubes, lot_name, settings, inches)| {
             // one name once: a second row of the same name is an error the reader is tested for
@@ -162,8 +186,16 @@ fn a_report_of_any_accepted_lot_is_made() {
             let more: &[&str] = if inches { &["--units", "in", "--paper", "letter"] } else { &[] };
             let ran = run(dir.path(), &out, more);
             planned.set(planned.get() + judged(&ran, &out, &tubes)?);
+            for command in [&["forecast", "data-samples/lone-readings.csv"][..], &["learn"][..]] {
+                if let Some(svg) = picture(dir.path(), command) {
+                    let outside = words_outside(&svg);
+                    prop_assert!(outside.is_empty(), "{command:?}: {outside:?}");
+                    drawn.set(drawn.get() + 1);
+                }
+            }
             Ok(())
         })
         .unwrap_or_else(|e| panic!("{e}"));
+    assert!(drawn.get() >= 4, "only {} pictures of forecast and learn", drawn.get());
     assert!(planned.get() >= 5, "only {} tubes were planned: the lots are refused, not reported", planned.get());
 }

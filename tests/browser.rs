@@ -99,3 +99,51 @@ fn the_browser_check_notices_an_error() {
     let (_, log) = open(&browser, &page, 1280);
     assert!(!console(&log).is_empty(), "an error on the page went unnoticed:\n{log}");
 }
+
+/// Pages of a PDF whose objects stand in it as they are.
+fn pages(pdf: &Path) -> usize {
+    let bytes = std::fs::read(pdf).unwrap_or_else(|e| panic!("{}: {e}", pdf.display()));
+    let text = String::from_utf8_lossy(&bytes);
+    ["/Type /Page", "/Type/Page"]
+        .iter()
+        .map(|sign| text.matches(sign).count() - text.matches(&format!("{sign}s")).count())
+        .sum()
+}
+
+#[test]
+fn the_printed_report_of_the_demo_takes_thirty_pages_with_its_bench_list() {
+    let Some(browser) = chromium() else {
+        skip("no Chromium here");
+        return;
+    };
+    let dir = tempfile::tempdir().expect("a folder");
+    let lot = Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples/demo");
+    let ran = Command::new(env!("CARGO_BIN_EXE_quarterlight"))
+        .arg("report")
+        .arg(lot)
+        .args(["--paper", "letter", "--out"])
+        .arg(dir.path())
+        .output()
+        .expect("runs");
+    assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+    let (profile, pdf) = (tempfile::tempdir().expect("a folder"), dir.path().join("report.pdf"));
+    let out = Command::new(browser)
+        .args([
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-background-networking",
+            "--no-pdf-header-footer",
+        ])
+        .args(["--disable-component-update", "--disable-sync"])
+        .arg(format!("--user-data-dir={}", profile.path().display()))
+        .arg(format!("--print-to-pdf={}", pdf.display()))
+        .arg(format!("file://{}", dir.path().join("report.html").display()))
+        .output()
+        .expect("the browser runs");
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let (report, list) = (pages(&pdf), pages(&dir.path().join("bench-list.pdf")));
+    // 23 cards, and a page at least before and after them
+    assert!(report >= 25 && list >= 1, "{report} and {list} pages are too few to be true");
+    assert!(report + list <= 30, "{report} and {list} pages");
+}

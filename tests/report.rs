@@ -217,13 +217,23 @@ fn inches_are_told_to_the_nearest_32nd() {
 #[test]
 fn the_flag_follows_the_no_hands_distance() {
     let dir = tempfile::tempdir().expect("a folder");
+    // flags, and statements for a whole tube
     let count = |value: &str| {
         let out = dir.path().join(value.replace(' ', ""));
         good(&run(&sample("inches"), &out, &["--no-hands", value]));
-        read(&out, "cuts-plan.csv").lines().filter(|l| l.contains(",too short,")).count()
+        let text = read(&out, "cuts-plan.csv");
+        let mut table = csv::Reader::from_reader(text.as_bytes());
+        let rows: Vec<csv::StringRecord> = table.records().map(|r| r.expect("a row")).collect();
+        let flagged = rows.iter().filter(|r| !r[11].is_empty()).count();
+        let alike = rows.iter().filter(|r| r[12].starts_with("all blanks of this tube")).count();
+        assert!(rows.iter().all(|r| r[11].is_empty() || !r[12].starts_with("all")), "both: {text}");
+        (flagged, alike, rows.len())
     };
-    let (small, large) = (count("60"), count("30 cm"));
-    assert!(small < large, "{small} {large}");
+    let (few, all) = (count("50"), count("30 cm"));
+    assert!(few.0 <= few.2 / 2 && all.2 == few.2, "flags are for the fewer cuts: {few:?}");
+    assert_eq!((all.0, all.1), (0, all.2), "every cut is alike: one statement, no flag");
+    let page = read(&dir.path().join("30cm"), "report.html");
+    assert_eq!(page.matches("All blanks of this tube: clamp").count(), 4, "once a tube");
     for bad in ["0", "-5", "ten", "5 kg"] {
         let ran = run(&sample("inches"), &dir.path().join("bad"), &["--no-hands", bad]);
         assert_eq!(ran.status.code(), Some(1), "{bad}");

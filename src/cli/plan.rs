@@ -64,21 +64,27 @@ pub fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Res
     let body = match view {
         View::Split => {
             let caution = wrapped(cautions::FIRST_OF_ALL);
-            format!("{head}\n{}\n{doubted}\n{caution}", text::split_report(plan, units))
+            format!("{head}\n{}\n{}{caution}", text::split_report(plan, units), apart(&doubted))
         }
         View::Screen if doubted.is_empty() => format!("{head}\n{}", screening()),
         View::Screen => format!("{head}\n{}\n{doubted}", screening()),
         View::Forecast => format!("{head}\n{}", forecast()),
         View::Glance => format!("{}\n{head}\n{}", built_in::WORDS, at_a_glance::text(plan, built_in::NEXT, units)),
         View::Whole => format!(
-            "{}\n{head}\n{}\n{}\n{}\n{doubted}\n{}\n{}",
+            "{}\n{head}\n{}\n{}\n{}\n{}{}\n{}",
             built_in::WORDS,
             tables::figures_table(&plan.fits(), units).to_text(),
             screening(),
             text::split_report(plan, units),
+            apart(&doubted),
             forecast(),
             wrapped(cautions::FIRST_OF_ALL),
         ),
     };
     sink::put(&body, show)
+}
+
+/// What is said with an empty line after it; nothing where nothing is said.
+fn apart(said: &str) -> String {
+    if said.is_empty() { String::new() } else { format!("{said}\n") }
 }

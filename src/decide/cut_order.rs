@@ -8,7 +8,12 @@
 //! held side is all the rest. The piece may be turned end for end between cuts, at the price of setting the stop
 //! anew from the other end.
 //!
-//! The trim at the ends of a tube is no cut of its own: it is the waste outside the first and the last run.
+//! The trim at the ends of a tube is no cut of its own: it is the waste outside the first and the last run. Waste shorter
+//! than the kerf is no part: a cut for it would only make dust, so the blank beside it keeps it and is trimmed with the
+//! rest when it is worked.
+//!
+//! Where an end is so bent that the piece does not lie square, it comes off first, by a rough cut that leaves a little of
+//! it outside the mark; the cut at the mark follows when what is left lies true.
 
 use std::cmp::Ordering;
 
@@ -50,6 +55,15 @@ pub enum End {
     Far,
 }
 
+/// Which ends come off first by a rough cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct RoughEnds {
+    /// The end nearer the index end.
+    pub index: bool,
+    /// The other one.
+    pub far: bool,
+}
+
 /// What a part is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Part {
@@ -86,9 +100,11 @@ pub struct Cut {
     pub held_mm: f64,
     /// What falls.
     pub falls: Part,
-    /// Length of what falls, mm; 0 when the cut turns all of it to dust. A blank next to a gap between one and two
-    /// kerfs keeps the rest of the gap and is that much longer.
+    /// Length of what falls, mm; of waste at least the kerf. A blank beside waste that would be shorter keeps it and is
+    /// up to two kerfs longer.
     pub falls_mm: f64,
+    /// True for a cut that only takes a bent end off: its place need not be exact, and the cut at the mark follows.
+    pub rough: bool,
     /// How the held side can be held.
     pub holding: Holding,
 }
@@ -152,6 +168,10 @@ pub enum CutError {
 pub const MOST_RUNS: usize = 60;
 /// Below this two places are the same, mm: far finer than a saw, far coarser than rounding.
 const SAME_MM: f64 = 1e-6;
+/// What a rough cut leaves outside the mark, mm: enough that the next cut runs in cane on both sides; own choice.
+const ROUGH_LEAVES_MM: f64 = 5.0;
+/// Least length of a bent end that is worth a rough cut, mm; own choice: about as wide as a guard's slot.
+const ROUGH_LEAST_MM: f64 = 10.0;
 
 /// The order of cuts that keeps the held side longest.
 ///
@@ -164,8 +184,9 @@ const SAME_MM: f64 = 1e-6;
 /// * `runs` - n stretches to keep, any order, n up to [`MOST_RUNS`]; at least one kerf apart.
 ///
 /// # Returns
-/// Up to 2 n cuts; none for no runs. Without a kerf neighbours that touch share one cut, and nothing turns to dust. Neighbours less than two kerfs apart share one cut beside the nearer one's
-/// end.
+/// Up to 2 n cuts; none for no runs. Neighbours with less than a kerf of waste between their two cuts share one, beside the
+/// end of the one nearer the index end; ends of the piece that near to a run need none. So no cut makes only dust. Without
+/// a kerf only neighbours that touch share a cut.
 ///
 /// # Errors
 /// See [`CutError`].
@@ -185,8 +206,33 @@ const SAME_MM: f64 = 1e-6;
 /// assert!(order.cuts.iter().all(|c| c.holding == Holding::HandsClear));
 /// ```
 pub fn order_cuts(length_mm: f64, runs: &[Stretch], rule: &HoldRule) -> Result<CutOrder, CutError> {
+    order_cuts_rough(length_mm, runs, RoughEnds::default(), rule)
+}
+
+/// As [`order_cuts`], with a rough cut before all others at each of the ends named; where such an end is too short for a
+/// cut of its own there is none.
+///
+/// # Errors
+/// See [`CutError`].
+///
+/// # Example
+/// ```
+/// use quarterlight::decide::cut_order::{HoldRule, RoughEnds, Stretch, order_cuts_rough};
+/// let run = Stretch { from_mm: 60.0, to_mm: 130.0 };
+/// let bent = RoughEnds { index: true, far: false };
+/// let order = order_cuts_rough(300.0, &[run], bent, &HoldRule::default()).unwrap();
+/// // 5 mm and the kerf of the next cut stay before the mark at 60 mm
+/// assert!(order.cuts[0].rough && (order.cuts[0].kerf.to_mm - 54.0).abs() < 1e-9);
+/// assert_eq!(order.cuts.iter().filter(|c| c.rough).count(), 1);
+/// ```
+pub fn order_cuts_rough(
+    length_mm: f64,
+    runs: &[Stretch],
+    rough: RoughEnds,
+    rule: &HoldRule,
+) -> Result<CutOrder, CutError> {
     check(length_mm, runs, rule)?;
-    let pieces = divide(length_mm, runs, rule.kerf_mm)?;
+    let pieces = divide(length_mm, runs, rule.kerf_mm)?.with_rough(rough, rule.kerf_mm);
     let table = Table::fill(&pieces, rule);
     Ok(table.read(&pieces, rule))
 }
@@ -219,6 +265,33 @@ impl Divided {
     fn kerf(&self, after: usize) -> Stretch {
         Stretch { from_mm: self.parts[after].0.to_mm, to_mm: self.parts[after + 1].0.from_mm }
     }
+    /// Whether the cut after this part goes through waste alone.
+    fn is_rough(&self, after: usize) -> bool {
+        self.parts[after].1 == Part::Waste && self.parts[after + 1].1 == Part::Waste
+    }
+    /// The same with bent ends in two parts each.
+    fn with_rough(mut self, rough: RoughEnds, kerf: f64) -> Divided {
+        if self.parts.len() < 2 {
+            return self;
+        }
+        let leaves = ROUGH_LEAVES_MM.max(kerf);
+        let least = ROUGH_LEAST_MM.max(kerf) + kerf + leaves;
+        let enough = |w: &(Stretch, Part)| w.1 == Part::Waste && w.0.to_mm - w.0.from_mm >= least;
+        let last = self.parts[self.parts.len() - 1];
+        if rough.far && enough(&last) {
+            let at = last.0.from_mm + leaves;
+            self.parts.pop();
+            self.parts.push((Stretch { to_mm: at, ..last.0 }, Part::Waste));
+            self.parts.push((Stretch { from_mm: at + kerf, ..last.0 }, Part::Waste));
+        }
+        let first = self.parts[0];
+        if rough.index && enough(&first) {
+            let at = first.0.to_mm - leaves;
+            self.parts[0].0.from_mm = at;
+            self.parts.insert(0, (Stretch { to_mm: at - kerf, ..first.0 }, Part::Waste));
+        }
+        self
+    }
     /// Length from the start of part i to the end of part j.
     fn length(&self, i: usize, j: usize) -> f64 {
         self.parts[j].0.to_mm - self.parts[i].0.from_mm
@@ -232,30 +305,37 @@ fn divide(length_mm: f64, runs: &[Stretch], kerf: f64) -> Result<Divided, CutErr
     let Some(first) = runs.first() else {
         return Ok(Divided { parts: vec![(Stretch { from_mm: 0.0, to_mm: length_mm }, Part::Waste)] });
     };
-    if first.from_mm > SAME_MM {
-        // nearer the end than a kerf, the saw runs off the end and nothing falls
-        parts.push((Stretch { from_mm: 0.0, to_mm: (first.from_mm - kerf).max(0.0) }, Part::Waste));
+    // a cut that leaves less waste than it takes away is a wasted one
+    let worth_a_cut = |waste_mm: f64| waste_mm > SAME_MM && waste_mm >= kerf - SAME_MM;
+    let head_mm = first.from_mm - kerf;
+    let cut_head = worth_a_cut(head_mm);
+    if cut_head {
+        parts.push((Stretch { from_mm: 0.0, to_mm: head_mm }, Part::Waste));
     }
     for (i, run) in runs.iter().enumerate() {
         let mut keep = Stretch { from_mm: run.from_mm.max(0.0), to_mm: run.to_mm.min(length_mm) };
+        if i == 0 && !cut_head {
+            keep.from_mm = 0.0;
+        }
         if let Some(before) = i.checked_sub(1).map(|b| runs[b]) {
             let gap = run.from_mm - before.to_mm;
             if gap < kerf - SAME_MM {
                 return Err(CutError::TooClose { to_mm: before.to_mm, from_mm: run.from_mm, kerf_mm: kerf });
             }
-            // without a kerf, two runs that touch share one cut
-            if gap < 2.0 * kerf || gap < SAME_MM {
-                keep.from_mm = before.to_mm + kerf;
-            } else {
+            if worth_a_cut(gap - 2.0 * kerf) {
                 let waste = Stretch { from_mm: before.to_mm + kerf, to_mm: run.from_mm - kerf };
                 parts.push((waste, Part::Waste));
+            } else {
+                keep.from_mm = before.to_mm + kerf;
             }
         }
         parts.push((keep, Part::Blank(i + 1)));
     }
-    let last = runs[runs.len() - 1].to_mm;
-    if length_mm - last > SAME_MM {
-        parts.push((Stretch { from_mm: (last + kerf).min(length_mm), to_mm: length_mm }, Part::Waste));
+    let tail_from_mm = runs[runs.len() - 1].to_mm + kerf;
+    if worth_a_cut(length_mm - tail_from_mm) {
+        parts.push((Stretch { from_mm: tail_from_mm, to_mm: length_mm }, Part::Waste));
+    } else if let Some(last) = parts.last_mut() {
+        last.0.to_mm = length_mm;
     }
     Ok(Divided { parts })
 }
@@ -334,6 +414,12 @@ impl Table {
             let turned = last.is_some_and(|l| l != end);
             self.best[self.at(a, b, Some(end))].and(pieces.length(a, b), turned, rule)
         };
+        // what keeps the piece from lying square goes first
+        match (pieces.is_rough(i), pieces.is_rough(j - 1)) {
+            (true, false) => return (End::Far, cost(End::Far)),
+            (false, true) => return (End::Index, cost(End::Index)),
+            _ => {}
+        }
         let (index, far) = (cost(End::Index), cost(End::Far));
         if far.order(&index) == Ordering::Less { (End::Far, far) } else { (End::Index, index) }
     }
@@ -344,10 +430,11 @@ impl Table {
         while i < j {
             let (held_end, _) = self.choose(pieces, rule, i, j, last);
             let before_mm = pieces.length(i, j);
-            let (fallen, kerf) = match held_end {
-                End::Index => (j, pieces.kerf(j - 1)),
-                End::Far => (i, pieces.kerf(i)),
+            let (fallen, before) = match held_end {
+                End::Index => (j, j - 1),
+                End::Far => (i, i),
             };
+            let (kerf, rough) = (pieces.kerf(before), pieces.is_rough(before));
             match held_end {
                 End::Index => j -= 1,
                 End::Far => i += 1,
@@ -362,6 +449,7 @@ impl Table {
                 held_mm,
                 falls,
                 falls_mm: part.to_mm - part.from_mm,
+                rough,
                 holding: holding(held_mm, rule),
             });
             last = Some(held_end);
@@ -464,12 +552,15 @@ mod tests {
     }
 
     #[test]
-    fn run_ends_on_piece_ends_need_no_cut_and_shavings_fall_as_dust() {
+    fn run_ends_on_piece_ends_need_no_cut_and_no_cut_makes_only_dust() {
         let whole = order_cuts(70.0, &runs(&[(0.0, 70.0)]), &HoldRule::default()).unwrap();
         assert_eq!((whole.cuts.len(), whole.remains), (0, Part::Blank(1)));
         let shave = order_cuts(70.5, &runs(&[(0.5, 70.5)]), &HoldRule::default()).unwrap();
-        assert_eq!(shave.cuts.len(), 1);
-        assert!(shave.cuts[0].falls_mm.abs() < 1e-12, "{shave:?}");
+        assert_eq!((shave.cuts.len(), shave.remains), (0, Part::Blank(1)), "{shave:?}");
+        assert!((shave.remains_mm - 70.5).abs() < 1e-9, "{shave:?}");
+        // two kerfs apart: both cuts would touch, so one is enough, and the second blank keeps a millimetre
+        let pair = order_cuts(142.0, &runs(&[(0.0, 70.0), (72.0, 142.0)]), &HoldRule::default()).unwrap();
+        assert_eq!((pair.cuts.len(), pair.remains_mm + pair.cuts[0].falls_mm), (1, 141.0), "{pair:?}");
         let bare = order_cuts(200.0, &[], &HoldRule::default()).unwrap();
         assert_eq!((bare.cuts.len(), bare.remains), (0, Part::Waste));
     }

@@ -1,6 +1,7 @@
 //! A piece's order of cuts as a table and as text.
 
 use crate::decide::cut_order::{Cut, CutError, CutOrder, End, Holding, Part};
+use crate::decide::cut_plan::TubeHold;
 use crate::paper::font::plain;
 use std::fmt::Write as _;
 
@@ -18,6 +19,29 @@ pub fn advice(holding: Holding) -> &'static str {
              not by hand at a powered saw"
         }
     }
+}
+
+/// What is said once for a whole tube about holding what is sawn; nothing where nothing is sawn.
+#[must_use]
+pub fn for_the_tube(hold: TubeHold) -> Option<&'static str> {
+    match hold {
+        TubeHold::NoCut => None,
+        TubeHold::Clear => Some("all cuts: by hand outside the no-hands distance, better clamped"),
+        TubeHold::HelpAll => Some(
+            "all blanks of this tube: clamp, or a fine hand saw in a mitre box; what is held is too short for a hand at a \
+             powered saw",
+        ),
+        TubeHold::HelpSome => Some(
+            "cuts with \u{25b2}: what is held is short: clamp it, or use a fine hand saw in a mitre box; not by hand at a powered \
+             saw",
+        ),
+    }
+}
+
+/// Whether a cut is flagged: only where the held part is short and the tube has no statement for all its cuts.
+#[must_use]
+pub fn is_flagged(hold: TubeHold, cut: &Cut) -> bool {
+    hold == TubeHold::HelpSome && cut.holding != Holding::HandsClear
 }
 
 /// One row per cut, in order: number, stop against, stop at, saw from, saw to, what falls, how to hold.
@@ -81,13 +105,25 @@ pub(crate) fn uses_far_end(order: &CutOrder) -> bool {
 }
 
 fn falls(cut: &Cut, length: &impl Fn(f64) -> String) -> String {
+    let long = length(cut.falls_mm);
     match cut.falls {
-        Part::Blank(n) => format!("blank {n}, {}", length(cut.falls_mm)),
-        Part::Waste if cut.falls_mm < 1e-6 => "dust only".to_string(),
-        Part::Waste if cut.falls_mm < SLIVER_MM => {
-            format!("waste sliver, {}: keep clear, it can be thrown", length(cut.falls_mm))
-        }
-        Part::Waste => format!("waste, {}", length(cut.falls_mm)),
+        Part::Blank(n) => format!("blank {n}, {long}"),
+        Part::Waste if cut.rough => format!("bent end, {long}: a rough cut, its place need not be exact"),
+        Part::Waste if cut.falls_mm < SLIVER_MM => format!("waste sliver, {long}: keep clear, it can be thrown"),
+        Part::Waste => format!("waste, {long}"),
+    }
+}
+
+/// What falls, in as few words as a narrow table takes; what a sliver does is told once. A blank of the length `blank_mm`
+/// needs none.
+pub(crate) fn falls_short(cut: &Cut, blank_mm: f64, length: impl Fn(f64) -> String) -> String {
+    let long = length(cut.falls_mm);
+    match cut.falls {
+        Part::Blank(n) if long == length(blank_mm) => format!("blank {n}"),
+        Part::Blank(n) => format!("blank {n}: {long}"),
+        Part::Waste if cut.rough => format!("bent end {long}, roughly"),
+        Part::Waste if cut.falls_mm < SLIVER_MM => format!("sliver {long}"),
+        Part::Waste => format!("waste {long}"),
     }
 }
 
@@ -97,6 +133,16 @@ pub(crate) fn remainder(order: &CutOrder, length: impl Fn(f64) -> String) -> Str
     match order.remains {
         Part::Blank(n) => format!("what is left in the hand is blank {n}, {}", length(order.remains_mm)),
         Part::Waste => format!("what is left in the hand is waste, {}", length(order.remains_mm)),
+    }
+}
+
+/// What is left after the last cut, as [`falls_short`] tells what falls; waste by its length alone.
+pub(crate) fn remains(order: &CutOrder, blank_mm: f64, length: impl Fn(f64) -> String) -> String {
+    let long = length(order.remains_mm);
+    match order.remains {
+        Part::Blank(n) if long == length(blank_mm) => format!("blank {n}"),
+        Part::Blank(n) => format!("blank {n}: {long}"),
+        Part::Waste => long,
     }
 }
 

@@ -126,10 +126,15 @@ impl Units {
     /// A measured length as "value +- sd", or that it is not seen; told finer where the doubt would show as nought.
     #[must_use]
     pub fn measured(self, m: Option<Measured>, mm_decimals: usize) -> String {
-        m.map_or_else(
-            || NOT_SEEN.to_string(),
-            |m| pair(self.number(m.value), self.number(m.sd), self.decimals(mm_decimals), self.fine_decimals()),
-        )
+        let told = |m: Measured| {
+            let told = pair(self.number(m.value), self.number(m.sd), self.decimals(mm_decimals), self.fine_decimals());
+            match told.split_once(" +-<") {
+                // neither value nor doubt reaches the last decimal
+                Some((value, step)) if is_nought(value) => format!("under {step}"),
+                _ => told,
+            }
+        };
+        m.map_or_else(|| NOT_SEEN.to_string(), told)
     }
 
     /// [`Units::measured`] with the unit's word, the sign set as in print.
@@ -152,12 +157,22 @@ pub(crate) fn measured_degrees(m: Option<Measured>) -> String {
     m.map_or_else(|| NOT_SEEN.to_string(), told)
 }
 
+/// Whether a printed number shows no other digit than nought.
+fn is_nought(number: &str) -> bool {
+    !number.contains(|c| ('1'..='9').contains(&c))
+}
+
 /// Value and doubt with this many decimals, or one more where only that keeps the doubt from showing as nought and no eye
-/// needs less (`most`).
+/// needs less (`most`). A doubt that still shows as nought is told as less than one step of the last decimal.
 pub(crate) fn pair(value: f64, sd: f64, decimals: usize, most: usize) -> String {
-    let nought = |d: usize| !decimal(sd, d).contains(|c| ('1'..='9').contains(&c));
+    let nought = |d: usize| is_nought(&decimal(sd, d));
     let decimals = decimals + usize::from(decimals < most && nought(decimals) && !nought(decimals + 1));
-    format!("{} +-{}", decimal(value, decimals), decimal(sd, decimals))
+    let value = decimal(value, decimals);
+    match (nought(decimals) && sd > 0.0, decimals) {
+        (false, _) => format!("{value} +-{}", decimal(sd, decimals)),
+        (true, 0) => format!("{value} +-<1"),
+        (true, d) => format!("{value} +-<0.{:0>d$}", 1),
+    }
 }
 
 #[cfg(test)]
@@ -177,7 +192,7 @@ mod tests {
         let m = |value: f64, sd: f64| Some(Measured { value, sd });
         assert_eq!(Units::Mm.measured(m(0.012, 0.003), 2), "0.012 +-0.003");
         assert_eq!(Units::Mm.measured_in_print(m(0.012, 0.003), 2), "0.012 ± 0.003 mm");
-        assert_eq!(Units::Mm.measured(m(0.0, 0.0003), 2), "0.00 +-0.00");
+        assert_eq!(Units::Mm.measured(m(0.0, 0.0003), 2), "under 0.01");
         assert_eq!(Units::Mm.measured_in_print(None, 2), "not seen");
         assert_eq!(measured_degrees(m(306.96, 0.43)), "307.0 +-0.4");
         assert_eq!(measured_degrees(m(39.6, 0.8)), "40 +-1");
@@ -189,9 +204,11 @@ mod tests {
     fn in_inches_nothing_is_told_finer_than_a_ten_thousandth() {
         let m = |value: f64, sd: f64| Some(Measured { value, sd });
         // 0.0003 +- 0.001 mm would be 0.00001 +-0.00004 in
-        assert_eq!(Units::Inch.measured(m(0.0003, 0.001), 2), "0.0000 +-0.0000");
-        assert_eq!(Units::Inch.measured(m(-0.0003, 0.001), 2), "0.0000 +-0.0000");
+        assert_eq!(Units::Inch.measured(m(0.0003, 0.001), 2), "under 0.0001");
+        assert_eq!(Units::Inch.measured(m(-0.0003, 0.001), 2), "under 0.0001");
         assert_eq!(Units::Inch.length(0.0254, 3), "0.0010");
+        // a doubt of 0.0005 mm beside a size that is seen
+        assert_eq!(Units::Inch.measured(m(12.7, 0.0005), 2), "0.5000 +-<0.0001");
         assert_eq!(Units::Inch.measured(m(12.7, 0.0254), 1), "0.500 +-0.001");
         assert_eq!(Units::Inch.measured(m(12.7, 0.00762), 1), "0.5000 +-0.0003");
     }

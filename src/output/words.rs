@@ -62,7 +62,7 @@ impl Signs {
     }
 
     /// From one direction clockwise to another, told through 0 where it lies between them.
-    fn range(self, from: f64, to: f64) -> String {
+    pub(crate) fn range(self, from: f64, to: f64) -> String {
         let (start, end) = (from.round(), to.round());
         if (start / 360.0).floor() < ((end - 0.5) / 360.0).floor() {
             let [a, nought, b] = self.directions([start, 0.0, end]);

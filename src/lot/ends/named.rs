@@ -90,6 +90,16 @@ impl NamedEnd {
 /// One numbered thing: written down or left out.
 pub type Seen = Result<NamedEnd, LeftOut>;
 
+/// A name as it stands in the lot: as it is, else the one tube of that name whatever the case.
+fn spelled(name: &EndName, lot: &Lot) -> EndName {
+    let all = || lot.tubes.iter().map(|t| &t.name);
+    let mut like = all().filter(|t| t.to_lowercase() == name.tube.to_lowercase());
+    match (all().any(|t| *t == name.tube), like.next(), like.next()) {
+        (false, Some(only), None) => EndName { tube: only.clone(), ..name.clone() },
+        _ => name.clone(),
+    }
+}
+
 /// Puts names to the things of a picture, in their order; `ticks` are those given by hand, by number from 1.
 ///
 /// # Errors
@@ -107,6 +117,7 @@ pub fn name_ends(
     if let Some((ring, _)) = ticks.iter().find(|t| t.0 > things) {
         return Err(NamesError::NoSuchRing { ring: *ring, things });
     }
+    let names: Vec<Option<EndName>> = names.iter().map(|n| n.as_ref().map(|n| spelled(n, lot))).collect();
     let given: Vec<&EndName> = names.iter().flatten().collect();
     let known = |tube: &str| lot.tubes.iter().find(|t| t.name == tube);
     let unknown: Vec<String> = given.iter().filter(|n| known(&n.tube).is_none()).map(|n| n.tube.clone()).collect();
@@ -117,7 +128,7 @@ pub fn name_ends(
         return Err(NamesError::Twice { tube: twice.tube.clone() });
     }
     let mut seen = Vec::with_capacity(things);
-    for (i, (thing, name)) in found.things.iter().zip(names).enumerate() {
+    for (i, (thing, name)) in found.things.iter().zip(&names).enumerate() {
         let Some(name) = name else {
             seen.push(Err(LeftOut::PassedOver));
             continue;

@@ -1,11 +1,12 @@
 //! The block of one tube.
 
-use super::end::draw as draw_end;
 use super::spec::{AsGoodMark, BenchRun, BenchSheet, BenchTube, Entry, sureness};
 use crate::numeric::summary::count;
+use crate::output::figures::index_end::{beside_the_index_line, index_mark};
+use crate::output::figures::section::{around, polar, ring};
 use crate::output::words::{Signs, round_the_clock};
 use crate::paper::font::{Weight, break_lines, plain, shorten, width_mm};
-use crate::paper::palette::{GRID, INK, SOFT_INK};
+use crate::paper::palette::{GRID, INK, SOFT_INK, WASH};
 use crate::paper::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upright};
 use std::ops::Range;
 
@@ -178,7 +179,7 @@ impl<'a> Block<'a> {
                 let y = top + NAME_LINE_MM + self.range_mm() + f64::from(i) * NOTE_LINE_MM;
                 scene.text(words([left, y + 0.6], line, Across::Start));
             }
-            draw_end(scene, [left + DRAWING_MM / 2.0, body + DRAWING_MM / 2.0], self.tube, RADIUS_MM, FIGURES_MM);
+            self.end(scene, [left + DRAWING_MM / 2.0, body + DRAWING_MM / 2.0]);
         }
         for (i, row) in (0u32..).zip(&self.rows[rows.clone()]) {
             self.row(scene, [left, body + f64::from(i) * ROW_MM], row);
@@ -222,6 +223,15 @@ impl<'a> Block<'a> {
         beside.extend(t.pile.map(|p| format!("pile {p}")));
         beside.extend((begins && t.doubtful).then(|| "doubtful".to_string()));
         beside.extend((!begins).then(|| "goes on".to_string()));
+        let long = format!("{} long", self.sheet.bare(t.length_mm));
+        let with: Vec<&str> = beside.iter().map(String::as_str).chain([long.as_str()]).collect();
+        // a long name comes first
+        let taken = width_mm(&plain(&t.name), NAME_MM, Weight::Bold)
+            + width_mm(&with.join(", "), WORDS_MM, Weight::Regular)
+            + 1.8;
+        if begins && taken <= free - left {
+            beside.push(long);
+        }
         let beside = beside.join(", ");
         let kept = if beside.is_empty() { 0.0 } else { width_mm(&beside, WORDS_MM, Weight::Regular) + 1.8 };
         let name = shorten(&plain(&t.name), NAME_MM, Weight::Bold, free - left - kept).into_owned();
@@ -290,6 +300,28 @@ impl<'a> Block<'a> {
             let line = vec![[left + why, top + 3.6], [left + self.width_mm, top + 3.6]];
             scene.add(Mark::path(line, false).stroked(Stroke::new(SOFT_INK, 0.2)).titled("line to write on"));
         }
+    }
+
+    /// The index end, true to its shape, index line up, seen from outside.
+    fn end(&self, scene: &mut Scene, at: Point) {
+        let t = self.tube;
+        let largest = t.radius_mm.iter().copied().fold(1e-9, f64::max);
+        let bark = |deg: f64| around(&t.radius_mm, deg) / largest * RADIUS_MM;
+        let outline = Mark::path(ring(at, bark), true).filled(WASH).stroked(Stroke::new(INK, 0.4));
+        scene.add(outline.titled(format!("index end of tube {}", plain(&t.name))));
+        for p in &t.pieces {
+            let (inner, outer) = (RADIUS_MM * 0.25, bark(p.from_deg) + 1.1);
+            let ends = vec![polar(at, p.from_deg, inner), polar(at, p.from_deg, outer)];
+            let pen = Stroke::new(INK, if p.piece == 1 { 0.8 } else { 0.35 });
+            scene.add(Mark::path(ends, false).stroked(pen).titled(format!("split line {}", p.piece)));
+            let clear = beside_the_index_line(p.from_deg);
+            let number = Text::new(polar(at, clear, bark(clear) + 3.0), p.piece.to_string(), FIGURES_MM);
+            scene.text(number.anchored(Across::Middle, Upright::Middle).coloured(INK));
+            let middle = polar(at, p.middle_deg, RADIUS_MM * 0.62);
+            let name = Text::new(middle, p.piece.to_string(), FIGURES_MM).bold();
+            scene.text(name.anchored(Across::Middle, Upright::Middle).coloured(INK));
+        }
+        index_mark(scene, at, bark(0.0));
     }
 }
 

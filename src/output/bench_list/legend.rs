@@ -1,16 +1,16 @@
 //! The legend at the head of every page: two small drawings and what the words of the list mean.
 
 use super::block::{WORDS_MM, words};
-use super::end::index_mark;
-use super::spec::SURENESS;
+use super::spec::{BenchSheet, SURENESS};
 use crate::numeric::summary::count;
+use crate::output::figures::index_end::{arrow, index_mark};
 use crate::output::figures::section::{polar, ring, sector};
 use crate::paper::font::{Weight, break_lines};
 use crate::paper::palette::{INK, PAPER, WASH};
 use crate::paper::scene::{Across, Mark, Point, Region, Scene, Stroke, Text, Upright};
 
 /// Distance between lines of the legend, mm.
-const LINE_MM: f64 = 3.75;
+const LINE_MM: f64 = 3.45;
 /// Width of the two drawings, mm.
 const DRAWINGS_MM: f64 = 53.0;
 /// Radius of the end, and of the bark of the piece, mm.
@@ -18,7 +18,7 @@ const END_MM: f64 = 7.0;
 const PIECE_MM: f64 = 15.0;
 
 /// What the list says, a paragraph each.
-fn sayings() -> [String; 3] {
+fn sayings(sheet: &BenchSheet) -> [String; 4] {
     let percent: Vec<String> = SURENESS
         .iter()
         .enumerate()
@@ -29,37 +29,54 @@ fn sayings() -> [String; 3] {
         })
         .collect();
     [
-        "Split: from the index line round the bark of the index end, clockwise as you look at it, to line 1; the others \
-         follow, each about 'next' on. As good: line 1 may lie anywhere from one clockwise to the other. Piece 1 lies \
-         clockwise of line 1: number the pieces first."
+        "Split: from the index line clockwise, as you look at it, round the bark of the index end to line 1; the others each \
+         about 'next' on. As good: line 1 anywhere from one to the other. Number the pieces there first: piece 1 is clockwise of \
+         line 1."
             .to_string(),
         "Along: from the index end. Across: bark up, index end towards you, over the bark from the right-hand (clockwise) edge \
          to the blank's middle, half way along it."
             .to_string(),
         format!(
-            "Chance to pass: {}. Gauge each piece again once split; tick what you got, or write why not.",
+            "Saw: blanks {}, {} outside the marks, outermost first, one cut between runs a kerf apart; clamp, or a fine hand saw.",
+            sheet.blank, sheet.kerf
+        ),
+        format!(
+            "Chance: {}. Gauge each piece again once split; tick what you got, or write why not.",
             percent.join(", ")
         ),
     ]
 }
 
-fn lines(width_mm: f64) -> Vec<String> {
+fn lines(sheet: &BenchSheet, width_mm: f64) -> Vec<String> {
     let room = width_mm - DRAWINGS_MM - 4.0;
-    sayings().iter().flat_map(|s| break_lines(s, WORDS_MM, Weight::Regular, room)).collect()
+    sayings(sheet).iter().flat_map(|s| break_lines(s, WORDS_MM, Weight::Regular, room)).collect()
 }
 
 /// Height of the legend on a page with this much width, mm.
-pub(super) fn height_mm(width_mm: f64) -> f64 {
-    let text = count(lines(width_mm).len()) * LINE_MM;
+pub(super) fn height_mm(sheet: &BenchSheet, width_mm: f64) -> f64 {
+    let text = count(lines(sheet, width_mm).len()) * LINE_MM;
     text.max(26.4) + 2.0
 }
 
+/// The two drawings by themselves: where the index line lies and which way is clockwise; what across is measured from.
+#[must_use]
+pub fn marking() -> Scene {
+    let mut scene = Scene::new(DRAWINGS_MM + 4.0, 28.0, "Index line, clockwise, and across");
+    scene.description = "The index end seen from outside, the pencil line up: split lines and pieces are numbered clockwise. A \
+                         piece, bark up, index end towards you: across is measured over the bark from its right-hand edge."
+        .to_string();
+    scene.background = Some(PAPER);
+    end(&mut scene, [13.5, 15.8]);
+    piece(&mut scene, [41.5, 22.7]);
+    scene
+}
+
 /// Draws it into its region.
-pub(super) fn draw(scene: &mut Scene, region: Region) {
+pub(super) fn draw(scene: &mut Scene, sheet: &BenchSheet, region: Region) {
     scene.add(Mark::rectangle(region).filled(PAPER).stroked(Stroke::new(INK, 0.2)));
     end(scene, [region.left + 12.5, region.top + 15.6]);
     piece(scene, [region.left + 40.5, region.top + 22.5]);
-    for (i, line) in (0u32..).zip(lines(region.width)) {
+    for (i, line) in (0u32..).zip(lines(sheet, region.width)) {
         let at = [region.left + DRAWINGS_MM + 2.0, region.top + 1.8 + f64::from(i) * LINE_MM];
         scene.text(words(at, &line, Across::Start));
     }
@@ -116,17 +133,4 @@ fn piece(scene: &mut Scene, at: Point) {
     scene.text(over.anchored(Across::Middle, Upright::Baseline).coloured(INK));
     scene.text(words([at[0], at[1] - 6.6], "index end", Across::Middle));
     scene.text(words([at[0], at[1] - 6.6 + LINE_MM], "towards you", Across::Middle));
-}
-
-/// A curve that ends in a head.
-fn arrow(scene: &mut Scene, way: Vec<Point>, title: &str) {
-    if let [.., before, tip] = way[..] {
-        let (dx, dy) = (tip[0] - before[0], tip[1] - before[1]);
-        let long = dx.hypot(dy).max(1e-9);
-        let (ux, uy) = (dx / long, dy / long);
-        let back = [tip[0] - 1.8 * ux, tip[1] - 1.8 * uy];
-        let head = vec![tip, [back[0] - 0.8 * uy, back[1] + 0.8 * ux], [back[0] + 0.8 * uy, back[1] - 0.8 * ux]];
-        scene.add(Mark::path(head, true).filled(INK));
-    }
-    scene.add(Mark::path(way, false).stroked(Stroke::new(INK, 0.35)).titled(title));
 }

@@ -7,7 +7,6 @@
 //! Words are 8.5 pt or more, figures 10 pt or more (1 pt = 25.4 / 72 mm).
 
 mod block;
-pub(super) mod end;
 mod legend;
 mod page;
 mod spec;
@@ -16,6 +15,7 @@ use crate::paper::scene::Scene;
 use block::Block;
 use page::Pages;
 
+pub use legend::marking;
 pub use spec::{AsGoodMark, BenchPiece, BenchRun, BenchSheet, BenchTube, Entry, SURENESS, SplitMark, sureness};
 
 /// The pages of the list; one page that says so where there is nothing on it.

@@ -79,7 +79,7 @@ impl<'a> Pages<'a> {
 
     fn legend(&self) -> Region {
         let width = self.size.0 - 2.0 * MARGIN_MM;
-        Region::new(MARGIN_MM, MARGIN_MM + 6.0, width, legend::height_mm(width))
+        Region::new(MARGIN_MM, MARGIN_MM + 6.0, width, legend::height_mm(self.sheet, width))
     }
 
     fn top_y(&self) -> f64 {
@@ -182,7 +182,7 @@ impl<'a> Pages<'a> {
         page.text(Text::new([MARGIN_MM, MARGIN_MM + 3.6], lot, HEAD_MM).bold().coloured(INK));
         page.text(Text::new([after, MARGIN_MM + 3.6], how, WORDS_MM).coloured(INK));
         let region = self.legend();
-        legend::draw(&mut page, region);
+        legend::draw(&mut page, s, region);
         let (width, c) = (self.column_mm(), self.columns);
         for left in [MARGIN_MM, MARGIN_MM + width + BETWEEN_MM] {
             let y = region.bottom() + TITLES_MM;

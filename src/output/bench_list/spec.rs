@@ -16,6 +16,10 @@ pub struct BenchSheet {
     pub lot: String,
     /// Behind the name: seed and draws.
     pub how: String,
+    /// Length and width of a blank, as they are marked.
+    pub blank: String,
+    /// What the saw takes away, in words.
+    pub kerf: String,
     /// Where the lot comes from, if that has to be said; empty otherwise.
     pub origin: String,
 }
@@ -52,6 +56,8 @@ pub struct BenchTube {
     pub name: String,
     /// The pile it is worked in.
     pub pile: Option<usize>,
+    /// Its length, mm: what stops against the far end are reckoned from.
+    pub length_mm: f64,
     /// Whether the screening doubts that it is worth it.
     pub doubtful: bool,
     /// Where to split.

@@ -9,12 +9,13 @@ use crate::decide::tube_view::TubeView;
 use crate::domain::units::decimal;
 use crate::lot::percent;
 use crate::output::advice::sentence;
-use crate::output::bench_list::{AsGoodMark, BenchTube, end, sureness};
+use crate::output::bench_list::{AsGoodMark, BenchPiece, BenchTube, sureness};
 use crate::output::cautions::IN_ONE_LINE;
 use crate::output::doubts::doubts;
+use crate::output::figures::index_end::{self, EndLine};
 use crate::output::report::ReportInput;
 use crate::output::report::bench::bench_fn;
-use crate::output::report::card::{card as whole_card, figure};
+use crate::output::report::card::{Place as InReport, card as whole_card, figure};
 use crate::output::report::list::bench_tube;
 use crate::output::show::Units;
 use crate::output::words::{self, Signs, round_the_clock};
@@ -101,7 +102,7 @@ pub fn fragment(answer: &Answer<'_>) -> Result<Markup, DrawError> {
         p { b { (decimal(split.best.expected, 1)) " blanks" } " expected, 90 %: " (decimal(split.interval.0, 0)) " to " (decimal(split.interval.1, 0))
             "; " (plan.screen.verdict.word()) ", " (plain(&units.told(&plan.screen.reason))) "." }
         div.two {
-            (figure(&end_scene(&tube), "end", "flat")?)
+            (figure(&end_scene(&tube, plan, view, units), "end", "flat")?)
             (pieces(&tube, units))
         }
         @if !plan.fit.seen.size { p.small { (words::sentence(words::CHECK_GIRTH)) } }
@@ -124,12 +125,15 @@ fn as_good(tube: &BenchTube, units: Units) -> String {
 }
 
 /// The index end as it is seen when the chisel is placed.
-fn end_scene(tube: &BenchTube) -> Scene {
-    const SIDE: f64 = 62.0;
-    let mut scene = Scene::new(SIDE, SIDE, &format!("Index end of tube {}, seen from outside", plain(&tube.name)));
-    scene.description = "Index line up, marked by a wedge; split lines numbered clockwise, the first one heavy.".into();
-    end::draw(&mut scene, [SIDE / 2.0, SIDE / 2.0], tube, 20.0, 5.0);
-    scene
+fn end_scene(tube: &BenchTube, plan: &TubePlan, view: &TubeView, units: Units) -> Scene {
+    let line = |p: &BenchPiece| EndLine {
+        number: p.piece,
+        deg: p.from_deg,
+        middle_deg: p.middle_deg,
+        along: if plan.as_split { Signs::Print.degrees(p.from_deg) } else { bench_fn(units)(view.end.girth.at_mm(p.from_deg)) },
+    };
+    let lines: Vec<EndLine> = tube.pieces.iter().map(line).collect();
+    index_end::draw(&tube.name, &tube.radius_mm, &lines)
 }
 
 fn pieces(tube: &BenchTube, units: Units) -> Markup {
@@ -192,8 +196,9 @@ fn next(advice: Option<&Advice>, units: Units) -> String {
 pub fn card(desk: &Desk, answer: &Answer<'_>) -> Result<String, DrawError> {
     let name = answer.input.results.outcomes.get(answer.at).map_or("", |o| o.tube.as_str());
     let to = encoded(name);
+    let here = InReport { n: answer.at + 1, neighbours: [None, None], pile: None };
     let whole = match (answer.planned(), answer.input.lot.tubes.get(answer.at)) {
-        (Some((plan, view)), Some(tube)) => Some(whole_card(answer.input, answer.at + 1, tube, plan, view)?),
+        (Some((plan, view)), Some(tube)) => Some(whole_card(answer.input, here, tube, plan, view)?),
         _ => None,
     };
     let body = html! {

@@ -17,6 +17,10 @@ use std::f64::consts::TAU;
 /// Largest size of the unrolled bark on paper, mm.
 const WIDEST_MM: f64 = 70.0;
 const TALLEST_MM: f64 = 150.0;
+/// The same beside the words of a card.
+const CARD_TALLEST_MM: f64 = 104.0;
+/// Room for the name of the angles under the narrowest map, mm.
+const LEAST_CARD_MM: f64 = 62.0;
 /// Least size: narrower, the split angles and chances would stand in each other; lower, the scale along the tube would.
 const NARROWEST_MM: f64 = 40.0;
 const LOWEST_MM: f64 = 25.0;
@@ -36,9 +40,9 @@ struct Sheet {
 }
 
 impl Sheet {
-    fn new(radius_mm: f64, length_mm: f64) -> Sheet {
+    fn new(radius_mm: f64, length_mm: f64, tallest_mm: f64) -> Sheet {
         let girth = TAU * radius_mm;
-        let scale = (WIDEST_MM / girth).min(TALLEST_MM / length_mm).min(1.0);
+        let scale = (WIDEST_MM / girth).min(tallest_mm / length_mm).min(1.0);
         let (across, along) = (scale.max(NARROWEST_MM / girth), scale.max(LOWEST_MM / length_mm));
         let plot = Region::new(EDGE_MM + 11.0, HEAD_MM + 3.0, girth * across, length_mm * along);
         Sheet { plot, across, along, radius_mm }
@@ -74,7 +78,8 @@ impl Sheet {
 /// short that its words would not fit.
 #[must_use]
 pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Target, source: &Source<'_>) -> Scene {
-    let sheet = Sheet::new(view.mean_radius_mm, plan.fit.length_mm);
+    let tallest_mm = if source.in_card { CARD_TALLEST_MM } else { TALLEST_MM };
+    let sheet = Sheet::new(view.mean_radius_mm, plan.fit.length_mm, tallest_mm);
     let plot = sheet.plot;
     let mut scene = begin(plot.bottom() + 60.0, "The bark unrolled", describe(plan));
     scene.add(Mark::rectangle(plot).filled(Fill::from(WASH)));
@@ -92,16 +97,29 @@ pub fn draw(plan: &TubePlan, view: &TubeView, marks: &[BarkMark], target: &Targe
         let words = Signs::Print.degrees(piece.from_deg);
         scene.text(label([x, plot.top - 1.8], words, Across::Middle, Upright::Baseline).bold());
         for run in &piece.runs {
-            run_outline(&mut scene, &sheet, run, half);
+            run_outline(&mut scene, &sheet, run, half, if source.in_card { 2.3 } else { 2.8 });
         }
     }
-    for piece in &plan.pieces {
-        let words = format!("piece {}", piece.piece);
-        let at = [plot.keep_across(sheet.x(piece.centre_deg), 5.0), plot.bottom() - 1.2];
+    for (i, piece) in plan.pieces.iter().enumerate() {
+        let mut words = format!("piece {}", piece.piece);
+        let x = sheet.x(piece.centre_deg);
+        let room = plan.span_deg(i).to_radians() * sheet.radius_mm * sheet.across;
+        let beside = (x - plot.keep_across(x, 5.0)).abs() > 0.5;
+        let mut half = 5.0;
+        if source.in_card || beside || width_mm(&words, super::WORDS_MM, Weight::Regular) + 1.5 > room {
+            (words, half) = (piece.piece.to_string(), 1.0);
+        }
+        let at = [plot.keep_across(x, half), plot.bottom() - 1.2];
         scene.text(label(at, words, Across::Middle, Upright::Baseline).rimmed(Colour::WHITE));
     }
     scales(&mut scene, &sheet, plan, source);
-    let below = legend(&mut scene, plot.bottom() + 9.0, view, !marks.is_empty());
+    let doubted = view.readings.iter().any(|r| r.doubted);
+    let mut below = plot.bottom() + 9.0;
+    if source.in_card {
+        scene.width_mm = (plot.right() + 5.0).clamp(LEAST_CARD_MM, WIDTH_MM);
+    } else {
+        below = legend(&mut scene, below, view.chance.is_some(), doubted, !marks.is_empty());
+    }
     let mut notes = vec![sheet.scale_words()];
     if plan.split.is_none() {
         notes.push(words::sentence(words::TOO_SHORT));
@@ -226,7 +244,7 @@ fn reading_dots(scene: &mut Scene, sheet: &Sheet, view: &TubeView) {
     }
 }
 
-fn run_outline(scene: &mut Scene, sheet: &Sheet, run: &PlannedRun, half_deg: f64) {
+fn run_outline(scene: &mut Scene, sheet: &Sheet, run: &PlannedRun, half_deg: f64, words_mm: f64) {
     let parts = sheet.patch(run.line_deg - half_deg, run.line_deg + half_deg, (run.from_mm, run.to_mm));
     let words = format!("run, chance {} %", percent(run.chance));
     for part in &parts {
@@ -239,7 +257,7 @@ fn run_outline(scene: &mut Scene, sheet: &Sheet, run: &PlannedRun, half_deg: f64
     let Some(part) = parts.iter().max_by(|a, b| a.width.total_cmp(&b.width)) else { return };
     let middle = sheet.plot.keep_across(part.left + part.width / 2.0, 4.5);
     let at = [middle, part.top + part.height / 2.0];
-    let text = Text::new(at, format!("{} %", percent(run.chance)), 2.8).bold();
+    let text = Text::new(at, format!("{} %", percent(run.chance)), words_mm).bold();
     scene.text(text.anchored(Across::Middle, Upright::Middle).coloured(INK).rimmed(Colour::WHITE));
 }
 
@@ -276,10 +294,20 @@ fn scales(scene: &mut Scene, sheet: &Sheet, plan: &TubePlan, source: &Source<'_>
     scene.text(label(at, words, Across::Middle, Upright::Middle).turned(-90.0));
 }
 
+/// The signs of all maps, once for those that stand on cards.
+#[must_use]
+pub fn key() -> Scene {
+    let words = "Colours of the chances, and the signs of runs, split lines, marks and readings.";
+    let mut scene = begin(30.0, "Signs of the unrolled bark", words.to_string());
+    let below = legend(&mut scene, TOP_MM, true, true, true);
+    scene.height_mm = below + 1.0;
+    scene
+}
+
 /// The legend from `y` down; returns where it ends.
-fn legend(scene: &mut Scene, y: f64, view: &TubeView, marked: bool) -> f64 {
+fn legend(scene: &mut Scene, y: f64, chances: bool, doubted: bool, marked: bool) -> f64 {
     let mut y = y;
-    if view.chance.is_some() {
+    if chances {
         let words = "chance that a blank with its middle line here passes, % and more:";
         scene.text(label([EDGE_MM, y], words, Across::Start, Upright::Top));
         y += 3.6;
@@ -303,7 +331,6 @@ fn legend(scene: &mut Scene, y: f64, view: &TubeView, marked: bool) -> f64 {
     }
     let x = EDGE_MM;
     let used = axes::legend(scene, [x, y], &entries, WIDTH_MM - 2.0 * EDGE_MM);
-    let doubted = view.readings.iter().any(|r| r.doubted);
     let words = if doubted { "dots: readings; crosses: doubted readings" } else { "dots: readings" };
     scene.text(label([EDGE_MM, y + used + 0.6], words, Across::Start, Upright::Top));
     y + used + 3.8
@@ -333,11 +360,11 @@ mod tests {
 
     #[test]
     fn a_tube_too_long_or_thin_for_its_words_is_drawn_wider() {
-        let usual = Sheet::new(12.7, 228.0);
+        let usual = Sheet::new(12.7, 228.0, TALLEST_MM);
         assert!((usual.across - usual.along).abs() < 1e-12 && usual.scale_words().contains("same scale both ways"));
         // 1200 mm long: 150 mm on paper, its girth of 80 mm would be 10 mm wide
         for (radius, length) in [(12.7, 1200.0), (12.7, 3000.0), (1.5, 86.0), (1.0, 3000.0), (60.0, 30.0)] {
-            let sheet = Sheet::new(radius, length);
+            let sheet = Sheet::new(radius, length, TALLEST_MM);
             let plot = sheet.plot;
             assert!(plot.width >= 39.9 && plot.width <= 70.1, "{radius} {length}: {plot:?}");
             assert!(plot.height >= 24.9 && plot.height <= 150.1, "{radius} {length}: {plot:?}");

@@ -5,12 +5,14 @@
 pub mod bark_map;
 pub mod calibration;
 pub mod centreline;
+pub mod index_end;
 pub mod limits;
 pub mod lot_board;
 pub mod lots;
 pub mod piles;
 pub mod score;
 pub mod section;
+pub mod terms;
 
 use super::show::Units;
 use crate::decide::plan::PlanOptions;
@@ -19,7 +21,7 @@ use crate::paper::font::{Weight, break_lines};
 use crate::paper::palette::{INK, PAPER, SOFT_INK};
 use crate::paper::scene::{Across, Point, Scene, Text, Upright};
 
-/// Width of every figure, mm.
+/// Width of every figure, mm; a map on a card is as wide as it needs.
 pub const WIDTH_MM: f64 = 88.0;
 /// Size of ordinary words, mm.
 pub(super) const WORDS_MM: f64 = 2.5;
@@ -37,12 +39,18 @@ pub struct Source<'a> {
     pub options: PlanOptions,
     /// Unit of lengths along the tube.
     pub units: Units,
+    /// Whether the figure stands on the card of its tube, which names lot and tube and shares one key of signs with the other
+    /// cards: it repeats neither.
+    pub in_card: bool,
 }
 
 impl Source<'_> {
-    /// Lot, tube, number of readings, draws and seed in one line.
+    /// Lot, tube, number of readings, draws and seed in one line; nothing on a card.
     #[must_use]
     pub fn words(&self, tube: Option<(&str, usize)>) -> String {
+        if self.in_card {
+            return String::new();
+        }
         let tube = tube.map_or(String::new(), |(name, n)| format!(", tube {name}, {}", counted(n, "reading")));
         format!("lot {}{tube}, {}, seed {}", self.lot, counted(self.options.draws, "draw"), self.options.seed)
     }
@@ -62,8 +70,10 @@ pub(super) fn begin(height_mm: f64, heading: &str, description: String) -> Scene
 pub(super) fn finish(mut scene: Scene, below_mm: f64, notes: &[String], source: &str) -> Scene {
     const LINE: f64 = 3.2;
     let mut y = below_mm;
-    let room = WIDTH_MM - 2.0 * EDGE_MM;
-    for (text, colour) in notes.iter().map(|n| (n.as_str(), INK)).chain([(source, SOFT_INK)]) {
+    let room = scene.width_mm - 2.0 * EDGE_MM;
+    for (text, colour) in
+        notes.iter().map(|n| (n.as_str(), INK)).chain((!source.is_empty()).then_some((source, SOFT_INK)))
+    {
         for line in break_lines(text, 2.3, Weight::Regular, room) {
             let text = Text::new([EDGE_MM, y], line, 2.3).anchored(Across::Start, Upright::Top);
             scene.text(text.coloured(colour));

@@ -19,6 +19,12 @@ const ROUND_MM: f64 = 12.0;
 const REACH_MM: f64 = 5.0;
 const ROUND_AT: Point = [65.5, TOP_MM + 26.5];
 
+/// What the picture shows where the wall was read.
+pub(crate) const SEEN_WALL: &str = "Ring: the cane between bark and bore; outlined in it: the blanks of runs that pass here. Right: band \
+                                    of doubt 90 %, dashed its mean circle.";
+const UNSEEN_WALL: &str = "The bore is not seen: no wall was read, the inner edge (dashed) stands where the least usable wall would end. \
+                           Right: band of doubt 90 %, dashed its mean circle.";
+
 /// Draws the section of `view`, seen looking at the index end, the index line at the top.
 #[must_use]
 pub fn draw(plan: &TubePlan, view: &TubeView, target: &Target, source: &Source<'_>) -> Scene {
@@ -39,16 +45,15 @@ pub fn draw(plan: &TubePlan, view: &TubeView, target: &Target, source: &Source<'
     ] {
         scene.text(label([x, TOP_MM + 0.6], words, Across::Middle, Upright::Top).bold());
     }
-    let mut notes = vec!["Seen looking at the index end; split lines and pieces numbered clockwise.".to_string()];
-    notes.push(if section.wall_mm.is_some() {
-        "Ring: the cane between bark and bore; outlined in it: the blanks of runs that pass here. Right: band of doubt \
-         90 %, dashed its mean circle."
-            .to_string()
-    } else {
-        "The bore is not seen: no wall was read, the inner edge (dashed) stands where the least usable wall would end. \
-         Right: band of doubt 90 %, dashed its mean circle."
-            .to_string()
-    });
+    let mut notes = Vec::new();
+    if !source.in_card {
+        notes.push("Seen looking at the index end; split lines and pieces numbered clockwise.".to_string());
+    }
+    let seen = section.wall_mm.is_some();
+    // cards share one explanation of what is seen
+    if !(source.in_card && seen) {
+        notes.push(if seen { SEEN_WALL.to_string() } else { UNSEEN_WALL.to_string() });
+    }
     if !plan.fit.seen.oval {
         notes.push(words::sentence(&format!("{}: the shape is little more than a guess", words::unseen("ovality"))));
     }

@@ -16,7 +16,7 @@ use maud::{Markup, html};
 pub(crate) fn section(input: &ReportInput<'_>) -> Result<Option<Markup>, DrawError> {
     let r = input.results;
     let Ok(made) = r.batches(&BatchRules::default()) else { return Ok(None) };
-    let source = Source { lot: &r.lot.name, options: r.options, units: input.units };
+    let source = Source { lot: &r.lot.name, options: r.options, units: input.units, in_card: false };
     let scenes = piles::draw(&made, &source)?;
     let figures: Vec<Markup> =
         scenes.iter().enumerate().map(|(i, s)| figure(s, &format!("piles{i}"), "flat")).collect::<Result<_, _>>()?;

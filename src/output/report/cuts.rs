@@ -1,10 +1,11 @@
 //! The cut list: as a table for the spreadsheet and as a section of a tube's card.
 
 use super::ReportInput;
-use super::bench::{bench, bench_fn, inch_32};
+use super::bench::{bench, inch_32};
 use crate::decide::cut_order::{Cut, Holding, Part};
-use crate::decide::cut_plan::PieceCuts;
+use crate::decide::cut_plan::{PieceCuts, TubeHold, tube_hold};
 use crate::decide::plan::TubePlan;
+use crate::decide::tube_view::TubeView;
 use crate::output::cut_list;
 use crate::output::show::Units;
 use crate::output::table::{Cell, Table};
@@ -12,7 +13,7 @@ use crate::output::words;
 use maud::{Markup, html};
 
 /// One row per cut of every planned tube.
-pub fn table(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Table {
+pub fn table(input: &ReportInput<'_>) -> Table {
     let u = input.units.word();
     let mut titles: Vec<String> = ["tube", "piece", "cut", "stop against", "turn first"].map(String::from).to_vec();
     titles.extend(["stop at", "saw from", "saw to", "falls length", "held"].map(|t| format!("{t} {u}")));
@@ -21,12 +22,15 @@ pub fn table(input: &ReportInput<'_>, plans: &[&TubePlan]) -> Table {
         titles.extend(["stop at nearest 1/32", "saw from nearest 1/32"].map(String::from));
     }
     let mut t = Table::new(&titles.iter().map(String::as_str).collect::<Vec<_>>());
-    for plan in plans {
-        for piece in input.cuts(plan) {
+    for (outcome, view) in input.results.outcomes.iter().zip(input.views) {
+        let Ok(plan) = &outcome.plan else { continue };
+        let cuts = input.cuts(plan, view.as_ref());
+        let hold = tube_hold(&cuts);
+        for piece in &cuts {
             match &piece.order {
                 Ok(order) => {
                     for (i, cut) in order.cuts.iter().enumerate() {
-                        t.push(row(input.units, &plan.fit.tube, piece.piece, i + 1, cut));
+                        t.push(row(input.units, &plan.fit.tube, piece.piece, i + 1, (cut, hold)));
                     }
                 }
                 Err(why) => {
@@ -45,11 +49,11 @@ fn number(n: usize) -> Cell {
     Cell::Number(crate::numeric::summary::count(n), 0)
 }
 
-fn row(units: Units, tube: &str, piece: usize, n: usize, cut: &Cut) -> Vec<Cell> {
+fn row(units: Units, tube: &str, piece: usize, n: usize, (cut, hold): (&Cut, TubeHold)) -> Vec<Cell> {
     let length = |mm: f64| Cell::Number(units.number(mm), units.decimals(1));
     let falls = match cut.falls {
         Part::Blank(b) => format!("blank {b}"),
-        Part::Waste if cut.falls_mm < 1e-6 => "dust only".to_string(),
+        Part::Waste if cut.rough => "bent end".to_string(),
         Part::Waste if cut.falls_mm < cut_list::SLIVER_MM => "waste sliver".to_string(),
         Part::Waste => "waste".to_string(),
     };
@@ -65,8 +69,12 @@ fn row(units: Units, tube: &str, piece: usize, n: usize, cut: &Cut) -> Vec<Cell>
         length(cut.falls_mm),
         length(cut.held_mm),
         Cell::text(falls),
-        Cell::text(flag(cut.holding)),
-        Cell::text(cut_list::advice(cut.holding)),
+        if cut_list::is_flagged(hold, cut) { Cell::text(flag(cut.holding)) } else { Cell::Empty },
+        // a row keeps what is to be done when the table is sorted or pasted elsewhere
+        Cell::text(match (hold, cut_list::for_the_tube(hold)) {
+            (TubeHold::HelpAll, Some(all)) => all,
+            _ => cut_list::advice(cut.holding),
+        }),
     ];
     if units == Units::Inch {
         cells.extend([cut.held_mm, cut.kerf.from_mm].map(|mm| Cell::text(inch_32(mm))));
@@ -83,75 +91,64 @@ fn flag(holding: Holding) -> &'static str {
     }
 }
 
-/// The cut list of one tube; nothing without pieces.
-pub fn section(input: &ReportInput<'_>, plan: &TubePlan) -> Markup {
-    let cuts = input.cuts(plan);
+/// The cut list of one tube, piece by piece in the order of the cuts; nothing where nothing is sawn.
+pub fn section(input: &ReportInput<'_>, plan: &TubePlan, view: &TubeView) -> Markup {
+    let cuts = input.cuts(plan, Some(view));
+    let hold = tube_hold(&cuts);
+    let orders = || cuts.iter().filter_map(|c| c.order.as_ref().ok());
     let any = cuts.iter().any(|c| c.order.as_ref().map_or(true, |o| !o.cuts.is_empty()));
     html! {
         @if any {
-            h4 { "Cut list" }
-            p.small {
-                "For the runs as marked. Gauge each quarter again before it is sawn: where more fits, mark and saw that instead. "
-                "Stop positions are measured from the near face of the blade to the held end, saw marks from the index end. "
-                "No hand nearer to the blade than " (bench(input.hold.no_hands_mm, input.units)) "."
+            h4 { "Saw" }
+            @if let Some(words) = cut_list::for_the_tube(hold) {
+                p.hold.warn[matches!(hold, TubeHold::HelpAll | TubeHold::HelpSome)] { (words::sentence(words)) }
             }
-            (flags_explained(&cuts))
-            table.stack {
+            table.saw {
                 thead { tr {
-                    @for t in ["piece", "cut", "against the stop", "stop at", "saw", "falls", "hold"] { th scope="col" { (t) } }
+                    th scope="col" { "piece" }
+                    @for t in ["stop", "saw", "falls"] { th scope="col" { (t) ", " (input.units.word()) } }
                 } }
-                tbody {
-                    @for piece in &cuts { (piece_rows(input, piece)) }
-                }
+                @for piece in &cuts { (piece_rows(input, piece, hold)) }
             }
-            @if cuts.iter().any(|c| c.order.as_ref().is_ok_and(cut_list::uses_far_end)) {
-                p.small { (words::sentence(cut_list::MEASURE_FIRST)) }
+            p.small {
+                "No hand nearer to the blade than " (bench(input.hold.no_hands_mm, input.units)) "."
+                @if orders().any(cut_list::uses_far_end) { " " (words::sentence(cut_list::MEASURE_FIRST)) }
             }
         }
     }
 }
 
-fn piece_rows(input: &ReportInput<'_>, piece: &PieceCuts) -> Markup {
+/// The cuts of one piece; nothing where there is nothing to saw.
+fn piece_rows(input: &ReportInput<'_>, piece: &PieceCuts, hold: TubeHold) -> Markup {
     let order = match &piece.order {
         Ok(order) => order,
         Err(why) => {
-            return html! { tr { td data-label="piece" { (piece.piece) } td colspan="6" { (words::sentence(&cut_list::no_order(why))) } } };
+            return html! { tbody { tr { td { (piece.piece) } td colspan="3" { (words::sentence(&cut_list::no_order(why))) } } } };
         }
     };
-    let rows = cut_list::rows(order, bench_fn(input.units));
+    let blank_mm = input.results.lot.target.blank_length_mm;
+    // the unit stands in the titles; a whole number and its fraction stay together on a narrow page
+    let word = input.units.word();
+    let length = |mm: f64| bench(mm, input.units).trim_end_matches(word).trim_end().replace(' ', "\u{a0}");
     html! {
-        @for (cut, [n, against, stop, _, _, falls, _]) in order.cuts.iter().zip(rows) {
-            tr.held[cut.holding != Holding::HandsClear] {
-                td data-label="piece" { (piece.piece) }
-                td data-label="cut" { (n) }
-                td data-label="against the stop" { (against) }
-                td.nb data-label="stop at" { (stop) }
-                td.nb data-label="saw" { (cut_list::place(cut, bench_fn(input.units))) }
-                td data-label="falls" { (falls) }
-                td.nb data-label="hold" { (hold_words(cut.holding)) }
-            }
-        }
         @if !order.cuts.is_empty() {
-            tr.rest { td colspan="7" { "Piece " (piece.piece) ": " (cut_list::remainder(order, bench_fn(input.units))) "." } }
+            tbody { @for (i, cut) in order.cuts.iter().enumerate() {
+                @let flagged = cut_list::is_flagged(hold, cut);
+                tr.held[flagged] {
+                    td { @if i == 0 { b { (piece.piece) } } @if flagged { " ▲" } }
+                    td.nb {
+                        @if cut.turned { b { "turn: " } }
+                        @if i == 0 || cut.turned { (cut_list::end_word(cut.held_end)) ", " }
+                        (length(cut.held_mm))
+                    }
+                    td.nb { (cut_list::place(cut, length).replace(" to ", "–")) }
+                    td {
+                        (cut_list::falls_short(cut, blank_mm, length))
+                        @if i + 1 == order.cuts.len() { "; left " (cut_list::remains(order, blank_mm, length)) }
+                        @if flagged { " " strong { (flag(cut.holding)) } }
+                    }
+                }
+            } }
         }
-    }
-}
-
-/// What the flags in this list ask for; nothing where every part can be held.
-fn flags_explained(cuts: &[PieceCuts]) -> Markup {
-    let all = || cuts.iter().filter_map(|c| c.order.as_ref().ok()).flat_map(|o| &o.cuts);
-    html! {
-        @for holding in [Holding::TooShort, Holding::HandReachesIn] {
-            @if all().any(|c| c.holding == holding) { p.warn { "▲ " (cut_list::advice(holding)) "." } }
-        }
-    }
-}
-
-/// The flag, set off by a sign that stands without colour; what to do about it stands above the list.
-fn hold_words(holding: Holding) -> Markup {
-    match holding {
-        Holding::HandsClear => html! { "by hand, better clamped" },
-        Holding::HandReachesIn => html! { strong { "▲ clamp" } },
-        Holding::TooShort => html! { strong { "▲ too short" } },
     }
 }

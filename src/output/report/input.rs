@@ -30,7 +30,8 @@ pub struct ReportInput<'a> {
 
 impl ReportInput<'_> {
     /// Cuts of all pieces of a tube.
-    pub(super) fn cuts(&self, plan: &TubePlan) -> Vec<PieceCuts> {
-        cut_plan(plan, &self.hold)
+    pub(super) fn cuts(&self, plan: &TubePlan, view: Option<&TubeView>) -> Vec<PieceCuts> {
+        let centreline = view.map_or(&[][..], |v| &v.centreline);
+        cut_plan(plan, centreline, self.results.lot.target.blank_width_mm, &self.hold)
     }
 }

@@ -17,16 +17,28 @@ use crate::paper::scene::Scene;
 
 /// The pages of the list.
 pub(super) fn list_pages(input: &ReportInput<'_>) -> Vec<Scene> {
-    let r = input.results;
+    let (r, length) = (input.results, bench_fn(input.units));
+    let word = input.units.word();
+    let bare = |mm: f64| length(mm).trim_end_matches(word).trim_end().to_string();
+    let (target, kerf_mm) = (&r.lot.target, r.lot.saw.kerf_mm);
     let sheet = BenchSheet {
         paper: input.paper,
         units: input.units,
         length_text: bench_fn(input.units),
         lot: r.lot.name.clone(),
         how: format!("seed {}, {}", r.options.seed, counted(r.options.draws, "draw")),
+        blank: format!("{} by {}", bare(target.blank_length_mm), length(target.blank_width_mm)),
+        kerf: if kerf_mm > 0.0 { format!("kerf {}", length(kerf_mm)) } else { "no kerf".to_string() },
         origin: input.origin.to_string(),
     };
     pages(&entries(input), &sheet)
+}
+
+/// The pile that each tube of the lot is worked in.
+pub(super) fn pile_of_each(input: &ReportInput<'_>) -> Vec<Option<usize>> {
+    let piles = input.results.batches(&BatchRules::default()).map(|b| b.piles).unwrap_or_default();
+    let pile_of = |name: &str| piles.iter().find(|p| p.tubes.iter().any(|t| t.tube == name)).map(|p| p.pile);
+    input.results.outcomes.iter().map(|o| pile_of(&o.tube)).collect()
 }
 
 /// Pile by pile, in the lot's order in each; then, or where there are no piles, the rest in the lot's order; at the end the
@@ -80,7 +92,7 @@ fn why_left(input: &ReportInput<'_>, o: &TubeOutcome) -> String {
     )
 }
 
-/// What is marked on one tube.
+/// What is marked on a tube.
 pub(crate) fn bench_tube(plan: &TubePlan, split: &SplitChoice, view: &TubeView, pile: Option<usize>) -> BenchTube {
     let girth = &view.end.girth;
     let deg = split.best.angle_deg;
@@ -103,6 +115,7 @@ pub(crate) fn bench_tube(plan: &TubePlan, split: &SplitChoice, view: &TubeView, 
     BenchTube {
         name: plan.fit.tube.clone(),
         pile,
+        length_mm: plan.fit.length_mm,
         doubtful: plan.screen.verdict == Verdict::Doubtful,
         split: SplitMark { along_mm: girth.at_mm(deg), deg, next_mm },
         as_good,

@@ -7,6 +7,7 @@ mod cuts;
 mod input;
 pub(super) mod list;
 mod page;
+mod reading;
 mod strips;
 
 use super::table::{Cell, Table};
@@ -69,7 +70,7 @@ pub fn report(input: &ReportInput<'_>) -> Result<Report, DrawError> {
         ("splits.csv", tables::splits_table(&r.outcomes).to_csv()),
         ("runs.csv", cautioned(tables::runs_table(&plans, input.units)).to_csv()),
         ("forecast.csv", tables::forecast_table(&r.forecast, &plans, r.lot.weight_unit, input.units).to_csv()),
-        ("cuts-plan.csv", cuts::table(input, &plans).to_csv()),
+        ("cuts-plan.csv", cuts::table(input).to_csv()),
         ("plan.json", r.to_json()),
     ]
     .into_iter()

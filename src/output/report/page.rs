@@ -3,7 +3,9 @@
 use super::ReportInput;
 use super::batches;
 use super::bench::bench;
-use super::card::{card, figure};
+use super::card::{Place, card, figure};
+use super::list::pile_of_each;
+use super::reading;
 use crate::decide::plan::TubePlan;
 use crate::decide::screen::{Screened, Verdict};
 use crate::decide::unread::unread_words;
@@ -30,11 +32,10 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
     let limits = limits_figure(input)?;
     let cards = cards(input)?;
     let piles = batches::section(input)?;
+    let reading = if cards.is_empty() { None } else { Some(reading::section(input)?) };
     let sheet = match input.paper {
         Paper::A4 => "@page{size:A4;margin:13mm}",
-        Paper::Letter => {
-            "@page{size:letter;margin:0.5in}@media print{.pictures{grid-template-columns:67mm 67mm}.pictures figure svg{width:67mm}}"
-        }
+        Paper::Letter => "@page{size:letter;margin:0.5in}",
     };
     let title = format!("Splitting plan of lot {}", plain(&r.lot.name));
     let page = html! {
@@ -61,6 +62,8 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                         h2 { "Which tubes" }
                         div.which { div { @for b in &boards { (b) } } div { (screening(input)) } }
                     }
+                    (cautions())
+                    @if let Some(r) = &reading { (r) }
                     section id="plans" {
                         h2 { "Tube by tube" }
                         @for (_, c) in &cards { (c) }
@@ -72,7 +75,6 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
                         @if let Some(f) = &limits { (f) }
                     }
                     @if let Some(p) = &piles { (p) }
-                    (cautions())
                     (in_doubt(input, plans, no_strip))
                     (method(input))
                 }
@@ -84,7 +86,7 @@ pub fn page(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
 
 fn limits_figure(input: &ReportInput<'_>) -> Result<Option<Markup>, DrawError> {
     let r = input.results;
-    let source = Source { lot: &r.lot.name, options: r.options, units: input.units };
+    let source = Source { lot: &r.lot.name, options: r.options, units: input.units, in_card: false };
     limits::draw(&r.forecast, &source)?.map(|s| figure(&s, "limits", "flat")).transpose()
 }
 
@@ -94,7 +96,7 @@ pub(crate) fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> 
     if judged.is_empty() {
         return Ok(Vec::new());
     }
-    let source = Source { lot: &r.lot.name, options: r.options, units: input.units };
+    let source = Source { lot: &r.lot.name, options: r.options, units: input.units, in_card: false };
     let scenes = lot_board::draw(&judged, r.lot.screen.least_blanks, &source)?;
     scenes.iter().enumerate().map(|(i, s)| figure(s, &format!("lot{i}"), "flat")).collect()
 }
@@ -102,12 +104,17 @@ pub(crate) fn boards(input: &ReportInput<'_>) -> Result<Vec<Markup>, DrawError> 
 /// Number and card of every planned tube.
 fn cards(input: &ReportInput<'_>) -> Result<Vec<(usize, Markup)>, DrawError> {
     let r = input.results;
-    (0..r.outcomes.len())
+    let of =
+        |i: usize| Some((r.outcomes[i].plan.as_deref().ok()?, input.views.get(i)?.as_ref()?, input.lot.tubes.get(i)?));
+    let piles = pile_of_each(input);
+    let with: Vec<usize> = (0..r.outcomes.len()).filter(|&i| of(i).is_some()).collect();
+    (0..with.len())
         .into_par_iter()
-        .filter_map(|i| {
-            let (plan, view) = (r.outcomes[i].plan.as_deref().ok()?, input.views.get(i)?.as_ref()?);
-            let tube = input.lot.tubes.get(i)?;
-            Some(card(input, i + 1, tube, plan, view).map(|c| (i + 1, c)))
+        .filter_map(|k| {
+            let (i, (plan, view, tube)) = (with[k], of(with[k])?);
+            let beside = |k: Option<usize>| k.and_then(|k| with.get(k)).map(|i| i + 1);
+            let place = Place { n: i + 1, neighbours: [beside(k.checked_sub(1)), beside(Some(k + 1))], pile: piles[i] };
+            Some(card(input, place, tube, plan, view).map(|c| (i + 1, c)))
         })
         .collect()
 }
@@ -175,9 +182,9 @@ fn contents(input: &ReportInput<'_>, cards: &[(usize, Markup)], piles: bool) -> 
     html! {
         nav aria-label="Contents" {
             @for (to, words) in [
-                ("tubes", "Which tubes"), ("plans", "Tube by tube"), ("forecast", "Forecast"), ("piles", "Piles"),
-                ("cautions", "Cautions"), ("doubts", "What is in doubt"), ("method", "How it was computed"),
-            ] { @if to != "piles" || piles { a href=(format!("#{to}")) { (words) } " " } }
+                ("tubes", "Which tubes"), ("cautions", "Cautions"), ("reading", "How to work from the cards"),
+                ("plans", "Tube by tube"), ("forecast", "Forecast"), ("piles", "Piles"), ("doubts", "What is in doubt"), ("method", "How it was computed"),
+            ] { @if (to != "piles" || piles) && (to != "reading" || !cards.is_empty()) { a href=(format!("#{to}")) { (words) } " " } }
             @if cards.len() > 1 {
                 span.tubes { "Tubes: " @for (n, _) in cards { a href=(format!("#tube-{n}")) { (plain(&r.outcomes[n - 1].tube)) } " " } }
             }
@@ -206,7 +213,7 @@ fn screening(input: &ReportInput<'_>) -> Markup {
             tbody {
                 @for (i, o) in r.outcomes.iter().enumerate() {
                     @match &o.plan {
-                        Ok(p) => tr {
+                        Ok(p) => tr id=(format!("row-{}", i + 1)) {
                             td data-label="tube" { a href=(format!("#tube-{}", i + 1)) { (plain(&o.tube)) } }
                             td.nb data-label="verdict" { span.sign aria-hidden="true" { (sign(p.screen.verdict)) } " " (p.screen.verdict.word()) }
                             td.nb data-label="blanks" { (decimal(p.expected(), 1)) }
