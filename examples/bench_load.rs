@@ -85,7 +85,7 @@ fn typing(port: u16, lot: &Path, clients: f64, long: Duration, pause: Duration) 
             let token = token.clone();
             std::thread::spawn(move || {
                 let tube = format!("L{}", c as usize % TUBES);
-                let (mut saves, mut cards, mut rows) = (Vec::new(), Vec::new(), Vec::new());
+                let (mut saves, mut cards, mut rows, mut behind) = (Vec::new(), Vec::new(), Vec::new(), 0_u32);
                 std::thread::sleep(pause.mul_f64(f64::from(c) / clients));
                 for i in 0_u32.. {
                     if begun.elapsed() > long {
@@ -104,18 +104,20 @@ fn typing(port: u16, lot: &Path, clients: f64, long: Duration, pause: Duration) 
                         rows.push(format!("{tube},diameter,{z},{deg},"));
                     }
                     let after = Instant::now();
-                    if get(port, &format!("/answer?tube={tube}")).is_some_and(|a| a.0 == 200) {
+                    if let Some((200, card)) = get(port, &format!("/answer?tube={tube}")) {
                         cards.push(after.elapsed().as_secs_f64());
+                        behind += u32::from(card.contains("x-stage: behind"));
                     }
                     std::thread::sleep(pause.saturating_sub(turn.elapsed()));
                 }
-                (saves, cards, rows)
+                (saves, cards, rows, behind)
             })
         })
         .collect();
-    let (mut saves, mut cards, mut rows) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut saves, mut cards, mut rows, mut behind) = (Vec::new(), Vec::new(), Vec::new(), 0);
     for hand in hands {
-        let (s, c, r) = hand.join().unwrap_or_default();
+        let (s, c, r, b) = hand.join().unwrap_or_default();
+        behind += b;
         saves.extend(s);
         cards.extend(c);
         rows.extend(r);
@@ -124,7 +126,7 @@ fn typing(port: u16, lot: &Path, clients: f64, long: Duration, pause: Duration) 
     let lost = rows.iter().filter(|r| !text.contains(r.as_str())).count();
     println!("{} readings sent, {} answered as kept, {lost} of those not in the file", saves.len(), rows.len());
     println!("save  {}", told(saves));
-    println!("card  {}", told(cards));
+    println!("card  {}; {behind} of {} without the last readings, and saying so", told(cards.clone()), cards.len());
 }
 
 fn told(mut seconds: Vec<f64>) -> String {

@@ -322,12 +322,13 @@ async fn a_picture_of_ends_is_dropped_named_and_taken() {
 
 /// Two rings on a dark glass at 300 dots an inch, each 25.4 mm wide with a bore, a tick at its right.
 fn glass() -> Vec<u8> {
-    let (width, height) = (900_usize, 450_usize);
-    let mut grey = vec![30_u8; width * height];
+    let (width, height) = (900_u16, 450_u16);
+    let at = |x: u16, y: u16| usize::from(y) * usize::from(width) + usize::from(x);
+    let mut grey = vec![30_u8; usize::from(width) * usize::from(height)];
     for (cx, cy) in [(230.0, 225.0), (670.0, 225.0)] {
         for y in 0..height {
             for x in 0..width {
-                let (dx, dy) = (x as f64 - cx, y as f64 - cy);
+                let (dx, dy) = (f64::from(x) - cx, f64::from(y) - cy);
                 let r = dx.hypot(dy);
                 // edges one pixel soft, as a scanner sees them
                 let inside = |edge: f64| (edge - r + 0.5).clamp(0.0, 1.0);
@@ -335,13 +336,13 @@ fn glass() -> Vec<u8> {
                 let tick = if dx > 112.0 && dx < 146.0 && dy.abs() < 3.0 { 0.75 } else { 0.0 };
                 let light = 30.0 + ring * 190.0 * (1.0 - tick);
                 if ring > 0.0 {
-                    grey[y * width + x] = light.round() as u8;
+                    grey[at(x, y)] = (0..=255_u8).find(|g| f64::from(*g) >= light).unwrap_or(255);
                 }
             }
         }
     }
     let mut out = Vec::new();
-    let mut encoder = png::Encoder::new(&mut out, width as u32, height as u32);
+    let mut encoder = png::Encoder::new(&mut out, u32::from(width), u32::from(height));
     encoder.set_color(png::ColorType::Grayscale);
     // 300 dots an inch are 11811 a metre
     encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: 11811, yppu: 11811, unit: png::Unit::Meter }));

@@ -30,6 +30,10 @@ const SAID: Duration = Duration::from_secs(60);
 /// Longer without a reading is a break, which does not count as measuring.
 const BREAK: Duration = Duration::from_secs(90);
 
+/// How far threads that compute step back, of 19 at most.
+#[cfg(target_os = "linux")]
+const NICE: i32 = 10;
+
 /// A picture of ends that waits for names.
 pub struct Ends {
     pub stem: String,
@@ -38,6 +42,9 @@ pub struct Ends {
     pub found: Found,
     pub drawn: Vec<u8>,
 }
+
+/// Lots by their names, planned.
+pub type Plans = Vec<(String, Assessed)>;
 
 /// Time spent on a tube.
 #[derive(Debug, Clone, Copy)]
@@ -57,7 +64,7 @@ pub struct Bench {
     /// Lots to be set beside this one.
     pub others: Vec<PathBuf>,
     /// Their plans, once they were looked at.
-    pub beside: Mutex<Option<Arc<Vec<(String, Assessed)>>>>,
+    pub beside: Mutex<Option<Arc<Plans>>>,
     pub ends: Mutex<Option<Arc<Ends>>>,
     /// What was written last from a picture, in words.
     pub ends_said: Mutex<Option<String>>,
@@ -145,10 +152,28 @@ pub async fn work<T: Send + 'static>(
 ) -> Result<T, Response> {
     let _room = bench.room.acquire().await.map_err(|_| StatusCode::SERVICE_UNAVAILABLE.into_response())?;
     let own = bench.clone();
+    let what = move |b: &Bench| {
+        steps_back();
+        what(b)
+    };
     let fault = "a fault of ours: what it was stands where the program was started";
     tokio::task::spawn_blocking(move || what(&own))
         .await
         .map_err(|_| (StatusCode::INTERNAL_SERVER_ERROR, fault).into_response())
+}
+
+/// The thread that computes lets those go first that keep what is typed; where the system knows no such thing all are alike.
+pub fn steps_back() {
+    #[cfg(target_os = "linux")]
+    {
+        thread_local! {
+            static DONE: std::cell::Cell<bool> = const { std::cell::Cell::new(false) };
+        }
+        if !DONE.replace(true) {
+            // one that the system will not move computes as before
+            let _ = rustix::process::setpriority_process(Some(rustix::thread::gettid()), NICE);
+        }
+    }
 }
 
 /// A page.

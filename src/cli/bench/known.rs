@@ -66,6 +66,8 @@ pub struct Whole {
 pub struct Quick {
     tube: Tube,
     draws: u64,
+    /// When the reading of the files began that it is made from.
+    begun: Instant,
     /// Its readings as they were used.
     pub lot: Lot,
     /// Its plan.
@@ -92,6 +94,7 @@ pub struct Known {
     paper: Paper,
     no_hands_mm: f64,
     writes: AtomicU64,
+    reading: Mutex<()>,
     now: Mutex<Option<Arc<Now>>>,
     whole: Mutex<Option<Arc<Whole>>>,
     quick: Mutex<BTreeMap<String, Arc<Quick>>>,
@@ -114,6 +117,7 @@ impl Known {
             paper,
             no_hands_mm,
             writes: AtomicU64::new(0),
+            reading: Mutex::default(),
             now: Mutex::default(),
             whole: Mutex::default(),
             quick: Mutex::default(),
@@ -131,21 +135,23 @@ impl Known {
     /// The lot's files as they are.
     pub fn now(&self) -> Result<Arc<Now>, ReadError> {
         let asked = Instant::now();
-        let mut held = lock(&self.now);
+        // one reads at a time; what was read last stays at hand meanwhile
+        let _reading = lock(&self.reading);
+        let held = self.last();
         // many hands at once: what began to be read after one asked serves him, whatever was written since
         if let Some(now) = held.as_ref().filter(|n| n.begun > asked) {
             return Ok(now.clone());
         }
         let begun = Instant::now();
         let stamp = self.stamp();
-        if let Some(now) = held.as_ref().filter(|n| n.stamp == stamp) {
-            return Ok(now.clone());
+        if let Some(now) = held.filter(|n| n.stamp == stamp) {
+            return Ok(now);
         }
         let read = read_lot(&self.folder)?;
         let ready = AtBench::of(&read);
         let lot = Arc::new(read.lot.clone());
         let now = Arc::new(Now { stamp, read, lot, ready, begun });
-        *held = Some(now.clone());
+        *lock(&self.now) = Some(now.clone());
         Ok(now)
     }
 
@@ -209,9 +215,13 @@ impl Known {
         }
     }
 
-    /// A look at a tube: the whole lot's where it has not changed since, else by itself, from few draws or from all. `None`
-    /// where the lot has no such tube.
-    pub fn look(&self, tube: &str, thorough: bool) -> Result<Option<Looked>, ReadError> {
+    /// A look at a tube: the whole lot's where it has not changed since, else by itself, from few draws or from all; one that
+    /// was made since `asked` serves, whatever was typed in between. `None` where the lot has no such tube.
+    pub fn look(&self, tube: &str, thorough: bool, asked: Instant) -> Result<Option<Looked>, ReadError> {
+        let draws = if thorough { self.options.draws } else { FIRST_DRAWS.min(self.options.draws) };
+        if let Some(quick) = lock(&self.quick).get(tube).filter(|q| q.begun > asked && q.draws >= draws) {
+            return Ok(Some(Looked::Quick(quick.clone())));
+        }
         let now = self.now()?;
         let Some(read) = now.read.lot.tubes.iter().find(|t| t.name == tube) else { return Ok(None) };
         if let Some(whole) = self.whole() {
@@ -221,7 +231,6 @@ impl Known {
                 return Ok(Some(Looked::Whole { whole, at, current }));
             }
         }
-        let draws = if thorough { self.options.draws } else { FIRST_DRAWS.min(self.options.draws) };
         let kept = lock(&self.quick).get(tube).filter(|q| q.tube == *read && q.draws >= draws).cloned();
         if let Some(quick) = kept {
             return Ok(Some(Looked::Quick(quick)));
@@ -230,9 +239,14 @@ impl Known {
         let Some(one) = now.ready.tube(tube, learned) else { return Ok(None) };
         let options = PlanOptions { draws, ..self.options };
         let Ok((plan, views)) = one.glance_with_views(options) else { return Ok(None) };
-        let quick = Arc::new(Quick { tube: read.clone(), draws, lot: one.lot, plan, views });
+        let quick = Arc::new(Quick { tube: read.clone(), draws, begun: now.begun, lot: one.lot, plan, views });
         lock(&self.quick).insert(tube.to_string(), quick.clone());
         Ok(Some(Looked::Quick(quick)))
+    }
+
+    /// The look at a tube that was made last, whatever was typed since.
+    pub fn older(&self, tube: &str) -> Option<Looked> {
+        lock(&self.quick).get(tube).cloned().map(Looked::Quick)
     }
 
     /// What to measure next on a tube: `None` where it is not worked out yet and `wait` is false, or cannot be.
@@ -256,10 +270,10 @@ impl Known {
         advice
     }
 
-    /// Looks at the whole lot whenever it changed, until the program ends.
-    pub fn keep_looking(&self) {
+    /// Looks at the whole lot whenever it changed, until the program ends; `begin` on every thread it computes with.
+    pub fn keep_looking(&self, begin: fn()) {
         let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        let pool = rayon_pool(cores.saturating_sub(1).max(1));
+        let pool = rayon_pool(cores.saturating_sub(1).max(1), begin);
         let mut seen = (self.stamp(), Instant::now());
         let mut first = true;
         loop {
@@ -344,6 +358,6 @@ impl Known {
     }
 }
 
-fn rayon_pool(threads: usize) -> Option<rayon::ThreadPool> {
-    rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok()
+fn rayon_pool(threads: usize, begin: fn()) -> Option<rayon::ThreadPool> {
+    rayon::ThreadPoolBuilder::new().num_threads(threads).start_handler(move |_| begin()).build().ok()
 }

@@ -1,11 +1,11 @@
 //! Pages and papers of the whole lot.
 
-use super::held::{Bench, asked, file, html, lock, parts, refuse, work};
+use super::held::{Bench, Plans, asked, file, html, lock, parts, refuse, work};
 use super::known::Whole;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use quarterlight::lot::{Assessed, LotError, Prepared, QUIETLY};
+use quarterlight::lot::{LotError, Prepared, QUIETLY};
 use quarterlight::output::bench_page::{lots, piles, plain_words, prints};
 use quarterlight::output::report::{report, strips};
 use quarterlight::paper::pdf;
@@ -45,7 +45,7 @@ pub async fn lots_page(State(bench): State<Arc<Bench>>) -> Result<Response, Resp
     work(&bench, |b| {
         with_whole(b, |w| match beside(b) {
             Ok(others) => {
-                let mut all: Vec<(String, Assessed)> = vec![(w.plan.lot.name.clone(), w.plan.clone())];
+                let mut all: Plans = vec![(w.plan.lot.name.clone(), w.plan.clone())];
                 for (name, plan) in others.iter() {
                     let twice = all.iter().any(|l| l.0 == *name);
                     let name = if twice { format!("{name} ({})", all.len() + 1) } else { name.clone() };
@@ -63,7 +63,7 @@ pub async fn lots_page(State(bench): State<Arc<Bench>>) -> Result<Response, Resp
 }
 
 /// The plans of the lots beside this one, as they were when they were first asked for.
-fn beside(b: &Bench) -> Result<Arc<Vec<(String, Assessed)>>, LotError> {
+fn beside(b: &Bench) -> Result<Arc<Plans>, LotError> {
     if let Some(held) = &*lock(&b.beside) {
         return Ok(held.clone());
     }
@@ -71,7 +71,7 @@ fn beside(b: &Bench) -> Result<Arc<Vec<(String, Assessed)>>, LotError> {
         let plan = Prepared::read(path, &[])?.assess(b.known.options, QUIETLY)?;
         Ok((plan.lot.name.clone(), plan))
     };
-    let all = Arc::new(b.others.iter().map(one).collect::<Result<Vec<_>, LotError>>()?);
+    let all = Arc::new(b.others.iter().map(one).collect::<Result<Plans, LotError>>()?);
     *lock(&b.beside) = Some(all.clone());
     Ok(all)
 }
@@ -142,7 +142,7 @@ pub async fn plan_json(State(bench): State<Arc<Bench>>) -> Result<Response, Resp
 pub async fn one_strip(State(bench): State<Arc<Bench>>, request: Request) -> Result<Response, Response> {
     let tube = asked(&request, "tube").unwrap_or_default();
     work(&bench, move |b| {
-        let looked = match b.known.look(&tube, true) {
+        let looked = match b.known.look(&tube, true, std::time::Instant::now()) {
             Ok(Some(looked)) => looked,
             Ok(None) => return refuse(StatusCode::NOT_FOUND, "the lot has no such tube"),
             Err(e) => return super::tube_pages::unread(b, &e),

@@ -47,8 +47,19 @@ pub fn run(args: &BenchArgs) -> Result<ExitCode, Failure> {
     }
     quarterlight::readings::read_lot(&args.lot)?;
     let fault = |source| Failure::Write { path: format!("the page at {}", args.address), source };
+    let taken = |source: io::Error| match source.kind() {
+        ErrorKind::AddrInUse => Failure::Choice {
+            what: format!("port {} of {} is in use", args.port.unwrap_or(PORT), args.address),
+            fix: "is a bench open already? Else choose another --port, or leave it out".into(),
+        },
+        ErrorKind::AddrNotAvailable => Failure::Choice {
+            what: format!("{} is no address of this computer", args.address),
+            fix: "leave --address out, or 0.0.0.0 for all of its addresses".into(),
+        },
+        _ => fault(source),
+    };
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(fault)?;
-    runtime.block_on(serve(args)).map_err(fault)?;
+    runtime.block_on(serve(args)).map_err(taken)?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -67,7 +78,13 @@ async fn serve(args: &BenchArgs) -> io::Result<()> {
     let told = known.clone();
     let store = Store::start(args.lot.clone(), move || told.wrote())?;
     let looking = known.clone();
-    std::thread::Builder::new().name("looking".into()).spawn(move || looking.keep_looking())?;
+    // where another pool is there already, its threads are as they are
+    let _ = rayon::ThreadPoolBuilder::new().start_handler(|_| held::steps_back()).build_global();
+    let look = move || {
+        held::steps_back();
+        looking.keep_looking(held::steps_back);
+    };
+    std::thread::Builder::new().name("looking".into()).spawn(look)?;
     let bench = Arc::new(Bench::new(known, store, gate, args.others.clone()));
     let shown = format!("http://{address}/");
     let mut words =

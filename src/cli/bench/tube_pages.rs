@@ -22,9 +22,17 @@ use quarterlight::output::bench_page::{
 use quarterlight::output::show::Units;
 use quarterlight::readings::{ReadError, TYPED_FILE};
 use std::sync::Arc;
+use std::time::{Duration, Instant};
+use tokio::task::spawn_blocking;
+use tokio::time::timeout;
 
+/// So long a page waits for the newest look before it is given the one before.
+const PATIENCE: Duration = Duration::from_millis(600);
 /// Cells of a grid: as many as a long column.
 const MOST_CELLS: usize = 600;
+/// What the page of a card may do: as all pages, and its figures may have a style of their own.
+const CARD_POLICY: &str = "default-src 'none'; style-src 'self'; style-src-attr 'unsafe-inline'; script-src 'self'; \
+    img-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
 /// Span of a bar that no lot states, mm; as `advise` takes it.
 const BAR_SPAN_MM: f64 = 70.0;
 
@@ -136,12 +144,12 @@ fn sum(bench: &Bench, now: &Now) -> Vec<String> {
 }
 
 /// The lot as it is and a look at a tube.
-fn looked(bench: &Bench, tube: &str, thorough: bool) -> Result<(Arc<Now>, Looked), Response> {
-    let now = bench.known.now().map_err(|e| unread(bench, &e))?;
-    match bench.known.look(tube, thorough) {
+fn looked(bench: &Bench, tube: &str, thorough: bool, asked: Instant) -> Result<(Arc<Now>, Looked), Box<Response>> {
+    let now = bench.known.now().map_err(|e| Box::new(unread(bench, &e)))?;
+    match bench.known.look(tube, thorough, asked) {
         Ok(Some(looked)) => Ok((now, looked)),
-        Ok(None) => Err(no_tube(bench)),
-        Err(e) => Err(unread(bench, &e)),
+        Ok(None) => Err(Box::new(no_tube(bench))),
+        Err(e) => Err(Box::new(unread(bench, &e))),
     }
 }
 
@@ -212,27 +220,45 @@ fn drawn(made: Result<Markup, quarterlight::paper::scene::DrawError>) -> Markup 
     made.unwrap_or_else(|e| markup! { p.warn { "A fault of ours: " (e.to_string()) } })
 }
 
-/// The split as it stands, to be put into a page.
+/// The split as it stands, to be put into a page. Where many ask at once the look before this one is given after a while, and
+/// says that it is.
 pub async fn answer(State(bench): State<Arc<Bench>>, request: Request) -> Result<Response, Response> {
+    let now = Instant::now();
     let (tube, thorough) = (asked(&request, "tube").unwrap_or_default(), asked(&request, "more").is_some());
     let cautioned = was_cautioned(&request);
-    let _turn = bench.turn(&tube).await;
-    work(&bench, move |b| {
-        let (_, looked) = match looked(b, &tube, thorough) {
-            Ok(both) => both,
-            Err(refused) => return refused,
+    drop(request);
+    let (own, name) = (bench.clone(), tube.clone());
+    let mut task = tokio::spawn(async move {
+        let _turn = own.turn(&name).await;
+        work(&own, move |b| match looked(b, &name, thorough, now) {
+            Ok((_, looked)) => answered(b, &name, &looked, cautioned, false),
+            Err(refused) => *refused,
+        })
+        .await
+    });
+    let fault = |_| refuse(StatusCode::INTERNAL_SERVER_ERROR, "a fault of ours");
+    if let Ok(done) = timeout(PATIENCE, &mut task).await {
+        return done.map_err(fault)?;
+    }
+    if let Some(older) = bench.known.older(&tube) {
+        let own = bench.clone();
+        // few lines of HTML: not worth waiting for room
+        return spawn_blocking(move || answered(&own, &tube, &older, cautioned, true)).await.map_err(fault);
+    }
+    task.await.map_err(fault)?
+}
+
+fn answered(b: &Bench, tube: &str, looked: &Looked, cautioned: bool, behind: bool) -> Response {
+    let (body, stage) = with_answer(b, tube, looked, |a| {
+        let shown = if cautioned {
+            drawn(fragment(a))
+        } else {
+            markup! { (cautions_first(tube)) (odd_only(a)) }
         };
-        let (body, stage) = with_answer(b, &tube, &looked, |a| {
-            let shown = if cautioned {
-                drawn(fragment(a))
-            } else {
-                markup! { (cautions_first(&tube)) (odd_only(a)) }
-            };
-            (shown, a.look.word())
-        });
-        ([("x-stage", stage)], html(body.into_string())).into_response()
-    })
-    .await
+        (shown, if behind { "behind" } else { a.look.word() })
+    });
+    let said = markup! { @if behind { p.warn { "The last readings are not in it yet: it follows." } } (body) };
+    ([("x-stage", stage)], html(said.into_string())).into_response()
 }
 
 /// What is said of single readings, without the split.
@@ -244,17 +270,19 @@ fn odd_only(a: &Answer<'_>) -> Markup {
 pub async fn card_page(State(bench): State<Arc<Bench>>, request: Request) -> Result<Response, Response> {
     let tube = asked(&request, "tube").unwrap_or_default();
     let cautioned = was_cautioned(&request);
+    let asked_at = Instant::now();
     let _turn = bench.turn(&tube).await;
     work(&bench, move |b| {
-        let (_, looked) = match looked(b, &tube, true) {
+        let (_, looked) = match looked(b, &tube, true, asked_at) {
             Ok(both) => both,
-            Err(refused) => return refused,
+            Err(refused) => return *refused,
         };
         if !cautioned {
             return html(cautions_page(&b.desk(), &format!("/card?tube={}", encoded(&tube))));
         }
         match with_answer(b, &tube, &looked, |a| card(&b.desk(), a)) {
-            Ok(page) => html(page),
+            // its pictures say in an attribute how wide they are
+            Ok(page) => ([("content-security-policy", CARD_POLICY)], html(page)).into_response(),
             Err(e) => refuse(StatusCode::INTERNAL_SERVER_ERROR, format!("a fault of ours: {e}")),
         }
     })
@@ -301,11 +329,12 @@ pub async fn measure_page(State(bench): State<Arc<Bench>>, request: Request) -> 
         ["tube", "with", "places", "angles"].map(|n| asked(&request, n).unwrap_or_default());
     let tool = Tool::from_word(&with);
     let cautioned = was_cautioned(&request);
+    let asked_at = Instant::now();
     let _turn = bench.turn(&tube).await;
     work(&bench, move |b| {
-        let (now, looked) = match looked(b, &tube, false) {
+        let (now, looked) = match looked(b, &tube, false, asked_at) {
             Ok(both) => both,
-            Err(refused) => return refused,
+            Err(refused) => return *refused,
         };
         let Some(read) = now.lot.tubes.iter().find(|t| t.name == tube) else { return no_tube(b) };
         let units = b.known.units(&now.lot);
@@ -434,10 +463,12 @@ pub async fn fell_page(State(bench): State<Arc<Bench>>, request: Request) -> Res
     if !was_cautioned(&request) {
         return Ok(onward(&format!("/card?tube={}", encoded(&tube))));
     }
+    let asked_at = Instant::now();
+    let _turn = bench.turn(&tube).await;
     work(&bench, move |b| {
-        let (now, looked) = match looked(b, &tube, true) {
+        let (now, looked) = match looked(b, &tube, true, asked_at) {
             Ok(both) => both,
-            Err(refused) => return refused,
+            Err(refused) => return *refused,
         };
         let Some(read) = now.lot.tubes.iter().find(|t| t.name == tube) else { return no_tube(b) };
         let (plan, _, _, at) = parts(&looked);

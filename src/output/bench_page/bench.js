@@ -86,6 +86,7 @@
         mend(await r.text());
         const stage = r.headers.get("x-stage");
         if (stage === "first") timer = setTimeout(() => fetchAnswer(true), 10);
+        else if (stage === "behind") timer = setTimeout(() => fetchAnswer(false), 300);
         else if (stage !== "whole") timer = setTimeout(() => fetchAnswer(true), 2500);
       }
     } catch { timer = setTimeout(() => fetchAnswer(more), 3000); }

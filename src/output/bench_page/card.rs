@@ -130,7 +130,11 @@ fn end_scene(tube: &BenchTube, plan: &TubePlan, view: &TubeView, units: Units) -
         number: p.piece,
         deg: p.from_deg,
         middle_deg: p.middle_deg,
-        along: if plan.as_split { Signs::Print.degrees(p.from_deg) } else { bench_fn(units)(view.end.girth.at_mm(p.from_deg)) },
+        along: if plan.as_split {
+            Signs::Print.degrees(p.from_deg)
+        } else {
+            bench_fn(units)(view.end.girth.at_mm(p.from_deg))
+        },
     };
     let lines: Vec<EndLine> = tube.pieces.iter().map(line).collect();
     index_end::draw(&tube.name, &tube.radius_mm, &lines)
