@@ -17,7 +17,7 @@ use quarterlight::readings::{LotRead, ReadError, read_lot};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use std::time::{Duration, Instant, SystemTime};
 
 /// Draws of the first look.
@@ -26,6 +26,8 @@ pub const FIRST_DRAWS: u64 = 20;
 const ADVICE_DRAWS: u64 = 40;
 /// The whole lot is looked at again when nothing was written for so long.
 const QUIET: Duration = Duration::from_millis(1200);
+/// So long an advice waits for the first look at the lot.
+const FIRST_LOOK: Duration = Duration::from_secs(60);
 /// So often it is looked whether somebody changed the files by hand.
 const LOOK: Duration = Duration::from_millis(400);
 
@@ -68,12 +70,22 @@ pub struct Quick {
     draws: u64,
     /// When the reading of the files began that it is made from.
     begun: Instant,
+    /// Whether the lot had been looked at as a whole before.
+    pub learned: bool,
     /// Its readings as they were used.
     pub lot: Lot,
     /// Its plan.
     pub plan: Assessed,
     /// What pictures need.
     pub views: Vec<Option<TubeView>>,
+}
+
+/// What was advised on a tube.
+struct Advised {
+    tube: Tube,
+    /// The plan of the lot whose scales it was made under.
+    under: Option<Weak<Whole>>,
+    advice: Option<Advice>,
 }
 
 /// A look at one tube.
@@ -98,7 +110,7 @@ pub struct Known {
     now: Mutex<Option<Arc<Now>>>,
     whole: Mutex<Option<Arc<Whole>>>,
     quick: Mutex<BTreeMap<String, Arc<Quick>>>,
-    advice: Mutex<BTreeMap<String, (Tube, Option<Advice>)>>,
+    advice: Mutex<BTreeMap<String, Advised>>,
     doing: Mutex<String>,
     fault: Mutex<Option<String>>,
 }
@@ -231,15 +243,19 @@ impl Known {
                 return Ok(Some(Looked::Whole { whole, at, current }));
             }
         }
-        let kept = lock(&self.quick).get(tube).filter(|q| q.tube == *read && q.draws >= draws).cloned();
+        let whole = self.whole();
+        let known = whole.is_some();
+        let learned = whole.and_then(|w| w.prepared.learned.clone());
+        let kept =
+            lock(&self.quick).get(tube).cloned().filter(|q| q.tube == *read && q.draws >= draws && q.learned == known);
         if let Some(quick) = kept {
             return Ok(Some(Looked::Quick(quick)));
         }
-        let learned = self.whole().and_then(|w| w.prepared.learned.clone());
         let Some(one) = now.ready.tube(tube, learned) else { return Ok(None) };
         let options = PlanOptions { draws, ..self.options };
         let Ok((plan, views)) = one.glance_with_views(options) else { return Ok(None) };
-        let quick = Arc::new(Quick { tube: read.clone(), draws, begun: now.begun, lot: one.lot, plan, views });
+        let quick =
+            Arc::new(Quick { tube: read.clone(), draws, begun: now.begun, learned: known, lot: one.lot, plan, views });
         lock(&self.quick).insert(tube.to_string(), quick.clone());
         Ok(Some(Looked::Quick(quick)))
     }
@@ -249,25 +265,44 @@ impl Known {
         lock(&self.quick).get(tube).cloned().map(Looked::Quick)
     }
 
-    /// What to measure next on a tube: `None` where it is not worked out yet and `wait` is false, or cannot be.
+    /// What to measure next on a tube: `None` where it is not worked out yet and `wait` is false, or cannot be. Nothing is
+    /// advised before the lot's own scales are known, but for a lot that has none to learn.
     pub fn advice(&self, tube: &str, wait: bool) -> Option<Advice> {
         let now = self.now().ok()?;
         let read = now.read.lot.tubes.iter().find(|t| t.name == tube)?;
-        if let Some((of, advice)) = lock(&self.advice).get(tube)
-            && of == read
+        if let Some(held) = lock(&self.advice).get(tube)
+            && held.tube == *read
         {
-            return advice.clone();
+            return held.advice.clone();
         }
         if !wait {
             return None;
         }
-        let learned = self.whole().and_then(|w| w.prepared.learned.clone());
-        let one = now.ready.tube(tube, learned)?;
+        let begun = Instant::now();
+        while self.whole().is_none() && self.fault().is_none() && begun.elapsed() < FIRST_LOOK {
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        self.advise(&now, read)
+    }
+
+    fn advise(&self, now: &Now, read: &Tube) -> Option<Advice> {
+        let under = self.whole();
+        let learned = under.as_ref().and_then(|w| w.prepared.learned.clone());
+        let one = now.ready.tube(&read.name, learned)?;
         let options = PlanOptions { draws: ADVICE_DRAWS.min(self.options.draws), ..self.options };
         let advised = one.advise(options, &[], None, None, QUIETLY).ok()?;
         let advice = advised.advice().next().cloned();
-        lock(&self.advice).insert(tube.to_string(), (read.clone(), advice.clone()));
+        let under = under.as_ref().map(Arc::downgrade);
+        let held = Advised { tube: read.clone(), under, advice: advice.clone() };
+        lock(&self.advice).insert(read.name.clone(), held);
         advice
+    }
+
+    /// Whether what was advised on a tube was made under this plan of the lot.
+    fn is_advised(&self, tube: &Tube, whole: &Arc<Whole>) -> bool {
+        let all = lock(&self.advice);
+        let under = |a: &Advised| a.under.as_ref().and_then(Weak::upgrade).is_some_and(|u| Arc::ptr_eq(&u, whole));
+        all.get(&tube.name).is_some_and(|a| a.tube == *tube && under(a))
     }
 
     /// Looks at the whole lot whenever it changed, until the program ends; `begin` on every thread it computes with.
@@ -321,12 +356,16 @@ impl Known {
             }
         }
         self.does("what to measure next is being worked out");
+        let Some(whole) = self.whole() else {
+            self.does("");
+            return;
+        };
         for tube in &now.read.lot.tubes {
             if self.stamp() != now.stamp {
                 break;
             }
-            if !tube.in_doubt && tube.length_mm > 0.0 && tube.cut.is_none() {
-                self.advice(&tube.name, true);
+            if !tube.in_doubt && tube.length_mm > 0.0 && tube.cut.is_none() && !self.is_advised(tube, &whole) {
+                self.advise(&now, tube);
             }
         }
         self.does("");

@@ -155,6 +155,7 @@ fn looked(bench: &Bench, tube: &str, thorough: bool, asked: Instant) -> Result<(
 
 fn look_of(bench: &Bench, looked: &Looked) -> Look {
     match looked {
+        Looked::Quick(q) if !q.learned => Look::Before(q.plan.options.draws),
         Looked::Quick(q) if q.plan.options.draws < bench.known.options.draws => Look::First(q.plan.options.draws),
         Looked::Quick(q) => Look::Full(q.plan.options.draws),
         Looked::Whole { whole, current: false, .. } => Look::Full(whole.plan.options.draws),

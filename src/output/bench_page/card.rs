@@ -30,6 +30,8 @@ pub enum Look {
     First(u64),
     /// All draws, the scales as of a moment ago.
     Full(u64),
+    /// So many draws, before anything was learned from the lot.
+    Before(u64),
     /// The lot's own plan: what the command line says.
     Whole(u64),
 }
@@ -40,7 +42,7 @@ impl Look {
     pub fn word(self) -> &'static str {
         match self {
             Look::First(_) => "first",
-            Look::Full(_) => "full",
+            Look::Full(_) | Look::Before(_) => "full",
             Look::Whole(_) => "whole",
         }
     }
@@ -49,6 +51,9 @@ impl Look {
         match self {
             Look::First(n) => format!("A first look, from {n} draws: the full number follows at once."),
             Look::Full(n) => format!("From {n} draws, the lot as it was a moment ago: it is being looked at again."),
+            Look::Before(n) => {
+                format!("From {n} draws, before the lot's other tubes were looked at: these figures will change.")
+            }
             Look::Whole(n) => format!("From {n} draws, the whole lot looked at."),
         }
     }
@@ -93,7 +98,7 @@ pub fn fragment(answer: &Answer<'_>) -> Result<Markup, DrawError> {
     let tube = bench_tube(plan, split, view, None);
     let along = |mm: f64| bench_fn(units)(mm);
     Ok(html! {
-        p.mark id="angle" {
+        p.large id="angle" {
             "Split at " (Signs::Print.degrees(split.best.angle_deg))
             small { (along(tube.split.along_mm)) " of bark clockwise from the index line"
                 @if let Some(next) = tube.split.next_mm { ", the next lines about " (along(next)) " on" } }
@@ -103,7 +108,7 @@ pub fn fragment(answer: &Answer<'_>) -> Result<Markup, DrawError> {
             "; " (plan.screen.verdict.word()) ", " (plain(&units.told(&plan.screen.reason))) "." }
         div.two {
             (figure(&end_scene(&tube, plan, view, units), "end", "flat")?)
-            (pieces(&tube, units))
+            div { (pieces(&tube, units)) }
         }
         @if !plan.fit.seen.size { p.small { (words::sentence(words::CHECK_GIRTH)) } }
         (doubted(answer, plan))
