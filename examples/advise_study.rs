@@ -154,7 +154,7 @@ fn told(word: &str, known: &[Known], all: &[Under], seed: u64) {
 /// Takes what is advised, tube by tube, until nothing is; a lot learns anew before every advice.
 fn advised(word: &str, known: &[Known], seed: u64, ways: &[Way]) {
     let with = AtHand::chosen(&AtHand::all(&tool::lot()), ways);
-    let rules = AdviceRules { with, minutes: None, minute_blanks: MINUTE_BLANKS };
+    let rules = AdviceRules { with, others: Vec::new(), minutes: None, minute_blanks: MINUTE_BLANKS };
     let mut all = lots_of(known, seed, &|k, seed| {
         let mut u = bare(k);
         let first = of(Way::Caliper, round(4, 180.0), even(k.tube.length_mm, 1), None);

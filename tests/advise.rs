@@ -38,6 +38,13 @@ fn a_bare_tube_is_told_where_to_begin_and_a_well_read_one_to_stop() {
         let ceiling = number(&t["ceiling_blanks"]);
         assert!(number(&next["gain_blanks"]) < ceiling + 3.0 * number(&next["gain_error"]), "{t}");
     }
+    // a caliper alone has no more to say of A, and what has is named
+    let alone = json(&["advise", lot, "--with", "caliper", "--tube", "A"]);
+    let a = &alone["tubes"][0];
+    assert!(a["settled"] == true, "{a}");
+    let ways: Vec<&str> =
+        a["elsewhere"]["rounds"].as_array().expect("named").iter().filter_map(|r| r["way"].as_str()).collect();
+    assert!(!ways.is_empty() && !ways.contains(&"caliper") && number(&a["elsewhere"]["gain_blanks"]) > 0.05, "{a}");
     // the bow of A was never read: the bridge is its best way
     assert_eq!(read["by_way"][0]["rounds"][0]["way"], "bridge", "{read}");
 }

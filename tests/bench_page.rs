@@ -277,7 +277,7 @@ async fn a_tube_is_added_measured_as_advised_with_a_slip_split_and_cut() {
         let bare = phone
             .execute(
                 "return [...document.querySelectorAll('input:not([type=hidden]),select,button')].filter((e) => \
-                 !(e.getAttribute('aria-label') || e.closest('label') || e.innerText)).map((e) => e.outerHTML);",
+                 !(e.getAttribute('aria-label') || e.closest('label') || e.textContent)).map((e) => e.outerHTML);",
                 vec![],
             )
             .await

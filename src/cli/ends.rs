@@ -3,7 +3,7 @@
 use super::args::{EndsArgs, UnitsArg};
 use super::diagnostics::Failure;
 use super::folder::in_the_way;
-use super::replace::{Beside, write_file};
+use super::replace::{Beside, PART, write_file};
 use super::sink::{print, say};
 use quarterlight::domain::{Angle, Lot};
 use quarterlight::lot::ends::{
@@ -20,9 +20,6 @@ use quarterlight::picture::{Found, Picture, PixelScale, ScaleFound, find_rings, 
 use quarterlight::readings::read_lot;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-
-/// How the names of files begin until they are in their places.
-const PART: &str = ".quarterlight-part-";
 
 /// What holds for every picture of a run.
 struct Asked {

@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
 /// How the name of a single file begins until it is in its place.
-const PART: &str = ".quarterlight-part-";
+pub const PART: &str = ".quarterlight-part-";
 
 /// Writes a file; refuses to replace one that is there unless `force`.
 pub fn write_file(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {

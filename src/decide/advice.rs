@@ -23,6 +23,8 @@ const JUDGED: usize = 60;
 const TOGETHER: usize = 2;
 /// How well a tube that nobody read is known by what it was bought for, sd of its width in mm; common practice, no source.
 const BOUGHT_SD_MM: f64 = 0.6;
+/// Where knowing the surface exactly would add no more than so many blanks, no other instrument is thought of.
+const MUCH_LEFT: f64 = 0.5;
 /// A gain below this many of its standard errors may be none.
 const SURELY: f64 = 1.5;
 
@@ -48,6 +50,12 @@ impl AtHand {
         Way::ALL.into_iter().map(of).collect()
     }
 
+    /// Those of `all` that are not among `with`.
+    #[must_use]
+    pub fn others(all: &[AtHand], with: &[AtHand]) -> Vec<AtHand> {
+        all.iter().filter(|h| !with.contains(h)).cloned().collect()
+    }
+
     /// Those of these ways; of none: what the lot was read with, and a caliper, which is always at hand.
     #[must_use]
     pub fn chosen(all: &[AtHand], ways: &[Way]) -> Vec<AtHand> {
@@ -61,6 +69,8 @@ impl AtHand {
 pub struct AdviceRules {
     /// What is at hand to measure with.
     pub with: Vec<AtHand>,
+    /// What is not: named where nothing at hand pays and much is left to gain.
+    pub others: Vec<AtHand>,
     /// Most minutes to spend on a tube; `None`: as many as are worth it.
     pub minutes: Option<f64>,
     /// Blanks that a minute should bring.
@@ -97,6 +107,10 @@ pub struct Advice {
     pub next: Option<Package>,
     /// The best package of every way by itself, most worth first, whether it pays or not.
     pub by_way: Vec<Package>,
+    /// What an instrument that is not at hand would be worth, where nothing at hand is worth its minutes; `None` where that is
+    /// not either, or so little is left to gain that it was not asked.
+    #[serde(default)]
+    pub elsewhere: Option<Package>,
 }
 
 impl Advice {
@@ -112,6 +126,22 @@ impl Advice {
 /// # Errors
 /// See [`NoPlan`]; a tube too short for a blank needs nothing and is settled.
 pub fn advise_tube(
+    tube: &Tube,
+    lot: &Lot,
+    model: &Model,
+    options: PlanOptions,
+    rules: &AdviceRules,
+) -> Result<Advice, NoPlan> {
+    let mut advice = advise_with(tube, lot, model, options, rules)?;
+    if advice.settled() && advice.ceiling_blanks > MUCH_LEFT && !rules.others.is_empty() {
+        let others = AdviceRules { with: rules.others.clone(), others: Vec::new(), ..rules.clone() };
+        advice.elsewhere = advise_with(tube, lot, model, options, &others)?.next;
+    }
+    Ok(advice)
+}
+
+/// The same with what is at hand alone.
+fn advise_with(
     tube: &Tube,
     lot: &Lot,
     model: &Model,
@@ -135,6 +165,7 @@ pub fn advise_tube(
         ceiling_blanks: 0.0,
         next: None,
         by_way: Vec::new(),
+        elsewhere: None,
     };
     let radius = mean_radius_mm(&belief);
     let Some(splitter) = splitter_for(tube.length_mm, belief.fields(), lot, &tube.marks, radius) else {

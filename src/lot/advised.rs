@@ -109,7 +109,8 @@ impl Prepared {
         let model = self.model()?;
         let with = AtHand::chosen(&self.at_hand, ways);
         let minute_blanks = minute_blanks.or(self.lot.minute_blanks).unwrap_or(MINUTE_BLANKS);
-        let rules = AdviceRules { with, minutes, minute_blanks };
+        let others = AtHand::others(&self.at_hand, &with);
+        let rules = AdviceRules { with, others, minutes, minute_blanks };
         let tubes = self.of_tubes(progress, |tube| AdviceOutcome {
             tube: tube.name.clone(),
             advice: advise_tube(tube, &self.lot, &model, options, &rules),

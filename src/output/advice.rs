@@ -33,10 +33,22 @@ fn row(a: &Advice, units: Units) -> Vec<Cell> {
         Cell::Number(f64::from(u32::try_from(a.readings).unwrap_or(u32::MAX)), 0),
         Cell::Number(a.expected_blanks, 1),
         Cell::Number(a.ceiling_blanks, 1),
-        Cell::text(next.map_or(SETTLED.into(), |p| rounds(&p.rounds, units))),
+        Cell::text(next.map_or_else(|| settled(a, units), |p| rounds(&p.rounds, units))),
         Cell::known(next.map(|p| p.minutes), 1),
         Cell::known(next.map(|p| p.gain_blanks), 1),
     ]
+}
+
+/// Said of a tube on which nothing at hand is worth its minutes.
+fn settled(a: &Advice, units: Units) -> String {
+    a.elsewhere.as_ref().map_or_else(|| SETTLED.into(), |p| format!("{SETTLED} with these; {}", elsewhere(p, units)))
+}
+
+/// What an instrument that is not at hand may gain.
+#[must_use]
+pub fn elsewhere(p: &Package, units: Units) -> String {
+    let (minutes, gain) = (decimal(p.minutes, 1), decimal(p.gain_blanks, 1));
+    format!("with others {} ({minutes} min) may gain {gain}", rounds(&p.rounds, units))
 }
 
 /// The whole answer as text: the table, its sum, and for up to two tubes the ways side by side.

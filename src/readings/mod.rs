@@ -76,5 +76,5 @@ pub use edit::{EditError, TableText};
 pub use error::ReadError;
 pub use forms::{FormError, form_files, form_workbook};
 pub use source::{LotRead, read_lot, read_lot_files};
-pub use typed::{TYPED_FILE, TYPED_HEADERS, Typed, TypedAt, TypedError, typed};
+pub use typed::{TYPED_FILE, TYPED_HEADERS, Typed, TypedAt, TypedError, pointed, typed};
 pub use write::{Separator, TableWriter, WriteError, lot_tables};

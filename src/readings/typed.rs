@@ -89,6 +89,12 @@ impl TypedAt {
     }
 }
 
+/// A number with a decimal point: a comma in it is taken as a decimal mark, since nobody types thousands at the bench.
+#[must_use]
+pub fn pointed(text: &str) -> String {
+    if text.contains(',') && !text.contains('.') { text.replace(',', ".") } else { text.to_string() }
+}
+
 /// What `text` typed for a reading of this lot means. `bare` is the unit of a number without one; a decimal comma is taken as
 /// such, since nobody types thousands here.
 ///
@@ -120,7 +126,7 @@ pub fn typed(lot: &Lot, at: &TypedAt, text: &str, bare: LengthUnit) -> Result<Ty
     if text.is_empty() || text.chars().count() > LONGEST || text.chars().any(char::is_control) {
         return Err(refuse("a number, such as 25.8 or 1 1/64 in", "type the reading again"));
     }
-    let mut cell = if text.contains(',') && !text.contains('.') { text.replace(',', ".") } else { text.to_string() };
+    let mut cell = pointed(text);
     if bare != LengthUnit::Millimetre && !at.kind.is_angle() && length_unit_beside(&cell).is_none() {
         cell = format!("{cell} {}", bare.word());
     }

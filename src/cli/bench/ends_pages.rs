@@ -1,6 +1,6 @@
 //! Sawn ends from a picture dropped on the page.
 
-use super::super::replace::{Beside, write_file};
+use super::super::replace::{Beside, PART, write_file};
 use super::held::{Bench, Ends, asked, file, form, html, lock, onward, picture as body, refuse, work};
 use super::writes::told_once;
 use axum::extract::{Request, State};
@@ -14,9 +14,6 @@ use quarterlight::picture::{decode, find_rings, find_scale};
 use std::collections::BTreeMap;
 use std::io::Cursor;
 use std::sync::Arc;
-
-/// How the names of files begin until they are in their places.
-const PART: &str = ".quarterlight-part-";
 
 /// Where a picture is dropped, or, while one waits for names, where it gets them.
 pub async fn page(State(bench): State<Arc<Bench>>, request: Request) -> Response {

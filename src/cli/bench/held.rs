@@ -1,6 +1,7 @@
 //! What all pages share, and how they answer.
 
 use super::gate::Gate;
+pub use super::known::lock;
 use super::known::{Known, Looked};
 use super::store::Store;
 use axum::body::{Body, Bytes, to_bytes};
@@ -16,7 +17,7 @@ use quarterlight::output::show::Units;
 use quarterlight::picture::{Found, Picture, ScaleFound};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 use tokio::sync::{Mutex as AsyncMutex, OwnedMutexGuard, Semaphore};
 use tokio::time::timeout;
@@ -72,11 +73,6 @@ pub struct Bench {
     spent: Mutex<BTreeMap<String, Spent>>,
     turns: Mutex<BTreeMap<String, Arc<Turn>>>,
     room: Semaphore,
-}
-
-/// What a mutex guards is whole at any moment here, also where a thread ended while it held it.
-pub fn lock<T>(m: &Mutex<T>) -> MutexGuard<'_, T> {
-    m.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 impl Bench {

@@ -116,7 +116,7 @@ pub struct Known {
 }
 
 /// What a mutex guards is whole at any moment here, also where a thread ended while it held it.
-fn lock<T>(m: &Mutex<T>) -> MutexGuard<'_, T> {
+pub fn lock<T>(m: &Mutex<T>) -> MutexGuard<'_, T> {
     m.lock().unwrap_or_else(PoisonError::into_inner)
 }
 

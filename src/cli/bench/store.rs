@@ -4,7 +4,7 @@
 //! Before a file is written it is read again, so that what was changed by hand meanwhile stays. Between that reading and the
 //! rename some thousandths of a second pass; a lock on the folder keeps another `bench` out of them, not an editor.
 
-use super::super::replace::Beside;
+use super::super::replace::{Beside, PART};
 use super::changes::{Change, Done, Tables};
 use quarterlight::domain::Lot;
 use std::fs::File;
@@ -14,8 +14,6 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use tokio::sync::oneshot;
 
-/// How the names of files begin until they are in their places.
-const PART: &str = ".quarterlight-part-";
 /// At most so many requests are written together.
 const TOGETHER: usize = 200;
 /// A file that keeps changing under the hand is tried so often.

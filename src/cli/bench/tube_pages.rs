@@ -12,7 +12,7 @@ use axum::response::{IntoResponse, Response};
 use maud::{Markup, html as markup};
 use quarterlight::decide::advice::{Advice, AtHand};
 use quarterlight::decide::packages::Way;
-use quarterlight::domain::units::{AngleUnit, DecimalMark, decimal, parse_angle, parse_length};
+use quarterlight::domain::units::{AngleUnit, DecimalMark, LengthUnit, decimal, parse_angle, parse_length};
 use quarterlight::domain::{Effort, Kind, Lot, Task, Tool, Tube};
 use quarterlight::lot::batches::BatchRules;
 use quarterlight::output::bench_page::{
@@ -20,7 +20,7 @@ use quarterlight::output::bench_page::{
     encoded, fell, fragment, measure, next_words, plain_words, prompts_of, tubes,
 };
 use quarterlight::output::show::Units;
-use quarterlight::readings::{ReadError, TYPED_FILE};
+use quarterlight::readings::{ReadError, TYPED_FILE, pointed};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::task::spawn_blocking;
@@ -398,7 +398,6 @@ fn one_by_one(
 fn a_grid(lot: &Lot, read: &Tube, tool: Tool, typed_in: [&str; 2], units: Units, typed: &[Prompt]) -> Grid {
     let (rig, span) = rig_of(lot, tool.kind());
     let task = Task::of(tool, Effort::Usual);
-    let pointed = |t: &str| if t.contains(',') && !t.contains('.') { t.replace(',', ".") } else { t.to_string() };
     // commas stand between the numbers here, with a blank behind them; one inside a number is a decimal mark
     let apart = |text: &str| -> Vec<String> {
         text.replace(", ", " ")
@@ -415,7 +414,10 @@ fn a_grid(lot: &Lot, read: &Tube, tool: Tool, typed_in: [&str; 2], units: Units,
     let mut angles: Vec<f64> =
         apart(typed_in[1]).iter().filter_map(angle).filter(|a| (0.0..360.0).contains(a)).take(72).collect();
     if places.is_empty() {
-        places = task.places_mm(length, span.unwrap_or(BAR_SPAN_MM)).into_iter().map(f64::round).collect();
+        // whole millimetres, or eighths of an inch: what is shown is what is kept
+        let step = if units == Units::Inch { LengthUnit::Inch.mm() / 8.0 } else { 1.0 };
+        let even = |z: f64| (z / step).round() * step;
+        places = task.places_mm(length, span.unwrap_or(BAR_SPAN_MM)).into_iter().map(even).collect();
     }
     if angles.is_empty() {
         angles = task.angles_deg();

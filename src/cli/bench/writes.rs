@@ -13,7 +13,7 @@ use quarterlight::domain::units::{
 use quarterlight::domain::{Kind, Lot, Pace};
 use quarterlight::output::bench_page::{code_page, encoded, plain_words};
 use quarterlight::output::show::Units;
-use quarterlight::readings::{TypedAt, typed};
+use quarterlight::readings::{TypedAt, pointed, typed};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -151,11 +151,6 @@ fn change(lot: &Lot, tube: &str, c: &SentCell, unit: LengthUnit) -> Result<Chang
 /// A field, trimmed.
 pub fn field<'a>(fields: &'a BTreeMap<String, String>, name: &str) -> &'a str {
     fields.get(name).map_or("", |f| f.trim())
-}
-
-/// A decimal comma is one here: nobody types thousands of millimetres.
-fn pointed(text: &str) -> String {
-    if text.contains(',') && !text.contains('.') { text.replace(',', ".") } else { text.to_string() }
 }
 
 fn why(what: &str, text: &str, e: &UnitError, of: Quantity) -> String {

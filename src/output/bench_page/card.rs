@@ -8,7 +8,7 @@ use crate::decide::plan::TubePlan;
 use crate::decide::tube_view::TubeView;
 use crate::domain::units::decimal;
 use crate::lot::percent;
-use crate::output::advice::sentence;
+use crate::output::advice::{elsewhere, sentence};
 use crate::output::bench_list::{AsGoodMark, BenchPiece, BenchTube, sureness};
 use crate::output::cautions::IN_ONE_LINE;
 use crate::output::doubts::doubts;
@@ -188,10 +188,11 @@ fn doubted(answer: &Answer<'_>, plan: &TubePlan) -> Markup {
 /// What to measure next, or that it is enough.
 #[must_use]
 pub fn next_words(advice: &Advice, units: Units) -> String {
-    advice.next.as_ref().map_or_else(
-        || "Stop: settled, the next minute is not worth it.".into(),
-        |p| words::sentence(&sentence(p, units)),
-    )
+    match (&advice.next, &advice.elsewhere) {
+        (Some(p), _) => words::sentence(&sentence(p, units)),
+        (None, Some(p)) => format!("Stop: settled with what is at hand. {}", words::sentence(&elsewhere(p, units))),
+        (None, None) => "Stop: settled, the next minute is not worth it.".into(),
+    }
 }
 
 fn next(advice: Option<&Advice>, units: Units) -> String {

@@ -111,7 +111,8 @@ fn one_by_one(units: Units, m: &Measure<'_>) -> Markup {
 }
 
 fn bare(units: Units) -> String {
-    format!("A number alone is in {}; 1 1/64 in, 25,8 and 35 um are understood.", units.word())
+    let unit = if units == Units::Inch { "inches" } else { "mm" };
+    format!("A number alone is in {unit}; 1 1/64 in, 25,8 and 35 um are understood.")
 }
 
 fn a_grid(units: Units, m: &Measure<'_>, g: &Grid) -> Markup {
@@ -122,7 +123,7 @@ fn a_grid(units: Units, m: &Measure<'_>, g: &Grid) -> Markup {
             label { span { "with" } select name="with" {
                 @for t in Tool::ALL { option value=(t.word()) selected[t == g.tool] { (t.word()) } }
             } }
-            label { span { "at places, " (units.word()) } input name="places" value=(list(&g.places_mm, &|z| units.length(z, 0))) autocomplete="off"; }
+            label { span { "at places, " (units.word()) } input name="places" value=(list(&g.places_mm, &|z| units.length(z, 1))) autocomplete="off"; }
             label { span { "at angles, degrees" } input name="angles" value=(list(&g.angles_deg, &|a| short(a))) autocomplete="off"; }
             button { "show" }
         }
@@ -132,7 +133,7 @@ fn a_grid(units: Units, m: &Measure<'_>, g: &Grid) -> Markup {
             tbody {
                 @for (j, (z, row)) in g.places_mm.iter().zip(&g.cells).enumerate() {
                     tr {
-                        th scope="row" { (units.length(*z, 0)) " " (units.word()) }
+                        th scope="row" { (units.length(*z, 1)) " " (units.word()) }
                         @for (i, p) in row.iter().enumerate() {
                             td { label { span { (short(p.asked.angle)) "°" } (p.cell(&format!("g{j}-{i}"), units)) } }
                         }
