@@ -6,7 +6,7 @@
 
 use super::catalogue::{Column, Form};
 use super::dialect::{decimal_mark, separator};
-use crate::domain::units::{DecimalMark, LengthUnit, Unit, WeightUnit, parse_header};
+use crate::domain::units::{AngleUnit, DecimalMark, LengthUnit, Unit, WeightUnit, parse_header};
 use csv::StringRecord;
 
 /// Why a table cannot be changed.
@@ -179,6 +179,12 @@ impl TableText {
             _ => WeightUnit::Gram.grams(),
         };
         self.number(grams / per)
+    }
+
+    /// An angle of so many degrees in the unit of its column.
+    #[must_use]
+    pub fn angle(&self, deg: f64, column: &str) -> String {
+        self.number(if self.unit(column) == Some(Unit::Angle(AngleUnit::Radian)) { deg.to_radians() } else { deg })
     }
 
     fn unit(&self, column: &str) -> Option<Unit> {

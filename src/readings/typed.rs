@@ -80,7 +80,7 @@ impl TypedAt {
             ("tube", self.tube.clone()),
             ("kind", self.kind.word().into()),
             ("z", table.length(self.z_mm, "z")),
-            ("angle", table.number(self.angle_deg)),
+            ("angle", table.angle(self.angle_deg, "angle")),
             ("value", value.to_string()),
             ("set", self.set.clone()),
             ("rig", self.rig.clone()),

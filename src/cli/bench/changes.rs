@@ -18,16 +18,19 @@ pub enum Change {
     Fell(Box<Fell>),
 }
 
-/// What became of a tube: cells as they are written.
+/// What became of a tube.
 #[derive(Debug, Clone, Default)]
 pub struct Fell {
     pub tube: String,
-    pub aim: String,
-    pub split: String,
-    pub back: String,
-    pub blanks: String,
+    /// The angle aimed at, degrees.
+    pub aim_deg: Option<f64>,
+    /// Where the lines fell, degrees: all of them, the first alone, or none.
+    pub split_deg: Vec<f64>,
+    /// Widths of the backs, mm; none, or one for each piece.
+    pub back_mm: Vec<f64>,
+    pub blanks: Option<u32>,
     /// Blanks of each piece, from the first.
-    pub of_piece: Vec<String>,
+    pub of_piece: Vec<Option<u32>>,
     /// Piece, from and to in mm, and what became of it: `yes`, a reason, or nothing.
     pub stretches: Vec<(usize, f64, f64, String)>,
 }
@@ -193,16 +196,16 @@ impl<'a> Tables<'a> {
         }
         // one row of the whole tube, one of each piece, one of each stretch
         let whole: Vec<(&'static str, String)> = vec![
-            ("aim", f.aim.clone()),
-            ("split", f.split.clone()),
-            ("back", f.back.clone()),
-            ("blanks", f.blanks.clone()),
+            ("aim", f.aim_deg.map_or(String::new(), |deg| table.angle(deg, "aim"))),
+            ("split", f.split_deg.iter().map(|deg| table.angle(*deg, "split")).collect::<Vec<_>>().join(" ")),
+            ("back", f.back_mm.iter().map(|mm| table.length(*mm, "back")).collect::<Vec<_>>().join(" ")),
+            ("blanks", whole_number(f.blanks)),
         ];
         let is_plain = |t: &TableText, r: usize| t.cell(r, "from").is_empty() && t.cell(r, "to").is_empty();
         put(table, &f.tube, whole, |t, r| t.cell(r, "piece").is_empty() && is_plain(t, r));
         for (i, blanks) in f.of_piece.iter().enumerate() {
             let piece = (i + 1).to_string();
-            let cells = vec![("piece", piece.clone()), ("blanks", blanks.clone())];
+            let cells = vec![("piece", piece.clone()), ("blanks", whole_number(*blanks))];
             put(table, &f.tube, cells, |t, r| t.cell(r, "piece") == piece && is_plain(t, r));
         }
         for (piece, from, to, what) in &f.stretches {
@@ -239,6 +242,10 @@ impl<'a> Tables<'a> {
         self.note(CUTS);
         Done::Kept(f.tube.clone())
     }
+}
+
+fn whole_number(n: Option<u32>) -> String {
+    n.map_or(String::new(), |n| n.to_string())
 }
 
 /// Writes cells into the row of a tube that `is` the one meant, or into a new one; a row that would be empty is not made.
@@ -354,9 +361,9 @@ mod tests {
         let lot = Lot::default();
         let mut fell = Fell {
             tube: "A".into(),
-            aim: "34".into(),
-            split: "31 122 214 300".into(),
-            of_piece: vec!["2".into(), String::new()],
+            aim_deg: Some(34.0),
+            split_deg: vec![31.0, 122.0, 214.0, 300.5],
+            of_piece: vec![Some(2), None],
             stretches: vec![
                 (1, 12.0, 82.0, "yes".into()),
                 (1, 84.0, 154.0, "rock".into()),
@@ -367,13 +374,25 @@ mod tests {
         let (_, files) = make(None, &lot, &[Change::Fell(Box::new(fell.clone()))]);
         let text = files[0].1.clone();
         assert_eq!(text.lines().count(), 5, "{text}");
-        assert!(text.contains("A,1,,,,,84,154,no,rock\n") && text.contains("A,,34,31 122 214 300,,,,,,\n"), "{text}");
+        assert!(text.contains("A,1,,,,,84,154,no,rock\n") && text.contains("A,,34,31 122 214 300.5,,,,,,\n"), "{text}");
         fell.stretches[1].3 = "yes".into();
         fell.stretches[0].3 = String::new();
-        fell.of_piece[0] = "1".into();
+        fell.of_piece[0] = Some(1);
         let (_, files) = make(Some(&text), &lot, &[Change::Fell(Box::new(fell))]);
         let again = &files[0].1;
         assert_eq!(again.lines().count(), 4, "{again}");
         assert!(again.contains("A,1,,,,1,,,,\n") && again.contains("A,1,,,,,84,154,yes,\n"), "{again}");
+        // in a file of another manner
+        let inches = "tube;aim;split (deg);back (in);blanks;from (in);to (in)\nB;12,5;;;;;\n";
+        let fell = Fell {
+            tube: "A".into(),
+            split_deg: vec![300.5],
+            back_mm: vec![25.4, 19.05],
+            stretches: vec![(1, 12.7, 82.55, "yes".into())],
+            ..Fell::default()
+        };
+        let (_, files) = make(Some(inches), &lot, &[Change::Fell(Box::new(fell))]);
+        let rows = "\nA;;300,5;1 0,75;;;;;;\nA;;;;;0,5;3,25;1;yes;\n";
+        assert!(files[0].1.ends_with(rows), "{}", files[0].1);
     }
 }

@@ -267,40 +267,37 @@ fn list(text: &str) -> impl Iterator<Item = &str> {
 
 fn became(fields: &BTreeMap<String, String>, tube: &str, lot: &Lot, unit: LengthUnit) -> Result<Fell, String> {
     let pieces = lot.target.pieces;
-    let angles = |name: &str, what: &str| -> Result<String, String> {
+    let angles = |name: &str| -> Result<Vec<f64>, String> {
         let one = |t: &str| {
-            let deg = parse_angle(&pointed(t), AngleUnit::Degree, DecimalMark::Point)
-                .map_err(|e| why(what, t, &e, Quantity::Angle))?;
-            Ok(format!("{}", (deg.wrapped().degrees() * 100.0).round() / 100.0))
+            let angle = parse_angle(&pointed(t), AngleUnit::Degree, DecimalMark::Point);
+            let deg = angle.map_err(|e| why("angle", t, &e, Quantity::Angle))?.wrapped().degrees();
+            Ok((deg * 100.0).round() / 100.0)
         };
-        Ok(list(field(fields, name)).map(one).collect::<Result<Vec<String>, String>>()?.join(" "))
+        list(field(fields, name)).map(one).collect()
     };
-    let count = |text: &str, most: usize, what: &str| match text.split(' ').filter(|t| !t.is_empty()).count() {
-        n if n == 0 || n == 1 || n == most => Ok(()),
-        n => Err(format!("{n} {what}: expected one, or {most}, one for each piece")),
-    };
-    let (aim, split) = (angles("aim", "angle")?, angles("split", "angle")?);
-    count(&split, pieces, "split lines")?;
-    if aim.contains(' ') {
+    let (aim, split_deg) = (angles("aim")?, angles("split")?);
+    if aim.len() > 1 {
         return Err("one angle was aimed at: write one".into());
     }
-    let backs = list(field(fields, "back"))
-        .map(|t| length("width of a back", t, unit).map(|mm| format!("{}", (mm * 1000.0).round() / 1000.0)))
-        .collect::<Result<Vec<String>, String>>()?;
-    if !backs.is_empty() && backs.len() != pieces {
-        return Err(format!("{} widths of backs: expected {pieces}, one for each piece", backs.len()));
+    if ![0, 1, pieces].contains(&split_deg.len()) {
+        return Err(format!("{} split lines: expected one, or {pieces}, one for each piece", split_deg.len()));
+    }
+    let back_mm = list(field(fields, "back"))
+        .map(|t| length("width of a back", t, unit))
+        .collect::<Result<Vec<f64>, String>>()?;
+    if ![0, pieces].contains(&back_mm.len()) {
+        return Err(format!("{} widths of backs: expected {pieces}, one for each piece", back_mm.len()));
     }
     let whole = |text: &str| match text {
-        "" => Ok(String::new()),
-        t => t
-            .parse::<u32>()
-            .ok()
-            .filter(|n| *n <= 1000)
-            .map(|n| n.to_string())
-            .ok_or(format!("'{t}' blanks: expected a whole number")),
+        "" => Ok(None),
+        t => match t.parse::<u32>() {
+            Ok(n) if n <= 1000 => Ok(Some(n)),
+            _ => Err(format!("'{t}' blanks: expected a whole number")),
+        },
     };
-    let of_piece =
-        (1..=pieces).map(|p| whole(field(fields, &format!("blanks{p}")))).collect::<Result<Vec<String>, String>>()?;
+    let of_piece = (1..=pieces)
+        .map(|p| whole(field(fields, &format!("blanks{p}"))))
+        .collect::<Result<Vec<Option<u32>>, String>>()?;
     let mut stretches = Vec::new();
     for i in 0..200 {
         let run = field(fields, &format!("run{i}"));
@@ -313,7 +310,8 @@ fn became(fields: &BTreeMap<String, String>, tube: &str, lot: &Lot, unit: Length
         }
     }
     let blanks = whole(field(fields, "blanks"))?;
-    Ok(Fell { tube: tube.into(), aim, split, back: backs.join(" "), blanks, of_piece, stretches })
+    let aim_deg = aim.first().copied();
+    Ok(Fell { tube: tube.into(), aim_deg, split_deg, back_mm, blanks, of_piece, stretches })
 }
 
 /// The cautions were read.
