@@ -109,6 +109,13 @@ async fn until(page: &Client, what: &str, script: &str) -> serde_json::Value {
     }
 }
 
+/// Presses a button that leads to another page, and waits until that is there.
+async fn leave(page: &Client, button: &str) {
+    page.execute("document.body.dataset.left = 'yes';", vec![]).await.expect("marked");
+    page.find(Locator::Css(button)).await.expect("there").click().await.expect("pressed");
+    until(page, "the next page", "document.readyState === 'complete' && !document.body.dataset.left").await;
+}
+
 /// What an instrument would read on a tube of our own: an oval that a bow goes through, 190 mm long.
 fn reading(kind: &str, z: f64, deg: f64) -> f64 {
     let radius = |a: f64| 12.75 + 0.2 * (2.0 * (a - 40.0)).to_radians().cos();
@@ -228,7 +235,7 @@ async fn a_tube_is_added_measured_as_advised_with_a_slip_split_and_cut() {
     if let Ok(reason) = &reason {
         reason.click().await.expect("tapped");
     }
-    page.find(Locator::Css("form button.main")).await.expect("there").click().await.expect("written");
+    leave(&page, "form button.main").await;
     until(&page, "the page again", "document.querySelector('input[name=split]')?.value.includes(' ') ?? false").await;
     // all of it is there after another start of the program, and the command line says the same
     let stored = std::fs::read_to_string(lot.path().join("readings-bench.csv")).expect("kept");
@@ -311,7 +318,7 @@ async fn a_picture_of_ends_is_dropped_named_and_taken() {
         .select_by_value("G1/far")
         .await
         .expect("chosen");
-    page.find(Locator::Css("form button.main")).await.expect("there").click().await.expect("taken");
+    leave(&page, "form button.main").await;
     let said = until(&page, "what was written", "document.querySelector('pre')?.innerText ?? null").await;
     assert!(said.as_str().is_some_and(|s| s.contains("readings-ends-glass.csv written")), "{said}");
     let table = std::fs::read_to_string(lot.path().join("readings-ends-glass.csv")).expect("readings");
