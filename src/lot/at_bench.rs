@@ -32,8 +32,8 @@ impl AtBench {
     /// let now = AtBench::of(&read_lot("data-samples/grid".as_ref())?);
     /// let one = now.tube("G1", lot.learned.clone()).expect("listed");
     /// let plan = one.assess(Options::default().plan, QUIETLY)?;
-    /// // nothing has changed meanwhile, so it is what the whole lot's plan says of it
-    /// assert_eq!(plan.plans(), lot.assess(Options::default().plan, QUIETLY)?.plans()[..1]);
+    /// // nothing has changed meanwhile, so its split is that of the whole lot's plan
+    /// assert_eq!(plan.plans()[0].split, lot.assess(Options::default().plan, QUIETLY)?.plans()[0].split);
     /// # Ok::<(), quarterlight::lot::LotError>(())
     /// ```
     #[must_use]
