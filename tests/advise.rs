@@ -50,6 +50,21 @@ fn a_bare_tube_is_told_where_to_begin_and_a_well_read_one_to_stop() {
 }
 
 #[test]
+fn a_new_lot_is_advised_with_the_instruments_it_names() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let lot = dir.path().join("new");
+    let lot = lot.to_str().expect("a path");
+    assert!(run(&["new", lot, "--tubes", "1"]).status.success());
+    let list = std::path::Path::new(lot).join("tubes.csv");
+    let filled = std::fs::read_to_string(&list).expect("a form").replace("T01,,", "T01,205,");
+    std::fs::write(&list, filled).expect("written");
+    let advised = json(&["advise", lot]);
+    assert_eq!(advised["with"], serde_json::json!(["caliper", "bridge"]));
+    let next = &advised["tubes"][0]["next"];
+    assert!(next["rounds"].as_array().is_some_and(|r| r.iter().any(|r| r["way"] == "bridge")), "{advised}");
+}
+
+#[test]
 fn minutes_and_what_is_at_hand_bind_and_words_are_checked() {
     let advised =
         json(&["advise", "data-samples/inches", "--with", "caliper", "--minutes", "1", "--minute-blanks", "0"]);

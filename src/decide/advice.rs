@@ -37,7 +37,7 @@ pub struct AtHand {
     pub rig: String,
     /// Span of a bridge, mm, where the lot says one.
     pub span_mm: Option<f64>,
-    /// Whether the lot was read with it.
+    /// Whether the lot was read with it, or has a rig of that name.
     pub used: bool,
 }
 
@@ -46,7 +46,13 @@ impl AtHand {
     #[must_use]
     pub fn all(lot: &Lot) -> Vec<AtHand> {
         let read = |w: Way| lot.tubes.iter().any(|t| t.readings.iter().any(|r| r.kind == w.kind()));
-        let of = |way: Way| AtHand { way, rig: rig_of(lot, way), span_mm: span_of(lot, way), used: read(way) };
+        // a new lot names its instruments before anything is read with them
+        let named = |w: Way| lot.rigs.contains_key(w.word());
+        let rig = |w: Way| match rig_of(lot, w) {
+            none if none.is_empty() && named(w) => w.word().to_string(),
+            rig => rig,
+        };
+        let of = |w: Way| AtHand { way: w, rig: rig(w), span_mm: span_of(lot, w), used: read(w) || named(w) };
         Way::ALL.into_iter().map(of).collect()
     }
 
@@ -56,7 +62,7 @@ impl AtHand {
         all.iter().filter(|h| !with.contains(h)).cloned().collect()
     }
 
-    /// Those of these ways; of none: what the lot was read with, and a caliper, which is always at hand.
+    /// Those of these ways; of none: what the lot was read with or has a rig of, and a caliper, which is always at hand.
     #[must_use]
     pub fn chosen(all: &[AtHand], ways: &[Way]) -> Vec<AtHand> {
         let asked = |h: &&AtHand| if ways.is_empty() { h.used || h.way == Way::Caliper } else { ways.contains(&h.way) };
