@@ -256,6 +256,27 @@ fn stopped_at_any_moment_the_lot_is_whole_and_holds_all_that_was_answered() {
 }
 
 #[test]
+fn a_new_lot_asks_for_lengths_and_then_for_first_readings() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let lot = dir.path().join("new");
+    let made = Command::new(env!("CARGO_BIN_EXE_quarterlight"))
+        .arg("new")
+        .arg(&lot)
+        .args(["--tubes", "2"])
+        .output()
+        .expect("runs");
+    assert!(made.status.success());
+    let served = Served::of(&lot, &["--draws", "20"]);
+    let page = served.read("/measure?tube=T01").text();
+    assert!(page.contains("its length") && !page.contains("data-step"), "{page}");
+    let kept = served.form("/tubes", "tube=T01&length=205&weight=30");
+    assert_eq!(kept.header("location").as_deref(), Some("/measure?tube=T01"), "{}", kept.text());
+    let page = served.read("/measure?tube=T01").text();
+    assert!(page.contains("data-step") && !page.contains("id=\"stop\""), "nobody stops before he began: {page}");
+    assert!(page.contains("bar of 70 mm"), "the bar that the lot names: {page}");
+}
+
+#[test]
 fn what_is_no_folder_of_a_lot_is_refused_before_a_page_is_promised() {
     let sample = |name: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples").join(name);
     for (path, why) in [(sample("lone-readings.csv"), "is no folder"), (sample("nothing here"), "no file or folder")] {

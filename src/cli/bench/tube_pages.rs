@@ -13,7 +13,7 @@ use maud::{Markup, html as markup};
 use quarterlight::decide::advice::{Advice, AtHand};
 use quarterlight::decide::packages::Way;
 use quarterlight::domain::units::{AngleUnit, DecimalMark, LengthUnit, decimal, parse_angle, parse_length};
-use quarterlight::domain::{Effort, Kind, Lot, Task, Tool, Tube};
+use quarterlight::domain::{Effort, Kind, Lot, Routine, Task, Tool, Tube};
 use quarterlight::lot::batches::BatchRules;
 use quarterlight::output::bench_page::{
     Answer, Asked, FellForm, Grid, Look, Measure, Order, Prompt, State as TubeState, TubeLine, card, cautions_page,
@@ -387,12 +387,44 @@ fn one_by_one(
         return (held, false, None);
     }
     let Some(advice) = b.known.advice(&read.name, true) else { return (Vec::new(), false, None) };
-    let Some(package) = &advice.next else { return (Vec::new(), false, None) };
+    let Some(package) = &advice.next else {
+        if read.scan.is_some() || read.readings.iter().any(|r| r.kind.is_outside()) || read.length_mm <= 0.0 {
+            return (Vec::new(), false, None);
+        }
+        let prompts = first_readings(lot, read.length_mm, units);
+        b.set_queue(&read.name, prompts.clone());
+        let why = "Nothing is known of this tube yet: the fewest readings worth taking, then what they leave to gain.";
+        return (filled(prompts, typed), false, Some(why.into()));
+    };
     let rig = |w: Way| rig_of(lot, w.kind()).0;
     let prompts = prompts_of(&package.rounds, &rig);
     b.set_queue(&read.name, prompts.clone());
     let ends = package.rounds.iter().any(|r| r.way == Way::Ends);
     (filled(prompts, typed), ends, Some(next_words(&advice, units)))
+}
+
+/// The fewest readings worth taking with what the lot is read with, in the order the hands take them.
+fn first_readings(lot: &Lot, length_mm: f64, units: Units) -> Vec<Asked> {
+    let hands = AtHand::chosen(&AtHand::all(lot), &[]);
+    let tools: Vec<Tool> = Tool::ALL.into_iter().filter(|t| hands.iter().any(|h| h.way.kind() == t.kind())).collect();
+    let mut asked = Vec::new();
+    for task in Routine::of(Effort::Quick, &tools).tasks {
+        let (rig, span) = rig_of(lot, task.tool.kind());
+        let places = even(task.places_mm(length_mm, span.unwrap_or(BAR_SPAN_MM)), units);
+        let mut one = |z: f64, a: f64| asked.push(Asked::of(task.tool.kind(), z, a, &rig, span));
+        if matches!(task.tool, Tool::Bridge | Tool::Straightedge) {
+            task.angles_deg().iter().for_each(|&a| places.iter().for_each(|&z| one(z, a)));
+        } else {
+            places.iter().for_each(|&z| task.angles_deg().iter().for_each(|&a| one(z, a)));
+        }
+    }
+    asked
+}
+
+/// Places in whole millimetres, or eighths of an inch: what is shown is what is kept.
+fn even(places_mm: Vec<f64>, units: Units) -> Vec<f64> {
+    let step = if units == Units::Inch { LengthUnit::Inch.mm() / 8.0 } else { 1.0 };
+    places_mm.into_iter().map(|z| (z / step).round() * step).collect()
 }
 
 fn a_grid(lot: &Lot, read: &Tube, tool: Tool, typed_in: [&str; 2], units: Units, typed: &[Prompt]) -> Grid {
@@ -414,10 +446,7 @@ fn a_grid(lot: &Lot, read: &Tube, tool: Tool, typed_in: [&str; 2], units: Units,
     let mut angles: Vec<f64> =
         apart(typed_in[1]).iter().filter_map(angle).filter(|a| (0.0..360.0).contains(a)).take(72).collect();
     if places.is_empty() {
-        // whole millimetres, or eighths of an inch: what is shown is what is kept
-        let step = if units == Units::Inch { LengthUnit::Inch.mm() / 8.0 } else { 1.0 };
-        let even = |z: f64| (z / step).round() * step;
-        places = task.places_mm(length, span.unwrap_or(BAR_SPAN_MM)).into_iter().map(even).collect();
+        places = even(task.places_mm(length, span.unwrap_or(BAR_SPAN_MM)), units);
     }
     if angles.is_empty() {
         angles = task.angles_deg();
