@@ -24,8 +24,7 @@ pub fn prepared(path: &Path, args: &PlanArgs) -> Result<Prepared, Failure> {
 pub fn prepared_as(path: &Path, args: &PlanArgs, fell: FellArgs) -> Result<Prepared, Failure> {
     let mut lot = prepared(path, args)?;
     if fell.as_split {
-        let fell = |t: &Tube| t.cut.as_ref().is_some_and(|c| !c.lines.is_empty() || !c.backs_mm.is_empty());
-        if !lot.lot.tubes.iter().any(fell) {
+        if !lot.lot.tubes.iter().any(Tube::is_split) {
             return Err(Failure::Choice {
                 what: "nothing tells where a split line fell".into(),
                 fix: "write the angles of the lines, or the widths of the pieces' backs, into cuts.csv: columns tube, split, back".into(),

@@ -156,8 +156,7 @@ fn advise_with(
 ) -> Result<Advice, NoPlan> {
     // of a tube nobody read so much is known: it was bought for its arc
     let mut guessed = tube.clone();
-    let unread = tube.scan.is_none() && !tube.readings.iter().any(|r| r.kind.is_outside());
-    if unread && !tube.in_doubt && tube.length_mm > 0.0 {
+    if tube.is_unread() && !tube.in_doubt && tube.length_mm > 0.0 {
         let size = 2.0 * model.centre_radius_mm;
         let mut bought = Reading::new(Kind::Diameter, tube.length_mm / 2.0, Angle::ZERO, size);
         bought.sd_mm = Some(BOUGHT_SD_MM);

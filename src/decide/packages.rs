@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 /// A ring or line that is already read this near, as a share of the length, is not proposed again.
 const NEAR: f64 = 0.06;
 /// Span of a bar whose lot states none, mm: as long as the blank it stands for. Common practice, no source.
-const BAR_SPAN_MM: f64 = 70.0;
+pub const BAR_SPAN_MM: f64 = 70.0;
 /// Points of a traced end.
 const TRACED: u32 = 36;
 /// How well the outline of an end is traced on a scanner, sd in mm (common practice, no source).

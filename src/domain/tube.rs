@@ -32,3 +32,17 @@ pub struct Tube {
     /// True when a row that concerns this tube could not be read: the tube is listed but not analysed.
     pub in_doubt: bool,
 }
+
+impl Tube {
+    /// True where nothing was read that tells of its outside shape, and it was not scanned.
+    #[must_use]
+    pub fn is_unread(&self) -> bool {
+        self.scan.is_none() && !self.readings.iter().any(|r| r.kind.is_outside())
+    }
+
+    /// True where it is written down where its split lines fell: by their angles, or by the widths of the backs.
+    #[must_use]
+    pub fn is_split(&self) -> bool {
+        self.cut.as_ref().is_some_and(|c| !c.lines.is_empty() || !c.backs_mm.is_empty())
+    }
+}

@@ -373,9 +373,8 @@ impl Known {
 
     /// The tubes whose lines are known, planned as they fell.
     fn fallen(&self, prepared: &Prepared) -> BTreeMap<String, Assessed> {
-        let fell = |t: &&Tube| t.cut.as_ref().is_some_and(|c| !c.lines.is_empty() || !c.backs_mm.is_empty());
         let mut all = BTreeMap::new();
-        for tube in prepared.lot.tubes.iter().filter(fell) {
+        for tube in prepared.lot.tubes.iter().filter(|t| t.is_split()) {
             let Some(mut one) = prepared.of_tube(&tube.name) else { continue };
             one.lot.as_split = true;
             if let Ok(plan) = one.assess(self.options, QUIETLY) {

@@ -11,7 +11,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use maud::{Markup, html as markup};
 use quarterlight::decide::advice::{Advice, AtHand};
-use quarterlight::decide::packages::Way;
+use quarterlight::decide::packages::{BAR_SPAN_MM, Way};
 use quarterlight::domain::units::{AngleUnit, DecimalMark, LengthUnit, decimal, parse_angle, parse_length};
 use quarterlight::domain::{Effort, Kind, Lot, Routine, Task, Tool, Tube};
 use quarterlight::lot::batches::BatchRules;
@@ -33,8 +33,6 @@ const MOST_CELLS: usize = 600;
 /// What the page of a card may do: as all pages, and its figures may have a style of their own.
 const CARD_POLICY: &str = "default-src 'none'; style-src 'self'; style-src-attr 'unsafe-inline'; script-src 'self'; \
     img-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
-/// Span of a bar that no lot states, mm; as `advise` takes it.
-const BAR_SPAN_MM: f64 = 70.0;
 
 /// A page that says that the lot cannot be read.
 pub fn unread(bench: &Bench, e: &ReadError) -> Response {
@@ -87,14 +85,13 @@ fn tube_lines(bench: &Bench, now: &Now) -> Vec<TubeLine> {
 }
 
 fn state(tube: &Tube, advice: Option<&Advice>, got: Option<u32>) -> TubeState {
-    let split = tube.cut.as_ref().is_some_and(|c| !c.lines.is_empty() || !c.backs_mm.is_empty());
     if tube.in_doubt {
         TubeState::ToMend
     } else if got.is_some() {
         TubeState::Cut
-    } else if split {
+    } else if tube.is_split() {
         TubeState::Split
-    } else if tube.scan.is_none() && !tube.readings.iter().any(|r| r.kind.is_outside()) {
+    } else if tube.is_unread() {
         TubeState::NotMeasured
     } else if advice.is_some_and(Advice::settled) {
         TubeState::Settled
@@ -388,7 +385,7 @@ fn one_by_one(
     }
     let Some(advice) = b.known.advice(&read.name, true) else { return (Vec::new(), false, None) };
     let Some(package) = &advice.next else {
-        if read.scan.is_some() || read.readings.iter().any(|r| r.kind.is_outside()) || read.length_mm <= 0.0 {
+        if !read.is_unread() || read.length_mm <= 0.0 {
             return (Vec::new(), false, None);
         }
         let prompts = first_readings(lot, read.length_mm, units);
