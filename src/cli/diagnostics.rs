@@ -125,6 +125,10 @@ impl From<ReadError> for Failure {
     }
 }
 
+/// What stands under `[population]`.
+pub const SCALE_NAMES: &str =
+    "names are like radius_level, lobe2_rough, centre_bend, wall_mm; values are positive millimetres (twist: degrees)";
+
 fn lot_hint(error: &LotError) -> String {
     if let LotError::Read(ReadError::NothingUsable { path, found }) = error
         && let Some(book) = only_workbook(found)
@@ -138,9 +142,7 @@ fn lot_hint(error: &LotError) -> String {
             format!("its tubes are {}{more}", some.join(", "))
         }
         LotError::WhichTube { .. } => "they differ by small and capital letters alone: write the name as it stands".into(),
-        LotError::Population(_) => {
-            "names are like radius_level, lobe2_rough, centre_bend, wall_mm; values are positive millimetres (twist: degrees)".into()
-        }
+        LotError::Population(_) => SCALE_NAMES.into(),
         LotError::Learn(_) => "learn from a lot with more tubes measured all round".into(),
         LotError::Humidity(_) => "write humidity_percent = 50, or what it was, under [lot] in lot.toml".into(),
         LotError::Record(_) => "plan the lot again with this version".into(),

@@ -12,6 +12,8 @@ type ByTubeAndFile = BTreeMap<(String, Arc<str>), usize>;
 const MAX_PER_FILE: usize = 2000;
 /// Characters of the user's text repeated in a finding.
 const MAX_QUOTED: usize = 60;
+/// Characters of one part of a finding: a header of 100 kB is told by its beginning.
+const MAX_WORDS: usize = 600;
 
 /// The findings so far, and the tubes they put in doubt.
 #[derive(Debug, Default)]
@@ -20,7 +22,8 @@ pub(super) struct Findings {
     doubtful: BTreeSet<String>,
     /// Readings that could not be used.
     aside: ByTubeAndFile,
-    per_file: BTreeMap<Arc<str>, usize>,
+    /// How many of each sort, by file.
+    per_file: BTreeMap<(Arc<str>, Severity), usize>,
 }
 
 impl Findings {
@@ -78,11 +81,12 @@ impl Findings {
         expected: String,
         fix: String,
     ) {
-        let count = self.per_file.entry(place.file.clone()).or_default();
+        let count = self.per_file.entry((place.file.clone(), severity)).or_default();
         *count += 1;
         if *count <= MAX_PER_FILE {
-            let place = Place { file: printable_name(place.file), line: place.line, column: printable(&place.column) };
-            let (found, expected, fix) = (printable(&found), printable(&expected), printable(&fix));
+            let column = printable(&clipped(&place.column, MAX_QUOTED));
+            let place = Place { file: printable_name(place.file), line: place.line, column };
+            let [found, expected, fix] = [found, expected, fix].map(|text| printable(&clipped(&text, MAX_WORDS)));
             self.list.push(Finding { severity, place, found, expected, fix, tube: tube.map(str::to_string) });
         }
     }
@@ -101,14 +105,24 @@ impl Findings {
 
     /// All findings by file, line and column.
     pub(super) fn finish(mut self) -> Vec<Finding> {
-        for (file, count) in &self.per_file {
+        for ((file, severity), count) in &self.per_file {
             if *count > MAX_PER_FILE {
+                let (what, expected, fix) = match severity {
+                    Severity::Error => (
+                        "things to mend",
+                        "a file with few faults",
+                        "is this the right file? Mend what the first rows have in common, then read again",
+                    ),
+                    Severity::Note => {
+                        ("notes", "a file with little to note", "look at what the first of them have in common")
+                    }
+                };
                 self.list.push(Finding {
-                    severity: Severity::Error,
+                    severity: *severity,
                     place: whole_file(file),
-                    found: format!("{count} things to mend, of which the first {MAX_PER_FILE} are listed"),
-                    expected: "a file with few faults".to_string(),
-                    fix: "is this the right file? Mend what the first rows have in common, then read again".to_string(),
+                    found: format!("{count} {what}, of which the first {MAX_PER_FILE} are listed"),
+                    expected: expected.to_string(),
+                    fix: fix.to_string(),
                     tube: None,
                 });
             }
@@ -144,6 +158,14 @@ pub(super) fn quoted(text: &str) -> String {
 /// The text with blanks for what is unprintable: the last guard before a terminal.
 pub(super) fn printable(text: &str) -> String {
     text.chars().map(|c| if unprintable(c) { ' ' } else { c }).collect()
+}
+
+/// The beginning of a text that is too long to print.
+fn clipped(text: &str, most: usize) -> String {
+    match text.char_indices().nth(most) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_string(),
+    }
 }
 
 fn printable_name(file: Arc<str>) -> Arc<str> {

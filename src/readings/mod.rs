@@ -52,6 +52,7 @@ mod maker;
 mod marks;
 mod name;
 mod nearest;
+mod ods_area;
 mod plausible;
 mod readings_grid;
 mod readings_line;
@@ -68,6 +69,7 @@ mod spreadsheet;
 mod table;
 mod tubes;
 mod typed;
+mod unpacked;
 mod weights;
 mod write;
 

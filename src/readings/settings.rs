@@ -134,6 +134,8 @@ const MOST_SCALE_PERCENT: f64 = 5.0;
 /// Most that a line or a setting may be off, sd in degrees.
 const MOST_OFF_DEG: f64 = 45.0;
 /// Sections whose keys are names of the maker's or the model's own.
+/// What to do about a value that cannot stand.
+const DELETE_THE_LINE: &str = "correct the value, or delete the line to use the default";
 const OPEN_SECTIONS: [&str; 2] = ["rig.NAME", "population"];
 
 fn pieces(x: f64) -> usize {
@@ -282,7 +284,8 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
 }
 
 fn population(entry: &Entry, book: &mut Book) {
-    if let Some(x) = number(entry, Holds::Number, None, (-1e9, 1e9), book) {
+    // beyond these no tube and no number behaves
+    if let Some(x) = number(entry, Holds::Number, None, (1e-6, 1e4), book) {
         book.lot.population.insert(entry.key.clone(), x);
     }
 }
@@ -311,8 +314,10 @@ fn number(entry: &Entry, holds: Holds, unit: Option<Unit>, range: (f64, f64), bo
             }
             let kind = if matches!(holds, Holds::Whole) { "a whole number " } else { "" };
             let expected = format!("{kind}from {least} to {most}{unit_word}");
-            error(entry, &expected, "correct the value, or delete the line to use the default", book);
+            error(entry, &expected, DELETE_THE_LINE, book);
         }
+        // no row of readings that could be left out
+        Some(Err(UnitError::NotFinite)) => error(entry, what, DELETE_THE_LINE, book),
         Some(Err(e)) => error(entry, &e.expected(what), &e.fix(holds.quantity()), book),
         None => error(entry, what, "write a number without quotes", book),
     }

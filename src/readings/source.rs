@@ -504,6 +504,9 @@ fn sheet_role(name: &str) -> Role {
     }
 }
 
+/// Tubes without readings that are told one by one: a large lot of which a sample was measured is told by their number.
+const UNREAD_BY_NAME: usize = 24;
+
 /// Lengths that no list gave, tubes without readings, tubes in doubt; then the answer.
 fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotRead {
     book.close();
@@ -522,14 +525,22 @@ fn finish(mut book: Book, files: Vec<String>, listed: bool, first: &str) -> LotR
             "measure, and fill in readings*.csv; `quarterlight new DIR` makes forms to type into and sheets to print";
         findings.note(whole_file(&file), None, found, "readings", fix);
     }
+    let mut unread = 0;
     for tube in &mut lot.tubes {
         tube.in_doubt = doubtful.contains(&tube.name);
-        if !nothing && tube.readings.is_empty() && tube.scan.is_none() && !tube.in_doubt {
-            let found = format!("no readings of {}", quoted(&tube.name));
-            let fix =
-                "nothing to do if it was not measured: it is listed and not planned; the whole lot is forecast with it";
-            findings.note(whole_file(&file), Some(&tube.name), found, "readings", fix);
+        if !nothing && empty(tube) {
+            unread += 1;
+            if unread <= UNREAD_BY_NAME {
+                let found = format!("no readings of {}", quoted(&tube.name));
+                let fix = "nothing to do if it was not measured: it is listed and not planned; the whole lot is forecast with it";
+                findings.note(whole_file(&file), Some(&tube.name), found, "readings", fix);
+            }
         }
+    }
+    if unread > UNREAD_BY_NAME {
+        let found = format!("no readings of {} more", counted(unread - UNREAD_BY_NAME, "tube"));
+        let fix = "nothing to do if they were not measured: they are listed and not planned; the whole lot is forecast with them";
+        findings.note(whole_file(&file), None, found, "readings", fix);
     }
     LotRead { lot, findings: findings.finish(), files }
 }

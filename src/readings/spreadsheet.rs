@@ -8,16 +8,16 @@
 use super::findings::{Findings, quoted, whole_file};
 use super::settings::{Entry, Value};
 use super::table::{DATE_CELL, Table};
+use super::unpacked::{MOST_UNPACKED, too_large};
 use calamine::{Data, DataRef, Ods, Reader, Xlsx};
 use std::collections::BTreeMap;
 use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
-/// Most filled cells read from one sheet.
+/// Most filled cells read from one sheet; and most cells from column A to the last filled one, over all rows: a cell far out
+/// in one row is nothing, in every row it is.
 const MAX_CELLS: usize = 5_000_000;
-/// Largest unpacked size a workbook may declare, bytes.
-const MAX_UNPACKED: u64 = 1_000_000_000;
 
 /// Filled rows of a sheet: line, then the cells from column A on.
 type SheetRows = Vec<(u64, Vec<String>)>;
@@ -33,11 +33,10 @@ impl Workbook {
     /// The sheets for which `wanted` holds; `None` with a finding when the workbook cannot be opened.
     pub(super) fn open(bytes: &[u8], file: &Arc<str>, findings: &mut Findings) -> Option<Workbook> {
         let fix = "open it in the spreadsheet program and save it again as .xlsx or .ods";
-        let too_large =
-            bytes.len() as u64 > super::dialect::MAX_BYTES || unpacked_size(bytes).is_some_and(|n| n > MAX_UNPACKED);
-        if too_large {
+        let packed = bytes.len() as u64 > MOST_UNPACKED;
+        if let Some(found) = if packed { Some("a very large workbook".to_string()) } else { too_large(bytes) } {
             let fix = "leave out what is not readings, or save the sheets as CSV files";
-            findings.error(whole_file(file), None, "a very large workbook", "at most 1000 million bytes unpacked", fix);
+            findings.error(whole_file(file), None, found, "at most 200 million bytes unpacked, in cells of words", fix);
             return None;
         }
         // the workbook readers were not written for hostile bytes: whatever they do, it must end as a finding
@@ -85,7 +84,7 @@ fn xlsx_rows(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<SheetRows, 
         };
         sparse.put(cell.get_position(), text)?;
     }
-    Ok(sparse.rows())
+    sparse.rows()
 }
 
 fn ods_rows(book: &mut Ods<Cursor<Vec<u8>>>, name: &str) -> Result<SheetRows, String> {
@@ -96,7 +95,7 @@ fn ods_rows(book: &mut Ods<Cursor<Vec<u8>>>, name: &str) -> Result<SheetRows, St
         let at = (u32::try_from(r).unwrap_or(u32::MAX), u32::try_from(c).unwrap_or(u32::MAX));
         sparse.put((row.saturating_add(at.0), column.saturating_add(at.1)), cell_text(cell))?;
     }
-    Ok(sparse.rows())
+    sparse.rows()
 }
 
 #[derive(Default)]
@@ -118,7 +117,11 @@ impl Sparse {
         Ok(())
     }
 
-    fn rows(self) -> SheetRows {
+    fn rows(self) -> Result<SheetRows, String> {
+        let width = |cells: &Vec<(u32, String)>| cells.iter().map(|c| c.0 as usize + 1).max().unwrap_or(0);
+        if self.rows.values().map(width).sum::<usize>() > MAX_CELLS {
+            return Err(format!("cells far out, in rows that would hold more than {MAX_CELLS} together"));
+        }
         let fill = |cells: Vec<(u32, String)>| {
             let mut row: Vec<String> = Vec::new();
             for (column, text) in cells {
@@ -130,7 +133,7 @@ impl Sparse {
             }
             row
         };
-        self.rows.into_iter().map(|(r, cells)| (u64::from(r) + 1, fill(cells))).collect()
+        Ok(self.rows.into_iter().map(|(r, cells)| (u64::from(r) + 1, fill(cells))).collect())
     }
 }
 
@@ -145,21 +148,6 @@ fn cell_text(cell: &Data) -> String {
         Data::DateTime(_) | Data::DateTimeIso(_) | Data::DurationIso(_) => DATE_CELL.to_string(),
         Data::Error(e) => format!("(error {e})"),
     }
-}
-
-/// The unpacked size a zip archive declares in its directory; `None` when there is no directory.
-fn unpacked_size(bytes: &[u8]) -> Option<u64> {
-    let tail = bytes.len().saturating_sub(66_000);
-    let end = bytes[tail..].windows(4).rposition(|w| w == b"PK\x05\x06")? + tail;
-    let u32_at = |at: usize| bytes.get(at..at + 4).map(|b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]));
-    let u16_at = |at: usize| bytes.get(at..at + 2).map(|b| usize::from(u16::from_le_bytes([b[0], b[1]])));
-    let mut at = usize::try_from(u32_at(end + 16)?).ok()?;
-    let mut total = 0u64;
-    while bytes.get(at..at.checked_add(4)?).is_some_and(|w| w == b"PK\x01\x02") {
-        total += u64::from(u32_at(at + 24)?);
-        at += 46 + u16_at(at + 28)? + u16_at(at + 30)? + u16_at(at + 32)?;
-    }
-    Some(total)
 }
 
 /// The rows of the sheet `lot` as settings.

@@ -218,6 +218,10 @@ fn csv_rows(
                 if runaways < MAX_RUNAWAYS {
                     continue 'again;
                 }
+                let found = format!("{runaways} quotation marks that are not closed");
+                let fix = "the rows below were not read; export the table again, without quotation marks";
+                let place = Place { file: file.clone(), line: line + 1, column: String::new() };
+                findings.error(place, None, found, "a table", fix);
                 break;
             }
             if rows.is_empty() {

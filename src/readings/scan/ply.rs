@@ -124,7 +124,8 @@ pub(super) fn read(bytes: &[u8], unit: LengthUnit, faults: &mut Faults<'_>) -> V
     };
     let vertex = &header.elements[at];
     let Some(axes) = vertex.axes() else {
-        let found = || vertex.properties.iter().map(|p| p.name.as_str()).collect::<Vec<_>>().join(", ");
+        let names = || vertex.properties.iter().map(|p| p.name.as_str()).collect::<Vec<_>>().join(", ");
+        let found = || if vertex.properties.is_empty() { "a vertex without properties".into() } else { names() };
         faults.add(vertex.line, "vertex", found, "properties x, y and z", "save the scan with coordinates x, y, z");
         return Vec::new();
     };
