@@ -8,7 +8,7 @@ use crate::domain::{Finding, Lot, Tube};
 use crate::readings::LotRead;
 use crate::tube::learn::Learned;
 use crate::tube::scan::unroll_lot;
-use crate::tube::{Model, PopulationError, recognise_habits};
+use crate::tube::{Model, PopulationError, recognise_habits, sample_readings};
 
 /// A lot as it was read, made ready but for its scans and its scales.
 #[derive(Debug)]
@@ -41,6 +41,7 @@ impl AtBench {
         let LotRead { lot, findings, files } = read;
         let (mut lot, mut findings) = (lot.clone(), findings.clone());
         findings.extend(recognise_habits(&mut lot));
+        findings.extend(sample_readings(&mut lot));
         let model = Model::of(&lot).map(|m| m.with_walls_of(&lot.tubes));
         let at_hand = AtHand::all(&lot);
         let tubes = std::mem::take(&mut lot.tubes);

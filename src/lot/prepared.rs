@@ -14,7 +14,7 @@ use crate::domain::{Finding, Lot, Tube};
 use crate::readings::{LotRead, read_lot};
 use crate::tube::learn::{LearnError, Learned, learn_population};
 use crate::tube::scan::unroll_lot;
-use crate::tube::{Model, PopulationError, recognise_habits};
+use crate::tube::{Model, PopulationError, recognise_habits, sample_readings};
 use rayon::prelude::*;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -95,6 +95,7 @@ impl Prepared {
     /// Learns from all tubes what they are like.
     fn learning(mut lot: Lot, mut findings: Vec<Finding>, files: Vec<String>) -> Prepared {
         findings.extend(recognise_habits(&mut lot));
+        findings.extend(sample_readings(&mut lot));
         let model = Model::of(&lot).map(|m| m.with_walls_of(&lot.tubes));
         // a lot of which no tube can be fitted has nothing to plan either: every tube says why
         let learned = model.as_ref().ok().and_then(|m| learn_population(&lot.tubes, m).ok());

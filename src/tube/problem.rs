@@ -184,10 +184,13 @@ impl Problem {
             self.centre[self.layout.effect(w, 0)] = model.population.wall_mm;
         }
         for (name, &at) in &self.layout.measuring {
-            let rows: Vec<&Row> = self.rows.iter().filter(|r| r.nuisance.iter().any(|&(i, _)| i == at)).collect();
+            // asked of those names alone that need them, few a tube: a pass over all rows for each of them
+            let rows =
+                || -> Vec<&Row> { self.rows.iter().filter(|r| r.nuisance.iter().any(|&(i, _)| i == at)).collect() };
             match name {
                 // a dial's zero is arbitrary: start it where its readings are, with the same weak sd
                 Unknown::Zero(..) => {
+                    let rows = rows();
                     let readings: Vec<f64> = rows.iter().map(|r| r.value).collect();
                     let mut row = vec![0.0; fields.count()];
                     row[Fields::R0] = model.centre_radius_mm;
@@ -198,7 +201,7 @@ impl Problem {
                 }
                 Unknown::Post(..) => self.centre[at] = model.centre_radius_mm,
                 // likewise the point a tracing was measured from
-                Unknown::Tracing(_, part) => self.centre[at] = tracing_point(&rows)[usize::from(*part)],
+                Unknown::Tracing(_, part) => self.centre[at] = tracing_point(&rows())[usize::from(*part)],
                 _ => self.centre[at] = model.common.get(name).map_or(0.0, |c| c.0),
             }
         }

@@ -2,9 +2,6 @@
 
 use std::cell::Cell;
 
-/// Readings of one tube that are searched. Common practice, no source: nobody types more, and what a machine wrote does not
-/// slip as a hand does.
-pub(super) const MOST_READINGS: usize = 3000;
 /// Looks of one search: one reading under one explanation, which costs one multiplication per unknown of the belief. A
 /// round over 150 readings of a dial takes some 5,000, one over 3000 in stations of twelve some 800,000, mostly pairs of
 /// stations. Counted and not timed, so that the same readings give the same answer.
