@@ -75,7 +75,8 @@ mod tests {
         assert_eq!((kept.len(), kept.iter().filter(|r| r.kind == Kind::Wall).count()), (MOST_READINGS, 12));
         // 2988 readings fall on 360 angles with 8.3 each; an angle without any has a chance of 2.5e-4, of 360 some 0.1
         let mut of_angle = [0; 4];
-        kept.iter().for_each(|r| of_angle[(r.angle.degrees() / 90.0) as usize % 4] += 1);
+        kept.iter()
+            .for_each(|r| of_angle[[90.0, 180.0, 270.0].iter().filter(|e| r.angle.degrees() >= **e).count()] += 1);
         // a quarter: 747 +- 23
         assert!(of_angle.iter().all(|n| (630..870).contains(n)), "{of_angle:?}");
         assert!(sample_readings(&mut lot).is_empty(), "what is a sample already is left as it is");
