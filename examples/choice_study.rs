@@ -1,5 +1,5 @@
 //! How many blanks are lost by choosing the split angle from readings, against perfect knowledge of the surface. Truth is
-//! judged by other code (`tests/support/truth`).
+//! judged by other code (`src/known`).
 //!
 //! * `cargo run --release --example choice_study [TUBES] [SEED]`: smooth tubes, one block for each way of measuring;
 //! * `cargo run --release --example choice_study makes [LOTS] [SEED] [MAKE] [PLAN] [hand] [alone] [forms]`: every make of

@@ -70,6 +70,7 @@
 //! |---|---|
 //! | [`domain`] | the nouns: lots, tubes, readings, targets, units |
 //! | [`readings`] | files to a lot and findings; beside the others, on `domain` only |
+//! | [`known`] | tubes whose truth is known, plain instruments, yields by brute force; imports none of the code it judges |
 //! | [`numeric`] | splines, least squares, seeded draws, summaries |
 //! | [`geometry`] | circles, ellipses, harmonics, bow, straightness |
 //! | [`picture`] | pictures of sawn ends: decoding, scale, rings, ticks; knows no tubes |
@@ -82,6 +83,7 @@
 pub mod decide;
 pub mod domain;
 pub mod geometry;
+pub mod known;
 pub mod lot;
 pub mod numeric;
 pub mod output;

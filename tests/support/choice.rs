@@ -7,8 +7,7 @@
 pub mod makes;
 #[path = "tool.rs"]
 pub mod tool;
-#[path = "truth/mod.rs"]
-pub mod truth;
+pub use quarterlight::known as truth;
 
 use rayon::prelude::*;
 use truth::chance::Chance;

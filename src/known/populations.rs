@@ -42,11 +42,13 @@ impl Population {
     ];
 
     /// Its word.
+    #[must_use]
     pub fn word(self) -> &'static str {
         Population::ALL.iter().find(|p| p.1 == self).map_or("", |p| p.0)
     }
 
     /// Tube number `k` under `seed`.
+    #[must_use]
     pub fn grow(self, seed: u64, k: u64) -> TrueTube {
         let mut chance = Chance::of(seed, self.word(), k);
         let c = &mut chance;

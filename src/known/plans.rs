@@ -48,6 +48,7 @@ pub struct Bars {
 
 impl Bars {
     /// By its four numbers.
+    #[must_use]
     pub const fn of(directions: u32, stations: usize, lines: u32, places: usize) -> Bars {
         Bars { widths: (directions, stations), lines: (lines, places) }
     }
@@ -82,11 +83,13 @@ impl Plan {
     ];
 
     /// Reads a tube of the lot of this seed with instruments whose only fault is noise.
+    #[must_use]
     pub fn read(self, tube: &TrueTube, seed: u64) -> Vec<Taken> {
         self.read_by(tube, seed, &Rig::default())
     }
 
     /// Reads a tube of the lot of this seed; `hand` holds every fault but the noise, which is the tool's own.
+    #[must_use]
     pub fn read_by(self, tube: &TrueTube, seed: u64, hand: &Rig) -> Vec<Taken> {
         let mut b = Bench::new(tube, seed);
         let rig = |sd: f64| Rig { sd, ..hand.clone() };
@@ -143,6 +146,7 @@ impl Plan {
 
 /// The faults of an ordinary hand beside the noise: pencil lines and the index line 1 deg off, the instrument off by half a
 /// division of 0.05 mm over the lot. Common practice, no source.
+#[must_use]
 pub fn ordinary_hand() -> Rig {
     Rig { line_deg: 1.0, index_deg: 1.0, bias: [0.025, 0.0], ..Rig::default() }
 }

@@ -41,6 +41,7 @@ impl Wobble {
     }
 
     /// Its value at a place, mm.
+    #[must_use]
     pub fn at(&self, z: f64) -> f64 {
         let waves: f64 = self.waves.iter().map(|[height, per_mm, phase]| height * (per_mm * z + phase).cos()).sum();
         let bells: f64 = self
