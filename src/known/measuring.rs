@@ -108,6 +108,28 @@ impl Rig {
     }
 }
 
+/// One tool read at every one of some angles of some places.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Take {
+    /// With what.
+    pub tool: Tool,
+    /// The instrument and the hand that holds it.
+    pub rig: Rig,
+    /// Angles, degrees.
+    pub angles_deg: Vec<f64>,
+    /// Places, mm.
+    pub places_mm: Vec<f64>,
+    /// Setting, tracing or fibre.
+    pub set: String,
+}
+
+impl Take {
+    /// Takes it on a bench.
+    pub fn by(&self, bench: &mut Bench<'_>) {
+        bench.take(self.tool, &self.rig, &self.angles_deg, &self.places_mm, &self.set);
+    }
+}
+
 /// Readings being taken on one tube of a lot.
 #[derive(Debug)]
 pub struct Bench<'a> {
