@@ -23,7 +23,7 @@ const FINE_BORE: usize = 401;
 const REACH: f64 = 4.0;
 
 /// What must hold, and what the saw takes.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Rules {
     /// Pieces a tube is split into.
     pub pieces: usize,

@@ -103,6 +103,40 @@ impl Form {
         form
     }
 
+    /// Whether cane could be so.
+    ///
+    /// # Errors
+    /// What it is that it could not be.
+    pub fn possible(&self) -> Result<(), &'static str> {
+        let tube = self.clone().tube();
+        let wall = |a: f64| self.wall_mm[0] + self.wall_mm[1] * a.cos() + self.wall_mm[2] * a.sin();
+        let round = || (0..72).map(|i| f64::from(5 * i).to_radians());
+        for z in (0..=24).map(|i| self.length_mm * f64::from(i) / 24.0) {
+            let ring = (tube.ring)(z);
+            if round().any(|a| ring(a) < wall(a) + 1.0) {
+                return Err("there is no bore left in it");
+            }
+            let mean = tube.mean_radius(z);
+            if round().any(|a| (ring(a) / mean - 1.0).abs() > 0.25) {
+                return Err("it is further out of round than a quarter of its radius");
+            }
+        }
+        if round().any(|a| wall(a) < 0.3) {
+            return Err("its wall is thinner than 0.3 mm");
+        }
+        let far = |z: f64| {
+            let [x, y] = (tube.axis)(z);
+            x.hypot(y)
+        };
+        if (0..=24).any(|i| far(self.length_mm * f64::from(i) / 24.0) > 0.2 * self.length_mm) {
+            return Err("it is bent by more than a fifth of its length");
+        }
+        if self.density_g_mm3 <= 0.0 {
+            return Err("it weighs nothing");
+        }
+        Ok(())
+    }
+
     /// Weight, g.
     #[must_use]
     pub fn weight_g(&self) -> f64 {

@@ -7,7 +7,9 @@
 pub mod chance;
 pub mod circle;
 pub mod evaluator;
+pub mod faults;
 pub mod figures;
+pub mod folder;
 pub mod form;
 pub mod instruments;
 pub mod measuring;
@@ -17,7 +19,9 @@ pub mod plans;
 pub mod populations;
 pub mod scan;
 pub mod shape;
+pub mod way;
 pub mod wobble;
+pub mod yields;
 
 /// A number that is known to be whole and not negative, as an index.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the callers round and bound it first")]

@@ -23,7 +23,7 @@ pub struct Numbers {
     pub oval_swell: f64,
     /// How far the oval turns to either side of its middle, radians (sd).
     pub oval_turn: f64,
-    /// How far the oval turns from end to end in place of that, sd; 0: as oval_turn says.
+    /// How far the oval turns from end to end in place of that, sd; 0: as `oval_turn` says.
     pub turning_oval_deg: f64,
     /// Height of waves 100 mm long in size and centreline.
     pub wave_mm: f64,
@@ -235,7 +235,7 @@ impl Numbers {
         },
         Named {
             name: "turning_oval_deg",
-            what: "how far the oval turns from end to end in place of that, sd; 0: as oval_turn says",
+            what: "how far the oval turns from end to end in place of that, sd; 0: as `oval_turn` says",
             least: 0.0,
             most: 180.0,
             place: |n| &mut n.turning_oval_deg,

@@ -10,7 +10,7 @@ use super::numbers::Numbers;
 use super::shape::TrueTube;
 
 /// A make of tubes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 pub enum Population {
     /// Lobes of a few hundredths, long waves, even ovals: the kindest make.
     Smooth,
@@ -103,7 +103,7 @@ impl Population {
 }
 
 /// A make of tubes with numbers of one's own: where it starts, and what it is called.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Recipe {
     /// Its word in tables and files.
     pub name: String,
