@@ -77,6 +77,7 @@
 //! | [`tube`] | what is believed about one tube, and how sure |
 //! | [`decide`] | pure functions of a believed tube and a target: split, runs, verdict, order of cuts |
 //! | [`lot`] | one run of a lot as a value: read, laid out, fitted, planned, summed up, stored |
+//! | [`study`] | tubes of known truth measured and planned, and what was promised held against the truth |
 //! | [`paper`] | scenes, SVG, PDF, type, axes, strips at true size; knows no tubes |
 //! | [`output`] | words, text, tables, figures, report; computes nothing about tubes |
 
@@ -90,6 +91,7 @@ pub mod output;
 pub mod paper;
 pub mod picture;
 pub mod readings;
+pub mod study;
 pub mod tube;
 
 pub use domain::Lot;

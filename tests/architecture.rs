@@ -6,9 +6,11 @@ use std::path::{Path, PathBuf};
 /// Lowest first. `readings` is a side branch on `domain`; only `lot`, where files and belief meet, imports it. `paper` draws
 /// and knows no tubes, though it stands just below `output`. `picture` is another side branch: `lot` makes readings of what it
 /// sees, `output` tells it. `known`, the tubes of known truth, stands on `domain` alone: nothing of the code it judges enters it, and
-/// only `output`, which tells it, knows of it.
-const LAYERS: [&str; 11] =
-    ["domain", "readings", "known", "numeric", "geometry", "picture", "tube", "decide", "lot", "paper", "output"];
+/// only `study`, which judges by it, and `output` know of it.
+const LAYERS: [&str; 12] = [
+    "domain", "readings", "known", "numeric", "geometry", "picture", "tube", "decide", "lot", "study", "paper",
+    "output",
+];
 
 fn rust_files(folder: &Path, out: &mut Vec<PathBuf>) {
     let mut entries: Vec<PathBuf> = fs::read_dir(folder).expect("folder").map(|e| e.expect("entry").path()).collect();
@@ -45,7 +47,7 @@ fn may_import(from: &str, to: &str) -> bool {
     match (from, to) {
         ("readings", "domain" | "readings") | ("lot", "readings") => true,
         ("readings", _) | (_, "readings") => false,
-        ("known", "domain" | "known") | ("output", "known") => true,
+        ("known", "domain" | "known") | ("study" | "output", "known") => true,
         ("known", _) | (_, "known") => false,
         ("lot" | "output" | "picture", "picture") => true,
         (_, "picture") => false,
@@ -121,6 +123,8 @@ fn a_planted_backward_import_is_caught() {
     assert_eq!(violations("known", "use crate::readings::read_lot;").len(), 1);
     assert_eq!(violations("tube", "use crate::known::shape::TrueTube;").len(), 1);
     assert!(violations("known", "use crate::domain::Place;").is_empty());
+    assert!(violations("study", "use crate::known::shape::TrueTube; use crate::lot::Prepared;").is_empty());
+    assert_eq!(violations("decide", "use crate::study::outcome::Make;").len(), 1);
     assert!(violations("lot", "use crate::picture::Grey;").is_empty());
     assert!(violations("decide", "use crate::tube::Belief; use super::piece;").is_empty());
     assert!(violations("lot", "use crate::readings::read_lot;").is_empty());
