@@ -3,7 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Lowest first. `readings` is a side branch on `domain`; only `lot`, where files and belief meet, imports it. `paper` draws
+/// Lowest first. `readings` is a side branch on `domain`; only `lot`, where files and belief meet, and `study`
+/// import it. `paper` draws
 /// and knows no tubes, though it stands just below `output`. `picture` is another side branch: `lot` makes readings of what it
 /// sees, `output` tells it. `known`, the tubes of known truth, stands on `domain` alone: nothing of the code it judges enters it, and
 /// only `study`, which judges by it, and `output` know of it.
@@ -45,7 +46,7 @@ fn named_layers(text: &str) -> Vec<(usize, String)> {
 fn may_import(from: &str, to: &str) -> bool {
     let place = |l: &str| LAYERS.iter().position(|x| *x == l);
     match (from, to) {
-        ("readings", "domain" | "readings") | ("lot", "readings") => true,
+        ("readings", "domain" | "readings") | ("lot" | "study", "readings") => true,
         ("readings", _) | (_, "readings") => false,
         ("known", "domain" | "known") | ("study" | "output", "known") => true,
         ("known", _) | (_, "known") => false,

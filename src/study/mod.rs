@@ -2,6 +2,7 @@
 //!
 //! Tubes, readings and yields come from `known`; `promise` is the one file that calls what is judged.
 
+pub mod asked;
 pub mod goals;
 pub mod outcome;
 pub mod promise;
