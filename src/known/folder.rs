@@ -36,6 +36,14 @@ pub struct Order {
     pub faults: Vec<(Fault, Often)>,
 }
 
+impl Order {
+    /// How many slips are planted.
+    #[must_use]
+    pub fn slips(&self) -> usize {
+        dealt(&self.faults, self.tubes, self.seed).iter().map(Vec::len).sum()
+    }
+}
+
 /// Why no lot can be made.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]

@@ -6,3 +6,4 @@ pub mod asked;
 pub mod goals;
 pub mod outcome;
 pub mod promise;
+pub mod whole;
