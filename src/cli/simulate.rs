@@ -108,9 +108,10 @@ fn lot(args: &SimulateArgs, folder: &Path, recipe: Recipe, ways: Vec<Way>) -> Re
         what: why.to_string(),
         fix: "change the numbers of the population, the plans or the slips".into(),
     })?;
-    let made: Vec<(String, Vec<u8>)> = made.into_iter().map(|(n, text)| (n.to_string(), text.into_bytes())).collect();
+    let slips = made.slips;
+    let made: Vec<(String, Vec<u8>)> =
+        made.files.into_iter().map(|(n, text)| (n.to_string(), text.into_bytes())).collect();
     new::write(folder, &made)?;
-    let slips = order.slips();
     sink::print(&simulated::written_lines(
         &folder.display().to_string(),
         &order.recipe.name,

@@ -67,21 +67,41 @@ pub struct Planted {
     pub meant: Vec<[f64; 3]>,
 }
 
-/// Which tubes get which slips: tubes in an order of their own for the seed, one slip after another dealt out to them.
-#[must_use]
-pub fn dealt(faults: &[(Fault, Often)], tubes: usize, seed: u64) -> Vec<Vec<Fault>> {
+/// The readings of one tube, how they were taken, and the slips made in them so far.
+#[derive(Debug)]
+pub struct Typed<'a> {
+    /// The tube's name.
+    pub name: &'a str,
+    /// How they were taken.
+    pub takes: &'a [Take],
+    /// As written down.
+    pub taken: &'a mut [Taken],
+    /// Slips.
+    pub planted: &'a mut Vec<Planted>,
+}
+
+/// Makes slips in the readings of a lot: tubes in an order of their own for the seed, one slip after another dealt out to the next
+/// tube that can have it.
+///
+/// # Errors
+/// The first slip that no tube can have as often as it is asked for.
+pub fn deal(faults: &[(Fault, Often)], tubes: &mut [Typed<'_>], seed: u64) -> Result<(), Fault> {
     let mut order: Vec<(f64, usize)> =
-        (0..tubes).map(|k| (Chance::of(seed, "who slips", k as u64).even(0.0, 1.0), k)).collect();
+        (0..tubes.len()).map(|k| (Chance::of(seed, "who slips", k as u64).even(0.0, 1.0), k)).collect();
     order.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut out = vec![Vec::new(); tubes];
     let mut next = 0;
-    for (fault, often) in faults {
-        for _ in 0..often.tubes(tubes) {
-            out[order[next % tubes].1].push(*fault);
-            next += 1;
+    for &(fault, often) in faults {
+        for _ in 0..often.tubes(tubes.len()) {
+            let able = (0..order.len()).find(|i| {
+                let t = &mut tubes[order[(next + i) % order.len()].1];
+                let once = t.planted.iter().all(|p| p.fault != fault);
+                let made = once.then(|| plant(fault, t.taken, t.takes, t.planted, (seed, t.name))).flatten();
+                made.map(|p| t.planted.push(p)).is_some()
+            });
+            next += able.ok_or(fault)? + 1;
         }
     }
-    out
+    Ok(())
 }
 
 /// Makes a slip among the readings of one tube, which were taken as `takes` say. `None` where there is nothing to slip in: no
@@ -160,6 +180,8 @@ pub fn plant(
     for (j, &i) in planted.at.iter().enumerate() {
         let t = &mut taken[i];
         match fault {
+            // no gap is below nought
+            Fault::Off if matches!(t.tool, Tool::Resting | Tool::Lifted) => t.value += OFF_MM,
             Fault::Off => t.value += OFF_MM * c.side(),
             Fault::Inches => t.value /= INCH_MM,
             Fault::Columns => std::mem::swap(&mut t.z_mm, &mut t.angle_deg),

@@ -1,10 +1,11 @@
 //! A lot of known truth as the files of a folder. The text is written here, by nothing that reads it.
 
 use super::evaluator::{LINES, Rules};
-use super::faults::{Fault, Often, Planted, dealt, plant};
+use super::faults::{Fault, Often, Planted, Typed, deal};
 use super::figures::{Figures, figures};
 use super::form::Form;
-use super::measuring::{Rig, Take, Taken, Tool};
+use super::instruments::Foot;
+use super::measuring::{Bench, Rig, Take, Taken, Tool};
 use super::populations::Recipe;
 use super::way::Way;
 use super::yields::{Known, WANDER_DEG};
@@ -14,6 +15,8 @@ use std::fmt::Write as _;
 
 /// Stations from which the figures of a tube are taken.
 const STATIONS: usize = 41;
+/// Half the width of a dial's flat foot, mm.
+const FLAT_MM: f64 = 5.0;
 /// The file of readings.
 const READINGS: &str = "readings.csv";
 
@@ -36,14 +39,6 @@ pub struct Order {
     pub faults: Vec<(Fault, Often)>,
 }
 
-impl Order {
-    /// How many slips are planted.
-    #[must_use]
-    pub fn slips(&self) -> usize {
-        dealt(&self.faults, self.tubes, self.seed).iter().map(Vec::len).sum()
-    }
-}
-
 /// Why no lot can be made.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -57,10 +52,8 @@ pub enum FolderError {
         why: &'static str,
     },
     /// A slip has nothing to be made in.
-    #[error("no reading of tube {tube} can have the slip '{fault}'")]
+    #[error("the slip '{fault}' cannot be made on so many tubes: there is no reading left that could have it")]
     NoSlip {
-        /// The tube.
-        tube: String,
         /// The slip.
         fault: &'static str,
     },
@@ -145,6 +138,15 @@ struct One {
 /// The names of the files of a folder.
 pub const FILES: [&str; 5] = ["lot.toml", "tubes.csv", READINGS, "README.txt", "truth.json"];
 
+/// A lot as files.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Made {
+    /// Name and text of each.
+    pub files: Vec<(&'static str, String)>,
+    /// How many slips are planted.
+    pub slips: usize,
+}
+
 /// Rules of the lots: a wall is asked for only where walls are read, as the leading number of a plan has it.
 #[must_use]
 pub fn rules(ways: &[Way]) -> Rules {
@@ -152,42 +154,59 @@ pub fn rules(ways: &[Way]) -> Rules {
     Rules { wall_mm: if ways.iter().any(Way::reads_wall) { plain.thick_mm } else { 0.0 }, ..plain }
 }
 
-/// The files of a folder: name and text of each, in the order of [`FILES`]. The same order gives the same bytes.
+/// The files of a folder, name and text of each in the order of [`FILES`], and how many slips are planted in them. The same order
+/// gives the same bytes.
 ///
 /// # Errors
 /// [`FolderError`]: a tube that cane cannot have, a slip that nothing can have.
-pub fn files(order: &Order) -> Result<Vec<(&'static str, String)>, FolderError> {
+pub fn files(order: &Order) -> Result<Made, FolderError> {
     let rules = rules(&order.ways);
-    let slips = dealt(&order.faults, order.tubes, order.seed);
-    let all: Vec<One> =
-        (0..order.tubes).into_par_iter().map(|k| one(order, &rules, k, &slips[k])).collect::<Result<_, _>>()?;
+    let mut all: Vec<One> =
+        (0..order.tubes).into_par_iter().map(|k| one(order, &rules, k)).collect::<Result<_, _>>()?;
+    let mut typed: Vec<Typed<'_>> = all
+        .iter_mut()
+        .map(|o| Typed { name: &o.form.name, takes: &o.takes, taken: &mut o.taken, planted: &mut o.planted })
+        .collect();
+    deal(&order.faults, &mut typed, order.seed)
+        .map_err(|fault| FolderError::NoSlip { fault: Fault::ALL.iter().find(|f| f.1 == fault).map_or("", |f| f.0) })?;
     let rigs = rigs(&all);
     let (readings, first_lines) = readings(&all, &rigs);
-    Ok(vec![
+    let slips = all.iter().map(|o| o.planted.len()).sum();
+    let files = vec![
         ("lot.toml", lot_toml(order, &rules, &rigs)),
         ("tubes.csv", tubes(&all)),
         (READINGS, readings),
         ("README.txt", readme(order)),
         ("truth.json", truth(order, rules, all, &first_lines)?),
-    ])
+    ];
+    Ok(Made { files, slips })
 }
 
-fn one(order: &Order, rules: &Rules, k: usize, slips: &[Fault]) -> Result<One, FolderError> {
+fn one(order: &Order, rules: &Rules, k: usize) -> Result<One, FolderError> {
     let form = order.recipe.form(order.seed, k as u64);
     form.possible().map_err(|why| FolderError::NoTube { tube: form.name.clone(), why })?;
     let way = k % order.ways.len();
     let tube = form.clone().tube();
-    let takes = order.ways[way].takes(tube.length_mm, &order.hand);
-    let mut taken = order.ways[way].read_by(&tube, order.seed, &order.hand);
-    let mut planted = Vec::new();
-    for &fault in slips {
-        let made = plant(fault, &mut taken, &takes, &planted, (order.seed, &form.name));
-        let word = Fault::ALL.iter().find(|f| f.1 == fault).map_or("", |f| f.0);
-        planted.push(made.ok_or_else(|| FolderError::NoSlip { tube: form.name.clone(), fault: word })?);
-    }
+    let takes: Vec<Take> = order.ways[way]
+        .takes(tube.length_mm, &order.hand)
+        .into_iter()
+        .map(|t| Take { tool: footed(t.tool), ..t })
+        .collect();
+    let mut bench = Bench::new(&tube, order.seed);
+    takes.iter().for_each(|t| t.by(&mut bench));
+    let taken = bench.taken;
     let known = Known::of(tube, rules, order.seed, k as u64)
         .ok_or_else(|| FolderError::NoTube { tube: form.name.clone(), why: "it is too short for a blank" })?;
-    Ok(One { known, form, way, takes, taken, planted })
+    Ok(One { known, form, way, takes, taken, planted: Vec::new() })
+}
+
+/// A dial of a written lot stands on a real foot, a flat, which its rig states.
+fn footed(tool: Tool) -> Tool {
+    match tool {
+        Tool::Dial(Foot::Height) => Tool::Dial(Foot::Flat(FLAT_MM)),
+        Tool::Axis(Foot::Height) => Tool::Axis(Foot::Flat(FLAT_MM)),
+        other => other,
+    }
 }
 
 /// Every instrument of the lot once, by name.
@@ -283,6 +302,7 @@ fn lot_toml(order: &Order, rules: &Rules, rigs: &[(String, Take)]) -> String {
             let _ = writeln!(out, "sd = {}", number(rig.sd));
         }
         match tool {
+            Tool::Dial(_) | Tool::Axis(_) => out.push_str("foot = \"flat\"\n"),
             Tool::Vee(v) => drop(writeln!(out, "vee_deg = {}", number(*v))),
             Tool::Bridge(span) => drop(writeln!(out, "span = {}", number(*span))),
             _ => {}

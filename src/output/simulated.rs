@@ -36,57 +36,117 @@ fn share_error(p: f64, n: usize) -> f64 {
     (p * (1.0 - p) / n.max(1) as f64).sqrt()
 }
 
-fn with_error(x: f64, error: f64) -> Cell {
-    Cell::text(format!("{} +-{}", decimal(percent(x), 1), decimal(percent(error), 1)))
-}
-
-fn signed(x: f64, error: Option<f64>) -> Cell {
+fn signed(x: f64) -> Cell {
     let sign = if percent(x) >= 0.05 { "+" } else { "" };
-    let error = error.map_or(String::new(), |e| format!(" +-{}", decimal(percent(e), 1)));
-    Cell::text(format!("{sign}{}{error}", decimal(percent(x), 1)))
+    Cell::text(format!("{sign}{}", decimal(percent(x), 1)))
 }
 
-fn row(name: &str, o: &Outcome) -> Vec<Cell> {
-    let (tubes, lots) = o.counted;
-    let of_lots = |share: f64| Cell::text(format!("{} of {lots}", decimal(share * lots as f64, 0)));
-    vec![
-        Cell::text(name),
-        Cell::Number(o.readings, 0),
-        Cell::Number(o.minutes, 1),
-        with_error(o.lost.0, o.lost.1),
-        signed(o.promised, Some(o.promised_error)),
-        with_error(o.hold, share_error(o.hold, tubes)),
-        with_error(o.exact, share_error(o.exact, tubes)),
-        of_lots(o.sums),
-        signed(o.marked.0, None),
-        of_lots(o.marked.1),
-        Cell::Number(percent(o.blamed.0), 2),
-        Cell::Number(percent(o.blamed.1), 0),
-    ]
+fn rows<'a>(study: &'a Study) -> impl Iterator<Item = (String, &'a Outcome)> {
+    study.rows.iter().flat_map(|StudyRow { plan, own, scales_known, .. }| {
+        let known = scales_known.as_ref().map(|k| (format!("{plan}, scales known"), k));
+        std::iter::once((plan.clone(), own)).chain(known)
+    })
 }
 
-/// The table of a study: percent unless a title says otherwise.
-#[must_use]
-pub fn study_table(study: &Study) -> Table {
+/// What is lost and promised.
+fn promised_table(study: &Study) -> Table {
     let mut t = Table::new(&[
         "plan",
         "readings",
         "minutes",
-        "lost",
-        "promised",
-        "hold",
-        "exact",
-        "lots",
-        "marked",
-        "lots of it",
-        "doubted",
-        "accused",
+        "lost, %",
+        "+-",
+        "promised, %",
+        "+-",
+        "marked runs, %",
+        "doubted, %",
+        "accused, %",
     ]);
-    for StudyRow { plan, own, scales_known, .. } in &study.rows {
-        t.push(row(plan, own));
-        if let Some(known) = scales_known {
-            t.push(row(&format!("{plan}, scales known"), known));
-        }
+    for (name, o) in rows(study) {
+        t.push(vec![
+            Cell::text(name),
+            Cell::Number(o.readings, 0),
+            Cell::Number(o.minutes, 1),
+            Cell::Number(percent(o.lost.0), 1),
+            Cell::Number(percent(o.lost.1), 1),
+            signed(o.promised),
+            Cell::Number(percent(o.promised_error), 1),
+            signed(o.marked.0),
+            Cell::Number(percent(o.blamed.0), 2),
+            Cell::Number(percent(o.blamed.1), 0),
+        ]);
+    }
+    t
+}
+
+/// What the intervals hold.
+fn held_table(study: &Study) -> Table {
+    let mut t = Table::new(&["plan", "tubes hold, %", "+-", "exact, %", "+-", "width", "lots hold", "of marked runs"]);
+    for (name, o) in rows(study) {
+        let (tubes, lots) = o.counted;
+        let of_lots = |share: f64| Cell::text(format!("{} of {lots}", decimal(share * lots as f64, 0)));
+        t.push(vec![
+            Cell::text(name),
+            Cell::Number(percent(o.hold), 0),
+            Cell::Number(percent(share_error(o.hold, tubes)), 0),
+            Cell::Number(percent(o.exact), 0),
+            Cell::Number(percent(share_error(o.exact, tubes)), 0),
+            Cell::Number(o.width, 1),
+            of_lots(o.sums),
+            of_lots(o.marked.1),
+        ]);
+    }
+    t
+}
+
+/// The table of a study, all columns in one, for values.
+#[must_use]
+pub fn study_table(study: &Study) -> Table {
+    let mut t = Table::new(&[
+        "plan",
+        "tubes",
+        "lots",
+        "readings",
+        "minutes",
+        "lost_percent",
+        "lost_error",
+        "promised_percent",
+        "promised_error",
+        "hold_percent",
+        "hold_error",
+        "exact_percent",
+        "exact_error",
+        "width_blanks",
+        "lots_hold_percent",
+        "marked_percent",
+        "marked_lots_hold_percent",
+        "doubted_percent",
+        "accused_percent",
+    ]);
+    for (name, o) in rows(study) {
+        let (tubes, lots) = o.counted;
+        let p = |x: f64| Cell::Number(percent(x), 2);
+        t.push(vec![
+            Cell::text(name),
+            Cell::Number(tubes as f64, 0),
+            Cell::Number(lots as f64, 0),
+            Cell::Number(o.readings, 1),
+            Cell::Number(o.minutes, 2),
+            p(o.lost.0),
+            p(o.lost.1),
+            p(o.promised),
+            p(o.promised_error),
+            p(o.hold),
+            p(share_error(o.hold, tubes)),
+            p(o.exact),
+            p(share_error(o.exact, tubes)),
+            Cell::Number(o.width, 2),
+            p(o.sums),
+            p(o.marked.0),
+            p(o.marked.1),
+            p(o.blamed.0),
+            p(o.blamed.1),
+        ]);
     }
     t
 }
@@ -108,16 +168,18 @@ pub fn study_lines(study: &Study) -> String {
         decimal(high, 1),
         decimal(percent(study.arbitrary_lost), 1)
     );
-    out.push_str(study_table(study).to_text().trim_end());
-    out.push('\n');
+    for table in [promised_table(study), held_table(study)] {
+        out.push_str(table.to_text().trim_end());
+        out.push_str("\n\n");
+    }
     for r in study.rows.iter().filter(|r| !r.misses.is_empty()) {
-        let _ = writeln!(out, "\n{} misses its goals: {}", r.plan, r.misses.join("; "));
+        let _ = writeln!(out, "{} misses its goals: {}", r.plan, r.misses.join("; "));
     }
     out.push_str(
-        "\nPercent, +- one standard error. lost: blanks of the best angle that the chosen one does not give. promised: against what the\n\
-         chosen angles truly give. hold: tubes whose count lies in its 90 % interval, ends included; exact: ends counted in part, of\n\
-         a perfect belief 90. lots: lots of ten whose sum lies in its interval. marked: marked runs against those that are good.\n\
-         doubted: good readings doubted; accused: tubes on which a slip is suspected.\n",
+        "+-: one standard error. Lost: blanks of the best angle that the chosen one does not give. Promised, and marked runs:\n\
+         above or below what is truly there. Hold: 90 % intervals of tubes with the true count in them, ends included; exact: with\n\
+         ends counted in part, of a perfect belief 90. Lots: lots of ten whose sum lies in its interval. Width: blanks. Doubted:\n\
+         good readings doubted; accused: tubes on which a slip is suspected.\n",
     );
     out
 }

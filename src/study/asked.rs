@@ -39,7 +39,7 @@ pub struct Asked {
     pub ways: Vec<Way>,
 }
 
-/// The one of `words` that is meant: itself, or the only one that begins so.
+/// The one of `words` that is meant: itself, or the only one with these letters in it.
 ///
 /// # Errors
 /// What was found, what there is, and the nearest.
@@ -49,8 +49,8 @@ pub fn pick<'a>(what: &str, text: &str, words: &[&'a str]) -> Result<&'a str, St
     if let Some(word) = words.iter().find(|w| plain(w) == wanted) {
         return Ok(word);
     }
-    let begins: Vec<&&str> = words.iter().filter(|w| !wanted.is_empty() && plain(w).starts_with(&wanted)).collect();
-    if let [only] = begins[..] {
+    let within: Vec<&&str> = words.iter().filter(|w| wanted.len() > 2 && plain(w).contains(&wanted)).collect();
+    if let [only] = within[..] {
         return Ok(only);
     }
     let shown: String = text.chars().filter(|c| !c.is_control()).take(60).collect();
