@@ -100,7 +100,7 @@ struct TubeTruth {
     mean_wall_mm: f64,
     figures: Figures,
     blanks_best: f64,
-    best_angle_deg: f64,
+    best_angle_deg: usize,
     blanks_arbitrary: f64,
     blanks_by_angle: Vec<f64>,
     station_step_mm: f64,
@@ -161,6 +161,11 @@ pub fn rules(ways: &[Way]) -> Rules {
 /// [`FolderError`]: a tube that cane cannot have, a slip that nothing can have.
 pub fn files(order: &Order) -> Result<Made, FolderError> {
     let rules = rules(&order.ways);
+    // all of them before the first is judged, which takes long
+    for k in 0..order.tubes {
+        let form = order.recipe.form(order.seed, k as u64);
+        form.possible().map_err(|why| FolderError::NoTube { tube: form.name.clone(), why })?;
+    }
     let mut all: Vec<One> =
         (0..order.tubes).into_par_iter().map(|k| one(order, &rules, k)).collect::<Result<_, _>>()?;
     let mut typed: Vec<Typed<'_>> = all
@@ -184,7 +189,6 @@ pub fn files(order: &Order) -> Result<Made, FolderError> {
 
 fn one(order: &Order, rules: &Rules, k: usize) -> Result<One, FolderError> {
     let form = order.recipe.form(order.seed, k as u64);
-    form.possible().map_err(|why| FolderError::NoTube { tube: form.name.clone(), why })?;
     let way = k % order.ways.len();
     let tube = form.clone().tube();
     let takes: Vec<Take> = order.ways[way]
@@ -351,7 +355,7 @@ fn truth(order: &Order, rules: Rules, all: Vec<One>, first: &[usize]) -> Result<
                 mean_wall_mm: form.mean_wall_mm(),
                 figures: figures(&known.tube, STATIONS),
                 blanks_best: best,
-                best_angle_deg: at as f64,
+                best_angle_deg: at,
                 blanks_arbitrary: known.arbitrary(),
                 station_step_mm: known.judged.step_mm,
                 split_lines_fall_off_deg: known.off,

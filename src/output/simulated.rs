@@ -31,9 +31,11 @@ fn percent(x: f64) -> f64 {
     100.0 * x
 }
 
-/// One standard error of a share of `n`.
+/// One standard error of a share of `n`, one more taken to hold and one not: where all hold it is not known for certain either.
 fn share_error(p: f64, n: usize) -> f64 {
-    (p * (1.0 - p) / n.max(1) as f64).sqrt()
+    let n = n as f64;
+    let p = (p * n + 1.0) / (n + 2.0);
+    (p * (1.0 - p) / (n + 2.0)).sqrt()
 }
 
 fn signed(x: f64) -> Cell {

@@ -39,6 +39,7 @@ impl Setting {
     #[must_use]
     pub fn error(&self, expected: &str, fix: &str) -> Finding {
         let found = match &self.value {
+            Plain::Number(x) if x.abs() >= 1e9 => format!("{x:e}"),
             Plain::Number(x) => x.to_string(),
             Plain::Text(t) => quoted(t),
             Plain::Other(what) => what.clone(),
