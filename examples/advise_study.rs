@@ -1,5 +1,5 @@
 //! What minutes of measuring bring: loss against perfect knowledge of the surface by even plans, and by readings advised tube
-//! by tube with stopping. Truth is judged by other code (`tests/support/truth`).
+//! by tube with stopping. Truth is judged by other code (`src/known`).
 //!
 //! `cargo run --release --example advise_study [LOTS] [SEED] [MAKE]`: lots of ten tubes of each of two makes. The table
 //! stands in DEVELOPERS.md.

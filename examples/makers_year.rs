@@ -1,5 +1,5 @@
 //! A maker's year: three lots bought one after the other, sampled, planned, split with a hand that wanders more than he thinks,
-//! judged by limits of his own, counted and learned from. Tubes and truth come from other code (`tests/support/truth`).
+//! judged by limits of his own, counted and learned from. Tubes and truth come from other code (`src/known`).
 //!
 //! `cargo run --release --example makers_year [MAKERS] [SEED]`: so many makers, each with limits and a hand of his own, one
 //! lot of each of three makes of tubes. Twelve tubes of every lot are measured by a dial at 12 angles every 17 mm; what is kept of

@@ -1,5 +1,5 @@
 //! How often the interval of a whole lot holds when 6, 12 or 24 of its sixty tubes are measured. Tubes and truth come from
-//! other code (`tests/support/truth`).
+//! other code (`src/known`).
 //!
 //! `cargo run --release --example whole_study [LOTS] [SEED] [MAKE] [sparse]`: so many true lots a make (MAKE: a part of its word), read by a dial at 12
 //! angles every 17 mm (`sparse`: at 8 angles and 5 stations), from each of which tubes to be

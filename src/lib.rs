@@ -70,24 +70,28 @@
 //! |---|---|
 //! | [`domain`] | the nouns: lots, tubes, readings, targets, units |
 //! | [`readings`] | files to a lot and findings; beside the others, on `domain` only |
+//! | [`known`] | tubes whose truth is known, plain instruments, yields by brute force; imports none of the code it judges |
 //! | [`numeric`] | splines, least squares, seeded draws, summaries |
 //! | [`geometry`] | circles, ellipses, harmonics, bow, straightness |
 //! | [`picture`] | pictures of sawn ends: decoding, scale, rings, ticks; knows no tubes |
 //! | [`tube`] | what is believed about one tube, and how sure |
 //! | [`decide`] | pure functions of a believed tube and a target: split, runs, verdict, order of cuts |
 //! | [`lot`] | one run of a lot as a value: read, laid out, fitted, planned, summed up, stored |
+//! | [`study`] | tubes of known truth measured and planned, and what was promised held against the truth |
 //! | [`paper`] | scenes, SVG, PDF, type, axes, strips at true size; knows no tubes |
 //! | [`output`] | words, text, tables, figures, report; computes nothing about tubes |
 
 pub mod decide;
 pub mod domain;
 pub mod geometry;
+pub mod known;
 pub mod lot;
 pub mod numeric;
 pub mod output;
 pub mod paper;
 pub mod picture;
 pub mod readings;
+pub mod study;
 pub mod tube;
 
 pub use domain::Lot;

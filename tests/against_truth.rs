@@ -3,12 +3,11 @@
 
 #[path = "support/tool.rs"]
 mod tool;
-#[path = "support/truth/mod.rs"]
-mod truth;
 
 use quarterlight::decide::bark_map::{BarkMap, broken};
 use quarterlight::decide::split::{Splitter, splitter_for};
 use quarterlight::domain::{Angle, Kind, Lot, Tube};
+use quarterlight::known as truth;
 use quarterlight::tube::{Fields, Probe};
 use truth::chance::Chance;
 use truth::evaluator::{Judged, Rules, Shown, window_by_definition};

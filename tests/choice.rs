@@ -4,12 +4,14 @@
 #[path = "support/choice.rs"]
 mod choice;
 
-use choice::makes::{Goals, Make, outcome, sees_all};
 use choice::truth::measuring::Rig;
 use choice::truth::plans::Plan;
 use choice::truth::populations::Population;
 use choice::truth::{mean, spread};
 use choice::{Readings, Study, grown, study};
+use quarterlight::known::way::Way;
+use quarterlight::study::goals::Goals;
+use quarterlight::study::outcome::{Make, outcome};
 
 #[test]
 fn choosing_from_dial_readings_loses_little_and_an_arbitrary_angle_much() {
@@ -99,7 +101,7 @@ fn every_way_of_measuring_gives_yields_that_differ_by_less_than_is_stated() {
     assert!(held(&off) < 0.7 && kept < 0.8 * off.got.len() as f64, "{} {kept}", held(&off));
 }
 
-/// The makes and plans on which the belief meets its goals (`choice::makes::Goals`); `choice_study makes` prints them all.
+/// The makes and plans on which the belief meets its goals (`study::goals::Goals`); `simulate --study` prints them all.
 /// To be lengthened as more of them do, never shortened.
 const MET: [(Population, Plan); 2] = [(Population::Smooth, Plan::Dial12), (Population::Grooves, Plan::Dial12)];
 
@@ -107,13 +109,14 @@ const MET: [(Population, Plan); 2] = [(Population::Smooth, Plan::Dial12), (Popul
 fn goals_that_are_met_stay_met() {
     for (population, plan) in MET {
         let lots = 2;
-        let make = Make::grow(population, 21, lots);
+        let make = Make::grow(population, 21, 10 * lots).expect("long enough");
+        let way = Way::from(("dial", plan));
         let hand = Rig::default();
-        let reference = outcome(&make, plan, &hand, Some(&make.scales), 100);
-        let own = outcome(&make, plan, &hand, None, 100);
+        let reference = outcome(&make, &way, &hand, Some(&make.scales), 100).expect("tubes that are seen");
+        let own = outcome(&make, &way, &hand, None, 100).expect("tubes that are seen");
         println!("{}, {plan:?}: {own:?}\n  scales known: {reference:?}", population.word());
         // twenty tubes: two standard errors are left to chance
-        let missed = Goals::beside(&reference, lots, 2.0).missed(&own, sees_all(plan));
+        let missed = Goals::beside(&reference, lots, 2.0).missed(&own, way.sees_all());
         assert!(missed.is_empty(), "{}, {plan:?}: {missed:?}", population.word());
         // good readings doubted: the goal is 0.3 %
         assert!(own.blamed.0 <= 0.005 && own.blamed.1 <= 0.05, "{}: {own:?}", population.word());

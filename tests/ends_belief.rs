@@ -3,10 +3,9 @@
 
 #[path = "support/tool.rs"]
 mod tool;
-#[path = "support/truth/mod.rs"]
-mod truth;
 
 use quarterlight::domain::{Angle, ENDS_RIGS, Kind, Reading, Rig, Tube};
+use quarterlight::known as truth;
 use quarterlight::tube::learn::learn_population;
 use quarterlight::tube::{Belief, Model};
 use rayon::prelude::*;

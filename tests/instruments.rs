@@ -1,8 +1,6 @@
 //! The plain instruments of the judge against shapes whose readings are known in closed form.
 
-#[path = "support/truth/mod.rs"]
-mod truth;
-
+use quarterlight::known as truth;
 use std::f64::consts::{FRAC_PI_4, PI};
 use truth::figures::figures;
 use truth::instruments::{Edge, Foot, arc_gauge, bridge, caliper, dial, traced, vee};

@@ -2,12 +2,11 @@
 
 #[path = "support/pdf_lines.rs"]
 mod pdf_lines;
-#[path = "support/truth/mod.rs"]
-mod truth;
 
 use pdf_lines::{lines_of_each_page, media_boxes};
 use quarterlight::domain::units::LengthUnit;
 use quarterlight::domain::{Effort, Kind, NewLot, Routine, Tool};
+use quarterlight::known as truth;
 use quarterlight::output::new_lot::{sheet_pages, strip_pages};
 use quarterlight::paper::pdf;
 use quarterlight::paper::scene::{Paper, Scene, Shape};

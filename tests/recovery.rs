@@ -1,12 +1,11 @@
 //! Do we find the truth? Tubes of known shape are read by plain instruments with noise, fitted and compared with figures
-//! taken from points of the true surface; neither shares code with the crate (`support/truth`).
+//! taken from points of the true surface; neither shares code with the crate (`quarterlight::known`).
 
 #[path = "support/tool.rs"]
 mod tool;
-#[path = "support/truth/mod.rs"]
-mod truth;
 
 use quarterlight::domain::{Angle, Tube};
+use quarterlight::known as truth;
 use quarterlight::tube::Quantity;
 use rayon::prelude::*;
 use tool::{believe, believe_all};

@@ -3,10 +3,9 @@
 
 #[path = "support/tool.rs"]
 mod tool;
-#[path = "support/truth/mod.rs"]
-mod truth;
 
 use quarterlight::domain::{Angle, Kind, Reading, Tube};
+use quarterlight::known as truth;
 use quarterlight::tube::{Belief, Model, Quantity, Sections};
 use truth::figures::quantile;
 use truth::measuring::{Bench, Rig, Tool, half_round, places, round};

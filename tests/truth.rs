@@ -1,9 +1,7 @@
 //! Is the judge itself right? The brute-force evaluator and the plain instruments against slower words of the definition
 //! and against shapes whose answers are known.
 
-#[path = "support/truth/mod.rs"]
-mod truth;
-
+use quarterlight::known as truth;
 use truth::chance::Chance;
 use truth::evaluator::{Judged, LINES, Rules, lay_stick, most_runs, window_by_definition};
 use truth::populations::Population;

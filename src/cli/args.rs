@@ -1,13 +1,17 @@
 //! What can be typed.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
-use quarterlight::decide::packages::Way;
+use quarterlight::decide::packages::Way as Package;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, Quantity, parse_length};
 use quarterlight::domain::{INSTRUMENTS, Lot, Target, Tool};
+use quarterlight::known::faults::{Fault, Often};
+use quarterlight::known::populations::Population;
+use quarterlight::known::way::Way;
 use quarterlight::lot::batches::DividedBy;
 use quarterlight::output::show::Units;
 use quarterlight::paper::scene::Paper;
+use quarterlight::study::asked;
 use std::path::PathBuf;
 
 /// Plans the splitting of tube cane into single-reed blanks.
@@ -51,6 +55,8 @@ pub enum Command {
     Ends(EndsArgs),
     /// A local page to measure at, type readings and see the split at once.
     Bench(BenchArgs),
+    /// Write a lot of invented tubes whose truth is known, or hold this program's promises against such a truth.
+    Simulate(SimulateArgs),
     /// Print the licences of this program and of everything compiled into it.
     Licences,
 }
@@ -239,16 +245,16 @@ pub struct AdviseArgs {
     /// What is at hand: caliper, dial, bridge, straightedge, ends; separated by commas. Else what the lot was read with, and
     /// a caliper.
     #[arg(long, value_name = "WAYS", value_delimiter = ',', value_parser = way)]
-    pub with: Vec<Way>,
+    pub with: Vec<Package>,
     /// Blanks that a minute of measuring should bring; else what lot.toml says under [measure], else 0.05.
     #[arg(long = "minute-blanks", value_name = "BLANKS", value_parser = minute_blanks)]
     pub minute_blanks: Option<f64>,
 }
 
 /// A way of measuring by its word.
-fn way(text: &str) -> Result<Way, String> {
-    let words = Way::ALL.map(Way::word).join(", ");
-    Way::from_word(text).ok_or_else(|| format!("found '{text}'; expected {words}"))
+fn way(text: &str) -> Result<Package, String> {
+    let words = Package::ALL.map(Package::word).join(", ");
+    Package::from_word(text).ok_or_else(|| format!("found '{text}'; expected {words}"))
 }
 
 fn minutes(text: &str) -> Result<f64, String> {
@@ -428,6 +434,77 @@ pub struct NewArgs {
     /// Sheet that is printed on.
     #[arg(long, value_enum, ignore_case = true, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
+}
+
+/// `simulate`.
+///
+/// Tubes are grown by chance, read by plain instruments and judged by brute force, by code that shares nothing with what plans them.
+/// With DIR a lot is written there (lot.toml, tubes.csv, readings.csv, README.txt) and truth.json beside it; DIR must be new or
+/// empty. With --study no folder is written: the promises of this program are held against the truth, plan by plan.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct SimulateArgs {
+    /// The folder; made when it is not there.
+    #[arg(value_name = "DIR", required_unless_present = "study", conflicts_with = "study")]
+    pub folder: Option<PathBuf>,
+    /// Hold promises against the truth instead: blanks lost, intervals that hold, promised against true, minutes.
+    #[arg(long)]
+    pub study: bool,
+    /// Tubes; a study takes them in lots of ten.
+    #[arg(long, value_name = "N", default_value_t = 20, value_parser = clap::value_parser!(u16).range(1..=10_000))]
+    pub tubes: u16,
+    /// Seed; the same seed gives the same files, and the same table.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    #[arg(long, value_name = "NAME|FILE.toml", default_value = "smooth", help = population_help())]
+    pub population: String,
+    #[arg(long = "plan", value_name = "NAME|FILE.toml", help = plan_help())]
+    pub plans: Vec<String>,
+    #[arg(long, value_name = "SLIPS", value_delimiter = ',', value_parser = slip, conflicts_with = "study", help = slip_help())]
+    pub faults: Vec<(Fault, Often)>,
+    /// An ordinary hand: lines and index line 1 deg off, instruments by half a division of 0.05 mm. Else readings have noise only.
+    #[arg(long)]
+    pub hand: bool,
+    /// Set beside each plan of a study the same belief with the true scales of the make, and name the goals that are missed.
+    #[arg(long, requires = "study")]
+    pub scales_known: bool,
+    /// Draws per tube of a study.
+    #[arg(long, default_value_t = 200, requires = "study", value_parser = clap::value_parser!(u64).range(20..=20_000))]
+    pub draws: u64,
+    /// Print the study as JSON.
+    #[arg(long, requires = "study", conflicts_with = "csv")]
+    pub json: bool,
+    /// Print the study's table as comma-separated values.
+    #[arg(long, requires = "study")]
+    pub csv: bool,
+    /// Write the study to this file instead of standard output.
+    #[arg(long, value_name = "FILE", requires = "study")]
+    pub out: Option<PathBuf>,
+    /// Let --out replace a file that is already there.
+    #[arg(long, requires = "out")]
+    pub force: bool,
+}
+
+fn population_help() -> String {
+    let words = Population::ALL.map(|p| p.0).join("', '");
+    format!("Make of the tubes: '{words}'; or a file with [population] that starts from one (DEVELOPERS.md)")
+}
+
+fn plan_help() -> String {
+    let words: Vec<String> = Way::all().into_iter().map(|w| w.name).collect();
+    format!(
+        "How tubes are read, may be given several times: tubes of a folder take plans in turn, a study has a row for each; the plans of \
+         the population's file, else 'dial 12x17mm', unless said. '{}'; or a file with [[plan.NAME]]",
+        words.join("', '")
+    )
+}
+
+fn slip(text: &str) -> Result<(Fault, Often), String> {
+    asked::fault(text)
+}
+
+fn slip_help() -> String {
+    let words: Vec<String> = Fault::ALL.iter().map(|(word, _, what)| format!("{word} ({what})")).collect();
+    format!("Slips to plant, on so many tubes or a share of them, such as off=2,zero=10%: {}", words.join(", "))
 }
 
 /// An instrument by its word, or by the word of what it reads.

@@ -8,6 +8,8 @@ use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::domain::Tube;
 use quarterlight::lot::{Advised, Assessed, BorneOut, CutLots, Fits, Prepared, Progress, learn_from};
+use quarterlight::study;
+use quarterlight::study::whole::{Study, StudyOrder};
 use std::path::{Path, PathBuf};
 use std::sync::Once;
 use std::time::{Duration, Instant};
@@ -85,6 +87,17 @@ pub fn learn(lots: CutLots, args: &PlanArgs) -> Result<BorneOut, Failure> {
 /// Plans it, with what pictures need of every planned tube.
 pub fn plan_with_views(lot: &Prepared, args: &PlanArgs) -> Result<(Assessed, Vec<Option<TubeView>>), Failure> {
     with_bar(|told| Ok(lot.assess_with_views(args.options(), told)?))
+}
+
+/// Runs a study.
+pub fn study(order: &StudyOrder) -> Result<Study, Failure> {
+    let bar = Bar::with("{pos} of {len} plans  {bar:40}  {eta} to go");
+    let done = study::whole::study(order, &|done, of| bar.step(Progress { done, of }));
+    bar.done();
+    done.map_err(|why| Failure::Choice {
+        what: why.to_string(),
+        fix: "ask for a plan that reads the outside of every tube, and for longer tubes".into(),
+    })
 }
 
 fn with_bar<T>(work: impl FnOnce(&(dyn Fn(Progress) + Sync)) -> Result<T, Failure>) -> Result<T, Failure> {

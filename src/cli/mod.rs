@@ -21,6 +21,7 @@ mod plan;
 mod replace;
 mod report;
 mod say;
+mod simulate;
 mod sink;
 
 use args::{Args, Command};
@@ -71,6 +72,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Report(a) => report::run(a),
         Command::Ends(a) => ends::run(a),
         Command::Bench(a) => bench::run(a),
+        Command::Simulate(a) => simulate::run(a),
         Command::Licences => licences::run(),
     }
 }

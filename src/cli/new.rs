@@ -65,7 +65,7 @@ fn new_lot(args: &NewArgs) -> Result<NewLot, Failure> {
 }
 
 /// The folder's own name, without what a name cannot hold.
-fn name_of(folder: &Path) -> String {
+pub fn name_of(folder: &Path) -> String {
     let own = folder.file_name().map(|n| n.to_string_lossy().into_owned());
     let name = own.or_else(|| folder.canonicalize().ok()?.file_name().map(|n| n.to_string_lossy().into_owned()));
     let name: String = name.unwrap_or_default().chars().filter(|c| !c.is_control()).take(100).collect();
@@ -113,7 +113,7 @@ fn free(folder: &Path, names: &[&str]) -> Result<(), Failure> {
 }
 
 /// Writes all of them, or takes away again what it wrote.
-fn write(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Failure> {
+pub fn write(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Failure> {
     let is_new = !folder.exists();
     std::fs::create_dir_all(folder).map_err(|source| Failure::Write { path: folder.display().to_string(), source })?;
     let mut done: Vec<PathBuf> = Vec::new();

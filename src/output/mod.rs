@@ -23,6 +23,7 @@ pub mod roundness_block;
 pub mod scales;
 pub mod scan_report;
 pub mod show;
+pub mod simulated;
 pub mod table;
 pub mod tables;
 pub mod text;

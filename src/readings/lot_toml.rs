@@ -93,7 +93,7 @@ fn section(name: &str, table: &DeTable<'_>, lines: &Lines, file: &Arc<str>, entr
 }
 
 /// The value, and what to call it in a message.
-fn value_of(value: &DeValue<'_>) -> (Value, String) {
+pub(super) fn value_of(value: &DeValue<'_>) -> (Value, String) {
     let number = |x: Option<f64>| x.map_or(Value::Other("a number out of range"), Value::Number);
     let value = match value {
         DeValue::Integer(i) => number(i64::from_str_radix(i.as_str(), i.radix()).ok().map(|n| n as f64)),
@@ -113,16 +113,16 @@ fn value_of(value: &DeValue<'_>) -> (Value, String) {
 }
 
 /// Line numbers of byte places.
-struct Lines {
+pub(super) struct Lines {
     starts: Vec<usize>,
 }
 
 impl Lines {
-    fn new(text: &str) -> Lines {
+    pub(super) fn new(text: &str) -> Lines {
         Lines { starts: std::iter::once(0).chain(text.match_indices('\n').map(|(i, _)| i + 1)).collect() }
     }
 
-    fn line(&self, byte: usize) -> u64 {
+    pub(super) fn line(&self, byte: usize) -> u64 {
         self.starts.partition_point(|s| *s <= byte) as u64
     }
 }

@@ -5,7 +5,7 @@ const MAX_CHARS: usize = 60;
 
 /// The candidate that `word` is most likely a slip for: equal but for case, blanks, signs and leading zeros, or at
 /// most one wrong letter in three. The first in order wins a tie.
-pub(super) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let wanted = plain(word);
     let length = |text: &str| text.chars().count();
     let comparable = |text: &str| !text.is_empty() && length(text) <= MAX_CHARS;

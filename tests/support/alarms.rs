@@ -4,8 +4,7 @@
 
 #[path = "tool.rs"]
 pub mod tool;
-#[path = "truth/mod.rs"]
-pub mod truth;
+pub use quarterlight::known as truth;
 
 use quarterlight::tube::Belief;
 use quarterlight::tube::faults::suspicions;

@@ -3,28 +3,20 @@
 
 #![allow(dead_code, reason = "every test and example uses its own part of it")]
 
-#[path = "makes.rs"]
-pub mod makes;
 #[path = "tool.rs"]
 pub mod tool;
-#[path = "truth/mod.rs"]
-pub mod truth;
+pub use quarterlight::known as truth;
+#[allow(unused_imports, reason = "every test and example uses its own part of it")]
+pub use quarterlight::known::yields::Known;
 
 use rayon::prelude::*;
 use truth::chance::Chance;
-use truth::evaluator::Judged;
 use truth::figures::quantile;
 use truth::plans::{Plan, ordinary_hand};
 use truth::populations::Population;
 use truth::scan::scan;
 use truth::shape::TrueTube;
-use truth::{spread, whole};
-
-/// Sd of where a split line falls, degrees: the lot's default.
-const WANDER_DEG: f64 = 3.0;
-
-/// So many real splits show what marked runs give on average.
-const WANDERS: u32 = 20;
+use truth::spread;
 
 /// How the tubes are read. Noise: dials 0.02 mm, straightedge gaps 0.03, calipers 0.05.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -93,69 +85,9 @@ impl Study {
     }
 }
 
-/// A true tube with everything it would yield.
-pub struct Known {
-    /// The tube.
-    pub tube: TrueTube,
-    /// It judged.
-    pub judged: Judged,
-    /// Expected blanks at every whole split angle, the wander averaged.
-    pub by_angle: Vec<f64>,
-    /// Where its split lines really fall, degrees off their aims.
-    pub off: Vec<f64>,
-}
-
-impl Known {
-    /// Tube `k` of a population.
-    pub fn grow(population: Population, seed: u64, k: u64) -> Known {
-        let tube = population.grow(seed, k);
-        let rules = tool::rules(&tool::lot());
-        let judged = Judged::of(&tube, &rules).expect("long enough");
-        let by_angle = judged.by_angle(WANDER_DEG);
-        let mut c = Chance::of(seed, "where the split falls", k);
-        let off = (0..rules.pieces).map(|_| WANDER_DEG * c.normal()).collect();
-        Known { tube, judged, by_angle, off }
-    }
-
-    /// Most that any angle gives.
-    pub fn best(&self) -> f64 {
-        self.by_angle.iter().copied().fold(0.0, f64::max)
-    }
-
-    /// What an angle gives, the wander averaged.
-    pub fn at(&self, deg: f64) -> f64 {
-        self.by_angle[whole(deg.round()) % self.by_angle.len()]
-    }
-
-    /// What an arbitrary angle gives.
-    pub fn arbitrary(&self) -> f64 {
-        truth::mean(&self.by_angle)
-    }
-
-    /// How many marked runs are good when the one real split is aimed at this angle.
-    pub fn cut_marked(&self, deg: f64, places: &[Vec<f64>]) -> f64 {
-        self.judged.good_at(deg, &self.off, places) as f64
-    }
-
-    /// The same on average over the wander.
-    pub fn marked(&self, deg: f64, places: &[Vec<f64>], seed: u64) -> f64 {
-        let mut c = Chance::of(seed, &format!("wander of the marks of {}", self.tube.name), 0);
-        let mut one = || {
-            let off: Vec<f64> = self.off.iter().map(|_| WANDER_DEG * c.normal()).collect();
-            self.judged.good_at(deg, &off, places) as f64
-        };
-        truth::mean(&(0..WANDERS).map(|_| one()).collect::<Vec<f64>>())
-    }
-
-    /// Blanks of the one real split aimed at this angle.
-    pub fn cut(&self, deg: f64) -> f64 {
-        self.judged.runs_at(deg, &self.off).iter().sum::<usize>() as f64
-    }
-}
-
 /// The first `tubes` tubes of a population, judged.
 pub fn grown(population: Population, seed: u64, tubes: u64) -> Vec<Known> {
-    (0..tubes).into_par_iter().map(|k| Known::grow(population, seed, k)).collect()
+    quarterlight::study::outcome::grown(&population.into(), seed, tubes).expect("long enough")
 }
 
 struct One<'a> {

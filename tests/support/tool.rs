@@ -1,107 +1,22 @@
-//! The one place where the judged tool is called: true tubes and plain readings in, plain promises out.
+//! Where tests call the judged tool step by step: true tubes and plain readings in, plain numbers out.
 
 #![allow(dead_code, reason = "every test and example uses its own part of it")]
 
-use super::truth::evaluator::Rules;
 use super::truth::figures::quantile;
-use super::truth::measuring::{Taken, Tool};
-use super::truth::moments::{Scale, Scales};
 use super::truth::shape::TrueTube;
 use super::truth::{mean, whole};
 use quarterlight::decide::bark_map::BarkMap;
 use quarterlight::decide::plan::{PlanOptions, plan_tube};
 use quarterlight::decide::split::{judge_draws, splitter_for};
-use quarterlight::domain::{Angle, IndexEnd, IndexMark, Kind, Lot, MarkAt, Place, Reading, Rig, Scan, Tube};
+use quarterlight::domain::{IndexEnd, IndexMark, Lot, MarkAt, Place, Rig, Scan, Tube};
+use quarterlight::known::moments::Scales;
+#[allow(unused_imports, reason = "every test and example uses its own part of it")]
+pub use quarterlight::study::promise::{Promise, lot, population_of, rules, tube_of};
 use quarterlight::tube::learn::learn_population;
 use quarterlight::tube::scan::ready;
-use quarterlight::tube::{Belief, FieldScale, Fields, Model, Population, Sections};
+use quarterlight::tube::{Belief, Fields, Model, Sections};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-
-/// What the tool is told and promises about one tube.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Promise {
-    /// The split angle, degrees.
-    pub angle_deg: f64,
-    /// Blanks expected.
-    pub expected: f64,
-    /// The 90 % interval.
-    pub interval: (f64, f64),
-    /// Blanks of every draw.
-    pub draws: Vec<f64>,
-    /// Expected of the marked runs alone, and of every draw.
-    pub marked: (f64, Vec<f64>),
-    /// Where the marked runs begin, mm, piece by piece.
-    pub marks: Vec<Vec<f64>>,
-    /// Readings doubted.
-    pub doubted: usize,
-    /// Suspicions raised.
-    pub suspicions: usize,
-}
-
-/// The lot the studies work with: ordinary limits and a blank of ordinary thickness; the wall is not checked, since these
-/// readings say nothing of it: no more of it is asked for than there is at least.
-pub fn lot() -> Lot {
-    let mut lot = Lot::default();
-    lot.target.clean_up_mm = -lot.target.blank_thickness_mm;
-    lot
-}
-
-/// The same rules for the evaluator.
-pub fn rules(lot: &Lot) -> Rules {
-    let t = &lot.target;
-    Rules {
-        pieces: t.pieces,
-        blank_mm: [t.blank_length_mm, t.blank_width_mm],
-        thick_mm: t.blank_thickness_mm,
-        wall_mm: t.blank_thickness_mm + t.clean_up_mm,
-        arc_mm: [t.arc_diameter_mm, t.arc_tolerance_mm],
-        hollow_mm: t.hollow_mm,
-        rock_mm: t.rock_mm,
-        skew_mm: t.skew_mm,
-        drift_mm: t.grain_drift_mm,
-        margin_mm: t.edge_margin_mm,
-        kerf_mm: lot.saw.kerf_mm,
-        trim_mm: lot.saw.trim_mm,
-    }
-}
-
-/// The tube as the maker hands it over, with its readings.
-pub fn tube_of(truth: &TrueTube, taken: &[Taken]) -> Tube {
-    Tube {
-        name: truth.name.clone(),
-        length_mm: truth.length_mm,
-        weight_g: Some(truth.weight_g),
-        readings: taken.iter().map(reading_of).collect(),
-        ..Tube::default()
-    }
-}
-
-fn reading_of(t: &Taken) -> Reading {
-    let kind = match t.tool {
-        Tool::Caliper(_) => Kind::Diameter,
-        Tool::Axis(_) => Kind::Radius,
-        Tool::Dial(_) => Kind::Runout,
-        Tool::Vee(_) => Kind::Vee,
-        Tool::Resting => Kind::Gap,
-        Tool::Lifted => Kind::Lifted,
-        Tool::Bridge(_) => Kind::Bridge,
-        Tool::Wall => Kind::Wall,
-        Tool::Arc(_) => Kind::Arc,
-        Tool::Traced => Kind::Outline,
-        Tool::Fibre => Kind::Grain,
-    };
-    let mut r = Reading::new(kind, t.z_mm, Angle::from_degrees(t.angle_deg), t.value);
-    r.sd_mm = t.stated_sd;
-    r.set.clone_from(&t.set);
-    match t.tool {
-        Tool::Vee(v) => r.vee_deg = Some(v),
-        Tool::Arc(w) => r.width_mm = Some(w),
-        Tool::Bridge(s) => r.span_mm = Some(s),
-        _ => {}
-    }
-    r
-}
 
 /// The tube as a scanner hands it over: points, and a point on the index line.
 pub fn scanned_tube(truth: &TrueTube, points: Vec<[f64; 3]>, mark: [f64; 3], accuracy_mm: f64) -> Tube {
@@ -110,61 +25,14 @@ pub fn scanned_tube(truth: &TrueTube, points: Vec<[f64; 3]>, mark: [f64; 3], acc
     Tube { scan: Some(scan), ..tube_of(truth, &[]) }
 }
 
-/// The tool's scales set to those of a population.
-pub fn population_of(scales: &Scales) -> Population {
-    let of = |s: &Scale| {
-        let least = |v: f64| v.max(1e-5);
-        FieldScale {
-            level: least(s.level),
-            tilt: least(s.tilt),
-            bend: least(s.bend),
-            ess: least(s.ess),
-            rough: least(s.rough),
-        }
-    };
-    let mut p = Population::default();
-    p.radius = of(&scales.radius);
-    for (lobe, scale) in p.lobes.iter_mut().zip(&scales.lobes) {
-        *lobe = of(scale);
-    }
-    // level and tilt of the centreline only fix the frame
-    p.centre = FieldScale { level: p.centre.level, tilt: p.centre.tilt, ..of(&scales.centre) };
-    p.held()
-}
-
 /// What the tool promises for the tubes of one lot; `scales`: the ones to use, else its own.
 pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64) -> Vec<Promise> {
-    let lot = Lot { tubes, ..lot() };
-    let model = match scales {
-        Some(scales) => Model { population: population_of(scales), ..Model::default() },
-        None => learned(&lot.tubes),
-    };
-    lot.tubes
-        .par_iter()
-        .map(|tube| {
-            let plan = plan_tube(tube, &lot, &model, PlanOptions { seed, draws }).expect("readings of the outside");
-            let split = plan.split.as_ref().expect("long enough");
-            Promise {
-                angle_deg: split.best.angle_deg,
-                expected: split.best.expected,
-                interval: split.interval,
-                draws: split.draws.iter().map(|&n| f64::from(n)).collect(),
-                marked: plan
-                    .marked
-                    .as_ref()
-                    .map_or((0.0, Vec::new()), |m| (m.expected, m.draws.iter().map(|&n| f64::from(n)).collect())),
-                marks: plan.pieces.iter().map(|p| p.runs.iter().map(|r| r.from_mm).collect()).collect(),
-                doubted: plan.fit.doubted.len(),
-                suspicions: plan.fit.suspicions.len(),
-            }
-        })
-        .collect()
+    quarterlight::study::promise::promises(tubes, scales, seed, draws).expect("readings of the outside")
 }
 
 /// What the tool takes the tubes of a lot to be like once it has seen their readings: what every command begins with.
 pub fn learned(tubes: &[Tube]) -> Model {
-    let before = Model::default();
-    learn_population(tubes, &before).expect("tubes that can be fitted").model(&before)
+    quarterlight::study::promise::learned(tubes).expect("tubes that can be fitted")
 }
 
 /// Lines and instruments without an error of angle or zero, as readings that only have noise are.

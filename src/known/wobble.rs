@@ -1,13 +1,14 @@
 //! Unevenness along a tube.
 
 use super::chance::Chance;
+use serde::Serialize;
 use std::f64::consts::TAU;
 
 /// A smooth random curve along z, of bells or of waves: bell-shaped rises and falls of one width at places strewn along the tube (shot noise).
 ///
 /// Its standard deviation is the one asked for; two places are alike within about `reach_mm` and strangers beyond three
 /// times that (correlation `exp(-d^2 / 4 reach^2)`).
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Wobble {
     reach: f64,
     bells: Vec<(f64, f64)>,
@@ -41,6 +42,7 @@ impl Wobble {
     }
 
     /// Its value at a place, mm.
+    #[must_use]
     pub fn at(&self, z: f64) -> f64 {
         let waves: f64 = self.waves.iter().map(|[height, per_mm, phase]| height * (per_mm * z + phase).cos()).sum();
         let bells: f64 = self

@@ -89,6 +89,7 @@ impl Default for Rig {
 
 impl Rig {
     /// An instrument with normal noise and no other fault.
+    #[must_use]
     pub fn noisy(sd: f64) -> Rig {
         Rig { sd, ..Rig::default() }
     }
@@ -107,7 +108,30 @@ impl Rig {
     }
 }
 
+/// One tool read at every one of some angles of some places.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Take {
+    /// With what.
+    pub tool: Tool,
+    /// The instrument and the hand that holds it.
+    pub rig: Rig,
+    /// Angles, degrees.
+    pub angles_deg: Vec<f64>,
+    /// Places, mm.
+    pub places_mm: Vec<f64>,
+    /// Setting, tracing or fibre.
+    pub set: String,
+}
+
+impl Take {
+    /// Takes it on a bench.
+    pub fn by(&self, bench: &mut Bench<'_>) {
+        bench.take(self.tool, &self.rig, &self.angles_deg, &self.places_mm, &self.set);
+    }
+}
+
 /// Readings being taken on one tube of a lot.
+#[derive(Debug)]
 pub struct Bench<'a> {
     tube: &'a TrueTube,
     seed: u64,
@@ -118,6 +142,7 @@ pub struct Bench<'a> {
 
 impl<'a> Bench<'a> {
     /// A bench for a tube of the lot of this seed.
+    #[must_use]
     pub fn new(tube: &'a TrueTube, seed: u64) -> Bench<'a> {
         Bench { tube, seed, chance: Chance::of(seed, &format!("readings of {}", tube.name), 0), taken: Vec::new() }
     }
@@ -200,16 +225,19 @@ impl<'a> Bench<'a> {
 }
 
 /// `n` even steps round, degrees.
+#[must_use]
 pub fn round(n: u32) -> Vec<f64> {
     (0..n).map(|i| 360.0 * f64::from(i) / f64::from(n)).collect()
 }
 
 /// `n` directions in which a caliper is closed, degrees: half round.
+#[must_use]
 pub fn half_round(n: u32) -> Vec<f64> {
     (0..n).map(|i| 180.0 * f64::from(i) / f64::from(n)).collect()
 }
 
 /// `n` even places from `inset` of either end.
+#[must_use]
 pub fn places(length: f64, inset: f64, n: usize) -> Vec<f64> {
     if n < 2 {
         return vec![length / 2.0];
@@ -218,6 +246,7 @@ pub fn places(length: f64, inset: f64, n: usize) -> Vec<f64> {
 }
 
 /// Places about `step` apart.
+#[must_use]
 pub fn places_every(length: f64, inset: f64, step: f64) -> Vec<f64> {
     places(length, inset, super::whole(((length - 2.0 * inset) / step).round()).max(1) + 1)
 }

@@ -35,6 +35,7 @@ pub struct Scales {
 }
 
 /// Scales over these tubes, lobes from the second to `top`.
+#[must_use]
 pub fn scales(tubes: &[TrueTube], top: u32) -> Scales {
     let curves: Vec<Vec<Vec<f64>>> = tubes.iter().map(|t| fields(t, top)).collect();
     let pooled = |which: &[usize], centred: bool| {

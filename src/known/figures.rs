@@ -5,7 +5,7 @@ use super::{mean, whole};
 use std::f64::consts::PI;
 
 /// True figures of a tube.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Figures {
     /// Twice the mean radius, averaged along the tube, mm.
     pub diameter_mm: f64,

@@ -34,6 +34,7 @@ impl std::fmt::Debug for TrueTube {
 
 impl TrueTube {
     /// A round, straight tube with true grain and an ample wall: the plain start for a made-up one.
+    #[must_use]
     pub fn round(length_mm: f64, radius_mm: f64) -> TrueTube {
         TrueTube {
             name: "round".into(),
@@ -47,17 +48,20 @@ impl TrueTube {
     }
 
     /// Radius about the centreline.
+    #[must_use]
     pub fn radius(&self, a: f64, z: f64) -> f64 {
         (self.ring)(z)(a)
     }
 
     /// Height of the bark line at `a` over the z axis.
+    #[must_use]
     pub fn height(&self, a: f64, z: f64) -> f64 {
         let [x, y] = (self.axis)(z);
         self.radius(a, z) + x * a.cos() + y * a.sin()
     }
 
     /// Points of the bark round one place, `n` of them from direction `from` to `to`, ends included.
+    #[must_use]
     pub fn arc_points(&self, z: f64, from: f64, to: f64, n: usize) -> Vec<[f64; 2]> {
         let (ring, [x, y]) = ((self.ring)(z), (self.axis)(z));
         (0..n)
@@ -68,11 +72,13 @@ impl TrueTube {
     }
 
     /// Points of the bark all round one place.
+    #[must_use]
     pub fn outline(&self, z: f64, n: usize) -> Vec<[f64; 2]> {
         self.arc_points(z, 0.0, TAU * (1.0 - 1.0 / n as f64), n)
     }
 
     /// Mean radius at one place.
+    #[must_use]
     pub fn mean_radius(&self, z: f64) -> f64 {
         let ring = (self.ring)(z);
         (0..360).map(|i| ring(f64::from(i).to_radians())).sum::<f64>() / 360.0

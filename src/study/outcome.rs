@@ -6,17 +6,18 @@
 //! place of the true count among the draws, ties broken by a fair throw, lies between 5 and 95 %; a perfect belief gives
 //! 90 %. The real split wanders as the lot says, so both hold the wander too.
 
-#![allow(dead_code, reason = "every test and example uses its own part of it")]
-
-use super::{Known, grown, tool};
-use crate::choice::truth::chance::Chance;
-use crate::choice::truth::figures::quantile;
-use crate::choice::truth::measuring::Rig;
-use crate::choice::truth::moments::{Scales, scales};
-use crate::choice::truth::plans::Plan;
-use crate::choice::truth::populations::Population;
-use crate::choice::truth::{mean, spread};
+use super::promise::{Promise, StudyError, lot, promises, rules, tube_of};
+use crate::domain::measuring_seconds;
+use crate::known::chance::Chance;
+use crate::known::figures::quantile;
+use crate::known::measuring::Rig;
+use crate::known::moments::{Scales, scales};
+use crate::known::populations::Recipe;
+use crate::known::way::Way;
+use crate::known::yields::Known;
+use crate::known::{mean, spread};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// Tubes in a lot: what is common to a lot is common to these, and sums are over a whole lot.
 pub const IN_A_LOT: usize = 10;
@@ -26,9 +27,10 @@ const MEASURED: (u64, u64) = (300, 7001);
 const TOP: u32 = 9;
 
 /// True tubes of one make, judged.
+#[derive(Debug)]
 pub struct Make {
-    /// The population.
-    pub population: Population,
+    /// The make.
+    pub recipe: Recipe,
     /// Seed of the tubes.
     pub seed: u64,
     /// Its tubes.
@@ -38,10 +40,15 @@ pub struct Make {
 }
 
 impl Make {
-    /// `lots` lots of ten tubes.
-    pub fn grow(population: Population, seed: u64, lots: u64) -> Make {
-        let known = grown(population, seed, lots * IN_A_LOT as u64);
-        Make { population, seed, known, scales: true_scales(population) }
+    /// The first `tubes` tubes of a make, in lots of ten.
+    ///
+    /// # Errors
+    /// [`StudyError::Short`] where a tube has no room for a blank.
+    pub fn grow(recipe: impl Into<Recipe>, seed: u64, tubes: u64) -> Result<Make, StudyError> {
+        let recipe = recipe.into();
+        let known = grown(&recipe, seed, tubes)?;
+        let scales = true_scales(&recipe);
+        Ok(Make { recipe, seed, known, scales })
     }
 
     /// Blanks at the best angles, and at arbitrary ones.
@@ -50,19 +57,36 @@ impl Make {
     }
 }
 
-/// The scales of a population by moments over many of its tubes.
-pub fn true_scales(population: Population) -> Scales {
-    let tubes: Vec<_> = (0..MEASURED.0).into_par_iter().map(|k| population.grow(MEASURED.1, k)).collect();
+/// The first `tubes` tubes of a make, judged.
+///
+/// # Errors
+/// [`StudyError::Short`] where a tube has no room for a blank.
+pub fn grown(recipe: &Recipe, seed: u64, tubes: u64) -> Result<Vec<Known>, StudyError> {
+    let rules = rules(&lot());
+    let one = |k: u64| {
+        let tube = recipe.form(seed, k).tube();
+        let name = tube.name.clone();
+        Known::of(tube, &rules, seed, k).ok_or(StudyError::Short { tube: name })
+    };
+    (0..tubes).into_par_iter().map(one).collect()
+}
+
+/// The scales of a make by moments over many of its tubes.
+#[must_use]
+pub fn true_scales(recipe: &Recipe) -> Scales {
+    let tubes: Vec<_> = (0..MEASURED.0).into_par_iter().map(|k| recipe.form(MEASURED.1, k).tube()).collect();
     scales(&tubes, TOP)
 }
 
 /// What a belief made of one way of measuring.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Outcome {
     /// Share of the best blanks lost, and its standard error.
     pub lost: (f64, f64),
     /// Blanks promised over blanks the chosen angles truly give, less 1.
     pub promised: f64,
+    /// Its standard error.
+    pub promised_error: f64,
     /// Share of tubes whose count lies in the interval, ends included.
     pub hold: f64,
     /// The same with end values counted in part.
@@ -75,20 +99,28 @@ pub struct Outcome {
     pub width: f64,
     /// Share of the readings doubted, and of the tubes on which something is suspected.
     pub blamed: (f64, f64),
-    /// Readings of a tube.
+    /// Readings of a tube, and the minutes they take.
     pub readings: f64,
+    /// Minutes.
+    pub minutes: f64,
+    /// Tubes, and lots of ten of them.
+    pub counted: (usize, usize),
 }
 
 /// Measures every tube by `plan` with the faults of `hand`, plans every lot with these scales (`None`: as the tool has
 /// them) and holds the promises against the truth.
-pub fn outcome(make: &Make, plan: Plan, hand: &Rig, with: Option<&Scales>, draws: u64) -> Outcome {
-    let mut all: Vec<(&Known, tool::Promise, usize)> = Vec::new();
+///
+/// # Errors
+/// [`StudyError`]: readings that do not see a tube.
+pub fn outcome(make: &Make, way: &Way, hand: &Rig, with: Option<&Scales>, draws: u64) -> Result<Outcome, StudyError> {
+    let mut all: Vec<(&Known, Promise, usize)> = Vec::new();
+    let mut seconds = 0.0;
     for (lot, known) in (0..).zip(make.known.chunks(IN_A_LOT)) {
         let seed = 1000 * make.seed + lot;
-        let tubes: Vec<_> =
-            known.par_iter().map(|k| tool::tube_of(&k.tube, &plan.read_by(&k.tube, seed, hand))).collect();
+        let tubes: Vec<_> = known.par_iter().map(|k| tube_of(&k.tube, &way.read_by(&k.tube, seed, hand))).collect();
         let many: Vec<usize> = tubes.iter().map(|t| t.readings.len()).collect();
-        let promises = tool::promises(tubes, with, make.seed, draws);
+        seconds += tubes.iter().map(|t| measuring_seconds(&t.readings, &BTreeMap::new())).sum::<f64>();
+        let promises = promises(tubes, with, make.seed, draws)?;
         all.extend(known.iter().zip(promises).zip(many).map(|((k, p), n)| (k, p, n)));
     }
     let n = all.len() as f64;
@@ -119,9 +151,11 @@ pub fn outcome(make: &Make, plan: Plan, hand: &Rig, with: Option<&Scales>, draws
         f64::from(u8::from((quantile(&totals, 0.05)..=quantile(&totals, 0.95)).contains(&truth)))
     });
     let read: f64 = all.iter().map(|a| a.2 as f64).sum();
-    Outcome {
+    let off: Vec<f64> = all.iter().map(|(k, p, _)| p.expected - k.at(p.angle_deg)).collect();
+    Ok(Outcome {
         lost: (losses.iter().sum::<f64>() / best, spread(&losses) * n.sqrt() / best),
         promised: all.iter().map(|(_, p, _)| p.expected).sum::<f64>() / got - 1.0,
+        promised_error: spread(&off) * n.sqrt() / got,
         hold: share(&|i| (all[i].1.interval.0..=all[i].1.interval.1).contains(&cut[i])),
         exact: share(&within),
         sums: mean(&lots.collect::<Vec<f64>>()),
@@ -132,56 +166,7 @@ pub fn outcome(make: &Make, plan: Plan, hand: &Rig, with: Option<&Scales>, draws
         width: mean(&all.iter().map(|(_, p, _)| p.interval.1 - p.interval.0).collect::<Vec<f64>>()),
         blamed: (all.iter().map(|(_, p, _)| p.doubted as f64).sum::<f64>() / read, share(&|i| all[i].1.suspicions > 0)),
         readings: read / n,
-    }
-}
-
-/// What the belief is to reach: the loss against that of a belief which knows the true scales, the intervals, the promise.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Goals {
-    /// Most to be lost, as a share.
-    pub lost: f64,
-    /// Tube intervals that hold, exactly counted.
-    pub exact: (f64, f64),
-    /// Sums of ten that hold.
-    pub sums: (f64, f64),
-    /// Promised against true, where the readings see bow and lobes.
-    pub promised: f64,
-}
-
-impl Goals {
-    /// The goals beside a reference; `errors` standard errors of `lots` lots are allowed on every share.
-    pub fn beside(reference: &Outcome, lots: u64, errors: f64) -> Goals {
-        let slack = |p: f64, n: u64| errors * (p * (1.0 - p) / n as f64).sqrt();
-        let (tubes, sums) = (slack(0.9, lots * IN_A_LOT as u64), slack(0.9, lots));
-        Goals {
-            lost: 1.15 * reference.lost.0 + 0.005 + errors * reference.lost.1,
-            exact: (0.86 - tubes, 0.94 + tubes),
-            sums: (0.84 - sums, 0.95 + sums),
-            promised: 0.02 + errors * 0.01,
-        }
-    }
-
-    /// The goals that an outcome misses, in words.
-    pub fn missed(&self, o: &Outcome, sees_all: bool) -> Vec<String> {
-        let mut out = Vec::new();
-        let percent = |x: f64| format!("{:.1} %", 100.0 * x);
-        if o.lost.0 > self.lost {
-            out.push(format!("loses {}, goal {}", percent(o.lost.0), percent(self.lost)));
-        }
-        if !(self.exact.0..=self.exact.1).contains(&o.exact) {
-            out.push(format!("tube intervals hold {}", percent(o.exact)));
-        }
-        if !(self.sums.0..=self.sums.1).contains(&o.sums) {
-            out.push(format!("sums of ten hold {}", percent(o.sums)));
-        }
-        if sees_all && o.promised.abs() > self.promised {
-            out.push(format!("promises {:+.1} %", 100.0 * o.promised));
-        }
-        out
-    }
-}
-
-/// Whether readings of a plan see bow and lobes.
-pub fn sees_all(plan: Plan) -> bool {
-    matches!(plan, Plan::Dial8x5 | Plan::Dial12 | Plan::Dial24x8)
+        minutes: seconds / n / 60.0,
+        counted: (all.len(), make.known.len().div_ceil(IN_A_LOT)),
+    })
 }

@@ -1,7 +1,7 @@
 //! Ways of measuring a tube, from a single pair of widths to two hundred readings.
 
 use super::instruments::Foot;
-use super::measuring::{Bench, Rig, Taken, Tool, half_round, places, places_every, round};
+use super::measuring::{Bench, Rig, Take, Taken, Tool, half_round, places, places_every, round};
 use super::shape::TrueTube;
 
 /// A way of measuring. Noise: dials 0.02 mm, straightedge gaps 0.03, calipers 0.05, tracings 0.10.
@@ -48,6 +48,7 @@ pub struct Bars {
 
 impl Bars {
     /// By its four numbers.
+    #[must_use]
     pub const fn of(directions: u32, stations: usize, lines: u32, places: usize) -> Bars {
         Bars { widths: (directions, stations), lines: (lines, places) }
     }
@@ -82,67 +83,85 @@ impl Plan {
     ];
 
     /// Reads a tube of the lot of this seed with instruments whose only fault is noise.
+    #[must_use]
     pub fn read(self, tube: &TrueTube, seed: u64) -> Vec<Taken> {
         self.read_by(tube, seed, &Rig::default())
     }
 
     /// Reads a tube of the lot of this seed; `hand` holds every fault but the noise, which is the tool's own.
+    #[must_use]
     pub fn read_by(self, tube: &TrueTube, seed: u64, hand: &Rig) -> Vec<Taken> {
         let mut b = Bench::new(tube, seed);
-        let rig = |sd: f64| Rig { sd, ..hand.clone() };
-        let l = tube.length_mm;
-        let pair = [0.25 * l, 0.75 * l];
-        let blades = Tool::Caliper(0.0);
-        let height = Foot::Height;
-        match self {
-            Plan::Pair => b.take(blades, &rig(0.05), &half_round(2), &[0.5 * l], ""),
-            Plan::Caliper => b.take(blades, &rig(0.05), &half_round(4), &places(l, 10.0, 3), ""),
-            Plan::Ends => {
-                b.take(Tool::Traced, &rig(0.10), &round(36), &[0.0], "index end");
-                b.take(Tool::Traced, &rig(0.10), &round(36), &[l], "far end");
-            }
-            Plan::CaliperAndEdge => {
-                b.take(blades, &rig(0.05), &half_round(4), &places(l, 5.0, 4), "");
-                b.take(Tool::Resting, &rig(0.03), &round(8), &places(l, 10.0, 5), "edge ");
-            }
-            Plan::Dial8x5 => b.take(Tool::Dial(height), &rig(0.02), &round(8), &places(l, 5.0, 5), "a"),
-            Plan::Dial12 => b.take(Tool::Dial(height), &rig(0.02), &round(12), &places_every(l, 5.0, 17.0), "a"),
-            Plan::Dial24x8 => b.take(Tool::Dial(height), &rig(0.02), &round(24), &places(l, 5.0, 8), "a"),
-            Plan::Vee | Plan::VeeAndGap => {
-                b.take(Tool::Vee(90.0), &rig(0.02), &round(12), &places_every(l, 5.0, 17.0), "v");
-                b.take(blades, &rig(0.05), &half_round(6), &places_every(l, 5.0, 30.0), "");
-                if self == Plan::VeeAndGap {
-                    b.take(Tool::Lifted, &rig(0.03), &round(4), &places_every(l, 5.0, 17.0), "edge ");
-                }
-            }
-            Plan::Gap => {
-                b.take(Tool::Lifted, &rig(0.03), &round(12), &places_every(l, 5.0, 17.0), "edge ");
-                b.take(blades, &rig(0.05), &half_round(6), &places_every(l, 5.0, 30.0), "");
-            }
-            Plan::CaliperAndBar(Bars { widths: w, lines: n }) => {
-                b.take(blades, &rig(0.05), &half_round(w.0), &places(l, 10.0, w.1), "");
-                b.take(Tool::Bridge(SPAN_MM), &rig(0.02), &round(n.0), &places(l, SPAN_MM / 2.0 + 5.0, n.1), "");
-            }
-            Plan::CaliperAndGap(Bars { widths: w, lines: n }) => {
-                b.take(blades, &rig(0.05), &half_round(w.0), &places(l, 10.0, w.1), "");
-                b.take(Tool::Resting, &rig(0.03), &round(n.0), &places(l, 10.0, n.1), "edge ");
-            }
-            Plan::CaliperAndDial(Bars { widths: w, lines: n }) => {
-                b.take(blades, &rig(0.05), &half_round(w.0), &places(l, 10.0, w.1), "");
-                b.take(Tool::Dial(height), &rig(0.02), &round(n.0), &places(l, 10.0, n.1), "a");
-            }
-            Plan::Widths => b.take(blades, &rig(0.05), &half_round(4), &places_every(l, 5.0, 60.0), ""),
-        }
-        // a dial has no size of its own
-        if matches!(self, Plan::Dial8x5 | Plan::Dial12 | Plan::Dial24x8) {
-            b.take(blades, &rig(0.05), &half_round(2), &pair, "");
+        for take in self.takes(tube.length_mm, hand) {
+            take.by(&mut b);
         }
         b.taken
+    }
+
+    /// What is taken on a tube of this length by this hand, in order.
+    #[must_use]
+    pub fn takes(self, l: f64, hand: &Rig) -> Vec<Take> {
+        let take = |tool: Tool, sd: f64, angles_deg: Vec<f64>, places_mm: Vec<f64>, set: &str| Take {
+            tool,
+            rig: Rig { sd, ..hand.clone() },
+            angles_deg,
+            places_mm,
+            set: set.to_string(),
+        };
+        let pair = || vec![0.25 * l, 0.75 * l];
+        let blades = Tool::Caliper(0.0);
+        let dial = Tool::Dial(Foot::Height);
+        let every = |step: f64| places_every(l, 5.0, step);
+        // a dial has no size of its own
+        let sized = || take(blades, 0.05, half_round(2), pair(), "");
+        match self {
+            Plan::Pair => vec![take(blades, 0.05, half_round(2), vec![0.5 * l], "")],
+            Plan::Caliper => vec![take(blades, 0.05, half_round(4), places(l, 10.0, 3), "")],
+            Plan::Ends => vec![
+                take(Tool::Traced, 0.10, round(36), vec![0.0], "index end"),
+                take(Tool::Traced, 0.10, round(36), vec![l], "far end"),
+            ],
+            Plan::CaliperAndEdge => vec![
+                take(blades, 0.05, half_round(4), places(l, 5.0, 4), ""),
+                take(Tool::Resting, 0.03, round(8), places(l, 10.0, 5), "edge "),
+            ],
+            Plan::Dial8x5 => vec![take(dial, 0.02, round(8), places(l, 5.0, 5), "a"), sized()],
+            Plan::Dial12 => vec![take(dial, 0.02, round(12), every(17.0), "a"), sized()],
+            Plan::Dial24x8 => vec![take(dial, 0.02, round(24), places(l, 5.0, 8), "a"), sized()],
+            Plan::Vee | Plan::VeeAndGap => {
+                let mut all = vec![
+                    take(Tool::Vee(90.0), 0.02, round(12), every(17.0), "v"),
+                    take(blades, 0.05, half_round(6), every(30.0), ""),
+                ];
+                if self == Plan::VeeAndGap {
+                    all.push(take(Tool::Lifted, 0.03, round(4), every(17.0), "edge "));
+                }
+                all
+            }
+            Plan::Gap => vec![
+                take(Tool::Lifted, 0.03, round(12), every(17.0), "edge "),
+                take(blades, 0.05, half_round(6), every(30.0), ""),
+            ],
+            Plan::CaliperAndBar(Bars { widths: w, lines: n }) => vec![
+                take(blades, 0.05, half_round(w.0), places(l, 10.0, w.1), ""),
+                take(Tool::Bridge(SPAN_MM), 0.02, round(n.0), places(l, SPAN_MM / 2.0 + 5.0, n.1), ""),
+            ],
+            Plan::CaliperAndGap(Bars { widths: w, lines: n }) => vec![
+                take(blades, 0.05, half_round(w.0), places(l, 10.0, w.1), ""),
+                take(Tool::Resting, 0.03, round(n.0), places(l, 10.0, n.1), "edge "),
+            ],
+            Plan::CaliperAndDial(Bars { widths: w, lines: n }) => vec![
+                take(blades, 0.05, half_round(w.0), places(l, 10.0, w.1), ""),
+                take(dial, 0.02, round(n.0), places(l, 10.0, n.1), "a"),
+            ],
+            Plan::Widths => vec![take(blades, 0.05, half_round(4), every(60.0), "")],
+        }
     }
 }
 
 /// The faults of an ordinary hand beside the noise: pencil lines and the index line 1 deg off, the instrument off by half a
 /// division of 0.05 mm over the lot. Common practice, no source.
+#[must_use]
 pub fn ordinary_hand() -> Rig {
     Rig { line_deg: 1.0, index_deg: 1.0, bias: [0.025, 0.0], ..Rig::default() }
 }

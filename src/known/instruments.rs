@@ -24,6 +24,7 @@ pub enum Foot {
 }
 
 /// What a dial reads over the point `from` in the section's plane, its spindle pointing at it along direction `a`.
+#[must_use]
 pub fn dial(tube: &TrueTube, a: f64, z: f64, from: [f64; 2], foot: Foot) -> f64 {
     let (s, c) = a.sin_cos();
     // (sideways, up) as the dial stands
@@ -75,6 +76,7 @@ fn meet(tube: &TrueTube, a: f64, z: f64, aside: f64, seen: &dyn Fn([f64; 2]) -> 
 
 /// Width between parallel jaws closed along `a`; the jaws are `jaw_mm` wide along the tube, ride on the highest points, and
 /// are rocked along it until they read least, as a hand does.
+#[must_use]
 pub fn caliper(tube: &TrueTube, a: f64, z: f64, jaw_mm: f64) -> f64 {
     let places = if jaw_mm > 0.0 { 9 } else { 1 };
     let of = |a: f64| -> Vec<[f64; 2]> {
@@ -130,6 +132,7 @@ pub struct Edge {
 impl Edge {
     /// A straightedge from `from` to `to` resting on the bark line at `a`: of all pairs of points, one on either side of its
     /// middle, the line through the pair that stands highest over the middle.
+    #[must_use]
     pub fn resting(tube: &TrueTube, a: f64, from: f64, to: f64) -> Edge {
         // an even number of points about a millimetre apart: the middle lies between two
         let n = 2 * super::whole(((to - from) / 2.0).round().max(4.0));
@@ -150,6 +153,7 @@ impl Edge {
     }
 
     /// A straightedge lifted off the bark line at `a` by two equal blocks at two places.
+    #[must_use]
     pub fn lifted(tube: &TrueTube, a: f64, at: [f64; 2], block_mm: f64) -> Edge {
         let [h0, h1] = at.map(|z| tube.height(a, z));
         let rise = (h1 - h0) / (at[1] - at[0]);
@@ -157,17 +161,20 @@ impl Edge {
     }
 
     /// Gap under it at a place.
+    #[must_use]
     pub fn gap(&self, tube: &TrueTube, a: f64, z: f64) -> f64 {
         self.height + self.rise * z - tube.height(a, z)
     }
 }
 
 /// Sag at the middle of a bar on two feet `span` apart, zeroed on a flat: positive where the bark bulges.
+#[must_use]
 pub fn bridge(tube: &TrueTube, a: f64, z: f64, span: f64) -> f64 {
     tube.height(a, z) - 0.5 * (tube.height(a, z - span / 2.0) + tube.height(a, z + span / 2.0))
 }
 
 /// Diameter of the gauge that fits the back over `width`: the circle nearest to points no further aside than half of it.
+#[must_use]
 pub fn arc_gauge(tube: &TrueTube, a: f64, z: f64, width: f64) -> f64 {
     let (ring, n) = ((tube.ring)(z), 400);
     let points: Vec<[f64; 2]> = (0..=n)
@@ -180,6 +187,7 @@ pub fn arc_gauge(tube: &TrueTube, a: f64, z: f64, width: f64) -> f64 {
 }
 
 /// Distance from a point inside the section (in the tube's frame) to its outline along direction `a`.
+#[must_use]
 pub fn traced(tube: &TrueTube, a: f64, z: f64, from: [f64; 2]) -> f64 {
     dial(tube, a, z, from, Foot::Point)
 }

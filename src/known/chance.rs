@@ -6,10 +6,12 @@ use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
 
 /// One stream of random numbers.
+#[derive(Debug)]
 pub struct Chance(ChaCha8Rng);
 
 impl Chance {
     /// The stream for the `k`-th thing called `name` under `seed`.
+    #[must_use]
     pub fn of(seed: u64, name: &str, k: u64) -> Chance {
         // every byte stirs the whole key: the finishing step of a common 64-bit mixer (Steele, Lea, Flood 2014)
         let stir = |h: u64, b: u64| {

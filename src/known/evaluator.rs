@@ -23,7 +23,7 @@ const FINE_BORE: usize = 401;
 const REACH: f64 = 4.0;
 
 /// What must hold, and what the saw takes.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Rules {
     /// Pieces a tube is split into.
     pub pieces: usize,
@@ -90,6 +90,7 @@ pub struct Shown {
 
 impl Shown {
     /// Whether every limit holds.
+    #[must_use]
     pub fn passes(&self, rules: &Rules) -> bool {
         self.hollow <= rules.hollow_mm
             && self.rock <= rules.rock_mm
@@ -121,6 +122,7 @@ pub fn lay_stick(h: &[f64]) -> (f64, f64) {
 
 /// Most runs that fit: `allowed` says of each start (`step` apart) whether a run may begin there; runs begin at least
 /// `need` apart, anywhere between two neighbouring allowed starts too. Always the earliest possible one.
+#[must_use]
 pub fn most_runs(allowed: &[bool], step: f64, need: f64) -> usize {
     let (mut runs, mut from) = (0, 0.0);
     let mut j = 0;
@@ -154,6 +156,7 @@ pub struct Judged {
 
 impl Judged {
     /// Judges a tube. `None` when not even one blank fits between the trims.
+    #[must_use]
     pub fn of(tube: &TrueTube, rules: &Rules) -> Option<Judged> {
         let spare = tube.length_mm - 2.0 * rules.trim_mm - rules.blank_mm[0];
         if spare < 0.0 {
@@ -180,11 +183,13 @@ impl Judged {
     }
 
     /// Number of window starts.
+    #[must_use]
     pub fn starts(&self) -> usize {
         self.passing.len() / LINES
     }
 
     /// Place of start `s`, mm from the index end.
+    #[must_use]
     pub fn start_mm(&self, s: usize) -> f64 {
         self.rules.trim_mm + s as f64 * self.step_mm
     }
@@ -250,12 +255,14 @@ impl Judged {
     }
 
     /// Runs on the piece between the split lines at `from` and `to` degrees (at the index end, `to` beyond `from`).
+    #[must_use]
     pub fn runs_between(&self, from: f64, to: f64) -> usize {
         let allowed: Vec<bool> = (0..self.starts()).map(|s| self.stretch_between(s, from, to)).collect();
         most_runs(&allowed, self.step_mm, self.rules.blank_mm[0] + self.rules.kerf_mm)
     }
 
     /// Whether the stretch from start `s` passes on some line that the piece between these split lines leaves open.
+    #[must_use]
     pub fn stretch_between(&self, s: usize, from: f64, to: f64) -> bool {
         to >= self.least_far_line(s, from)
     }
@@ -277,6 +284,7 @@ impl Judged {
 
     /// Runs on every piece when the first split line is aimed at `aim` degrees and the lines fall `off` degrees from their
     /// aims (one number a line; none: as aimed).
+    #[must_use]
     pub fn runs_at(&self, aim: f64, off: &[f64]) -> Vec<usize> {
         let n = self.rules.pieces;
         let line = |p: usize| aim + (p * 360) as f64 / n as f64 + off.get(p % n).copied().unwrap_or(0.0);
@@ -285,6 +293,7 @@ impl Judged {
 
     /// How many of the stretches that begin at these places, mm, piece by piece, are good somewhere across their piece when
     /// the split is aimed and falls as in [`Judged::runs_at`]: at the starts on either side of the place.
+    #[must_use]
     pub fn good_at(&self, aim: f64, off: &[f64], places: &[Vec<f64>]) -> usize {
         let n = self.rules.pieces;
         let line = |p: usize| aim + (p * 360) as f64 / n as f64 + off.get(p % n).copied().unwrap_or(0.0);
@@ -298,6 +307,7 @@ impl Judged {
 
     /// Expected blanks at split angles 0, 1, 2, ... degrees, below `360 / pieces`: every split line falls about its aim
     /// with this standard deviation (degrees), each by itself. 0: as aimed.
+    #[must_use]
     pub fn by_angle(&self, wander_deg: f64) -> Vec<f64> {
         let period = whole((360.0 / self.rules.pieces as f64).round());
         let odds = odds(wander_deg);

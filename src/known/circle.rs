@@ -2,6 +2,7 @@
 
 /// Centre and radius of the circle with the least sum of squared distances to the points (true distances, by repeated
 /// linearising), started from `guess` = centre x, centre y, radius.
+#[must_use]
 pub fn nearest_circle(points: &[[f64; 2]], guess: [f64; 3]) -> [f64; 3] {
     let [mut x, mut y, mut r] = guess;
     for _ in 0..40 {
@@ -58,6 +59,7 @@ pub fn back(ring: &dyn Fn(f64) -> f64, a: f64, width: f64, n: usize) -> (f64, Ve
 }
 
 /// Diameter of the circle nearest to a back, from its half-angle and its radii.
+#[must_use]
 pub fn arc_diameter(phi: f64, radii: &[f64]) -> f64 {
     let n = radii.len();
     let points: Vec<[f64; 2]> = radii
@@ -77,6 +79,7 @@ pub fn arc_diameter(phi: f64, radii: &[f64]) -> f64 {
 /// A radius of curvature `rho0 + k t` is that of `r(t) = r0 + k t` plus a shift of the centre (since the curvature radius
 /// of a small departure r is `r + r''`), so the odd half of the radii is matched by `k t + e sin t` in least squares, and
 /// the skew, as diameter between `-phi` and `phi`, is `4 phi k`.
+#[must_use]
 pub fn skew(phi: f64, radii: &[f64]) -> f64 {
     let n = radii.len();
     let (mut tt, mut ts, mut ss, mut to, mut so) = (0.0, 0.0, 0.0, 0.0, 0.0);
