@@ -72,7 +72,7 @@ fn the_counts_of_the_truth_are_the_evaluators_on_the_written_tube() {
         let best = by_angle.iter().copied().fold(0.0, f64::max);
         assert_eq!(tube["blanks_best"], best);
         let at = tube["best_angle_deg"].as_u64().expect("a whole angle");
-        assert_eq!(by_angle[usize::try_from(at).expect("small")], best);
+        assert!((by_angle[usize::try_from(at).expect("small")] - best).abs() < 1e-12);
     }
 }
 
@@ -104,7 +104,8 @@ fn readings_without_noise_are_those_of_the_plain_instruments() {
     assert!(read.findings.is_empty(), "{:?}", read.findings);
     // nothing was changed, so it is the make's own tube
     let tube = recipe.form(4, 0).tube();
-    assert_eq!(tube.height(1.0, 70.0), Population::Grooves.grow(4, 0).height(1.0, 70.0));
+    let own = Population::Grooves.grow(4, 0);
+    assert_eq!(tube.height(1.0, 70.0).to_bits(), own.height(1.0, 70.0).to_bits());
     let mut zeros: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
     let all = rows(&made);
     assert_eq!(all.len(), read.lot.tubes[0].readings.len());

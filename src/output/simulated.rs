@@ -43,7 +43,7 @@ fn signed(x: f64) -> Cell {
     Cell::text(format!("{sign}{}", decimal(percent(x), 1)))
 }
 
-fn rows<'a>(study: &'a Study) -> impl Iterator<Item = (String, &'a Outcome)> {
+fn rows(study: &Study) -> impl Iterator<Item = (String, &Outcome)> {
     study.rows.iter().flat_map(|StudyRow { plan, own, scales_known, .. }| {
         let known = scales_known.as_ref().map(|k| (format!("{plan}, scales known"), k));
         std::iter::once((plan.clone(), own)).chain(known)
