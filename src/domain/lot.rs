@@ -110,6 +110,9 @@ impl Default for ScreenRule {
 /// Prior scales set in `lot.toml` under `[population]`, by name, in the unit each scale is documented with.
 pub type PopulationOverride = BTreeMap<String, f64>;
 
+/// Least and largest value of such a scale: beyond these no tube and no number behaves.
+pub const SCALE_RANGE: (f64, f64) = (1e-6, 1e4);
+
 /// Share of the bought weight by which tubes may together weigh more than was bought: two scales, and cane that took up water
 /// in between, differ by so much. Common practice, no source.
 pub const WEIGHT_TOLERANCE: f64 = 0.02;

@@ -39,7 +39,8 @@ pub use angle::Angle;
 pub use cut::{Cut, Stretch, spans};
 pub use finding::{Finding, Place, Severity, counted};
 pub use lot::{
-    BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, SPLIT_MINUTES, ScreenRule, WEIGHT_TOLERANCE,
+    BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, SCALE_RANGE, SPLIT_MINUTES, ScreenRule,
+    WEIGHT_TOLERANCE,
 };
 pub use mark::Mark;
 pub use moisture::{WETTER_ABOVE_PERCENT, moisture_percent, weight_at, weight_ratio};

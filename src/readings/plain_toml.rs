@@ -101,24 +101,19 @@ fn table(t: &DeTable<'_>, path: &[String], at: (&Lines, &Arc<str>), out: &mut Ve
         let is_list = |list: &toml::de::DeArray<'_>| {
             list.iter().next().is_some() && list.iter().all(|v| matches!(v.get_ref(), DeValue::Table(_)))
         };
-        match value.get_ref() {
-            DeValue::Table(inner) if path.len() < DEEPEST => {
-                let path = within(None);
-                if inner.is_empty() {
-                    let value = Plain::Other("an empty section".into());
-                    out.push(Setting { path: path.clone(), key: String::new(), value, place: here });
-                }
-                table(inner, &path, at, out);
+        let mut section = |inner: &DeTable<'_>, path: Vec<String>| {
+            if inner.is_empty() {
+                let value = Plain::Other("an empty section".into());
+                out.push(Setting { path: path.clone(), key: String::new(), value, place: here.clone() });
             }
+            table(inner, &path, at, out);
+        };
+        match value.get_ref() {
+            DeValue::Table(inner) if path.len() < DEEPEST => section(inner, within(None)),
             DeValue::Array(list) if is_list(list) && path.len() < DEEPEST => {
                 for (i, v) in list.iter().enumerate() {
                     if let DeValue::Table(inner) = v.get_ref() {
-                        let path = within(Some(i));
-                        if inner.is_empty() {
-                            let value = Plain::Other("an empty section".into());
-                            out.push(Setting { path: path.clone(), key: String::new(), value, place: here.clone() });
-                        }
-                        table(inner, &path, at, out);
+                        section(inner, within(Some(i)));
                     }
                 }
             }

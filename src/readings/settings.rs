@@ -9,7 +9,7 @@ use super::findings::{quoted, unprintable};
 use super::nearest::nearest;
 use super::plausible::{SPAN, VEE_DEG};
 use crate::domain::{
-    Foot, INSTRUMENTS, Lot, OneBlow, Place, Rig, ScreenRule, Target,
+    Foot, INSTRUMENTS, Lot, OneBlow, Place, Rig, SCALE_RANGE, ScreenRule, Target,
     units::{
         AngleUnit, DecimalMark, LengthUnit, Quantity, Unit, UnitError, WeightUnit, parse_angle, parse_header,
         parse_length, parse_number, parse_weight, weight_unit_beside,
@@ -133,9 +133,9 @@ const MOST_SECONDS: f64 = 3600.0;
 const MOST_SCALE_PERCENT: f64 = 5.0;
 /// Most that a line or a setting may be off, sd in degrees.
 const MOST_OFF_DEG: f64 = 45.0;
-/// Sections whose keys are names of the maker's or the model's own.
 /// What to do about a value that cannot stand.
 const DELETE_THE_LINE: &str = "correct the value, or delete the line to use the default";
+/// Sections whose keys are names of the maker's or the model's own.
 const OPEN_SECTIONS: [&str; 2] = ["rig.NAME", "population"];
 
 fn pieces(x: f64) -> usize {
@@ -284,8 +284,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
 }
 
 fn population(entry: &Entry, book: &mut Book) {
-    // beyond these no tube and no number behaves
-    if let Some(x) = number(entry, Holds::Number, None, (1e-6, 1e4), book) {
+    if let Some(x) = number(entry, Holds::Number, None, SCALE_RANGE, book) {
         book.lot.population.insert(entry.key.clone(), x);
     }
 }

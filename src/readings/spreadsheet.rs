@@ -8,7 +8,7 @@
 use super::findings::{Findings, quoted, whole_file};
 use super::settings::{Entry, Value};
 use super::table::{DATE_CELL, Table};
-use super::unpacked::{MOST_UNPACKED, too_large};
+use super::unpacked::too_large;
 use calamine::{Data, DataRef, Ods, Reader, Xlsx};
 use std::collections::BTreeMap;
 use std::io::Cursor;
@@ -33,8 +33,7 @@ impl Workbook {
     /// The sheets for which `wanted` holds; `None` with a finding when the workbook cannot be opened.
     pub(super) fn open(bytes: &[u8], file: &Arc<str>, findings: &mut Findings) -> Option<Workbook> {
         let fix = "open it in the spreadsheet program and save it again as .xlsx or .ods";
-        let packed = bytes.len() as u64 > MOST_UNPACKED;
-        if let Some(found) = if packed { Some("a very large workbook".to_string()) } else { too_large(bytes) } {
+        if let Some(found) = too_large(bytes) {
             let fix = "leave out what is not readings, or save the sheets as CSV files";
             findings.error(whole_file(file), None, found, "at most 200 million bytes unpacked, in cells of words", fix);
             return None;

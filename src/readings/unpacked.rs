@@ -4,18 +4,23 @@ use super::ods_area::largest_sheet;
 use std::io::{BufReader, Cursor, Read};
 
 /// Most bytes of all parts of a workbook together, as for any other file.
-pub(super) const MOST_UNPACKED: u64 = super::dialect::MAX_BYTES;
+const MOST_UNPACKED: u64 = super::dialect::MAX_BYTES;
 /// Longest text between two tags, bytes. A cell of a spreadsheet holds at most 32,767 characters (Office Open XML as
 /// published limits of the common programs), each of at most six bytes as an entity.
 const LONGEST_TEXT: usize = 1_000_000;
 /// Cells of one sheet of an `.ods` workbook, which its reader lays out as a full rectangle.
 const MOST_CELLS: u64 = 5_000_000;
+/// What is too large as a whole.
+const VERY_LARGE: &str = "a very large workbook";
 /// Parts of one workbook.
 const MOST_PARTS: usize = 10_000;
 
 /// Why a workbook is not read, in words; `None` when it is of a size to read, or no archive at all: the reader says so.
 /// Time and memory are bounded by [`MOST_UNPACKED`], whatever the archive declares.
 pub(super) fn too_large(bytes: &[u8]) -> Option<String> {
+    if bytes.len() as u64 > MOST_UNPACKED {
+        return Some(VERY_LARGE.to_string());
+    }
     let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).ok()?;
     if archive.len() > MOST_PARTS {
         return Some(format!("a workbook of {} parts", archive.len()));
@@ -30,18 +35,14 @@ pub(super) fn too_large(bytes: &[u8]) -> Option<String> {
         while let Ok(n @ 1..) = part.read(&mut chunk) {
             total += n as u64;
             if total > MOST_UNPACKED {
-                return Some("a very large workbook".to_string());
+                return Some(VERY_LARGE.to_string());
             }
-            let mut from = 0;
-            for at in chunk[..n].iter().enumerate().filter(|(_, b)| **b == b'<').map(|(at, _)| at) {
-                if xml && text + at - from > LONGEST_TEXT {
+            // the first piece goes on with the text before it, every other begins at a tag
+            for (i, piece) in chunk[..n].split(|b| *b == b'<').enumerate() {
+                text = piece.len() + if i == 0 { text } else { 0 };
+                if xml && text > LONGEST_TEXT {
                     return Some("a cell of more than a million characters".to_string());
                 }
-                (text, from) = (0, at);
-            }
-            text += n - from;
-            if xml && text > LONGEST_TEXT {
-                return Some("a cell of more than a million characters".to_string());
             }
         }
     }

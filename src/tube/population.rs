@@ -2,7 +2,7 @@
 
 use super::law::{self, BEND_OF_TILT, ESS_OF_TILT, LAW, ScaleDoubt};
 use super::texture::Texture;
-use crate::domain::{Kind, PopulationOverride};
+use crate::domain::{Kind, PopulationOverride, SCALE_RANGE};
 use crate::numeric::summary::count;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -106,7 +106,7 @@ impl Default for Population {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("lot.toml, [population]: {} cannot be used", .names.join(", "))]
 pub struct PopulationError {
-    /// The names: no scale is called so, or the value is not between 1e-6 and 1e4.
+    /// The names: no scale is called so, or the value is not within [`SCALE_RANGE`].
     pub names: Vec<String>,
 }
 
@@ -117,14 +117,13 @@ impl Population {
     /// `unevenness_reach`, `texture_mm` and so on.
     ///
     /// # Errors
-    /// [`PopulationError`] with the names that are not scales, or whose value is not between 1e-6 and 1e4.
+    /// [`PopulationError`] with the names that are not scales, or whose value is not within [`SCALE_RANGE`].
     pub fn with(overrides: &PopulationOverride) -> Result<Population, PopulationError> {
         let mut p = Population::default();
         let mut bad = Vec::new();
         for (name, &value) in overrides {
             match p.scale_mut(name) {
-                // beyond these no tube and no number behaves
-                Some(place) if (1e-6..=1e4).contains(&value) => {
+                Some(place) if (SCALE_RANGE.0..=SCALE_RANGE.1).contains(&value) => {
                     *place = value;
                     p.fixed.insert(name.clone());
                 }
