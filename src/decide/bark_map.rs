@@ -3,47 +3,17 @@
 #![allow(clippy::needless_range_loop, reason = "the loops run over vector lanes of several arrays at once")]
 
 use super::back::BackGains;
+pub use super::broken;
 use super::fan::{Fan, LINES, single};
 use super::lines::{LineBlock, LineFactors, SingleRows, add, least_of, sum_of, weigh};
 use super::room::{self, Side, SideRoom};
-use super::stick::lay;
+use super::stick::{LEVEL_MM, Lying, at_least, lay};
 use super::{LANES, Lane};
 use crate::domain::Target;
 use crate::numeric::lanes::wide;
 use crate::numeric::summary::count;
 use crate::tube::{Fields, Quantity, Sections};
 use pulp::NullaryFnOnce;
-
-/// The limits a window can break, as bits of one byte.
-pub mod broken {
-    /// Light under the middle of the gauge stick.
-    pub const HOLLOW: u8 = 1;
-    /// The gauge stick rocks.
-    pub const ROCK: u8 = 2;
-    /// Arc diameter below the band.
-    pub const SMALL: u8 = 4;
-    /// Arc diameter above the band.
-    pub const LARGE: u8 = 8;
-    /// The two rails curve differently.
-    pub const SKEW: u8 = 16;
-    /// The wall is too thin.
-    pub const WALL: u8 = 32;
-    /// A mark is touched.
-    pub const MARK: u8 = 64;
-    /// The fibre drifts too far.
-    pub const GRAIN: u8 = 128;
-    /// Every limit with its word, in the order of the bits.
-    pub const WORDS: [(u8, &str); 8] = [
-        (HOLLOW, "hollow"),
-        (ROCK, "rock"),
-        (SMALL, "small"),
-        (LARGE, "large"),
-        (SKEW, "skew"),
-        (WALL, "wall"),
-        (MARK, "mark"),
-        (GRAIN, "grain"),
-    ];
-}
 
 /// Values of every window, and which limits it breaks. Window (start s, line i) stands at `s * LINES + i`.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -107,12 +77,24 @@ pub struct Judge {
     spring_mm: f64,
 }
 
+/// What is at least so far beyond a limit is beyond it however the stick is laid, whose place is known to half of this, mm.
+const NEAR_MM: f32 = 2.0 * LEVEL_MM;
+
 /// All bark lines of a map, block by block.
 struct Blocks<'a> {
     judge: &'a Judge,
     rows: &'a SingleRows,
     map: &'a mut BarkMap,
     depth: Depth,
+}
+
+/// The limits of the stick that `lying` breaks.
+#[inline(always)]
+fn stick_breaks(flags: &mut [u8; LANES], lying: &Lying, hollow_max: f32, rock_max: f32) {
+    for l in 0..LANES {
+        flags[l] |= if lying.hollow[l] > hollow_max { broken::HOLLOW } else { 0 };
+        flags[l] |= if lying.rock[l] > rock_max { broken::ROCK } else { 0 };
+    }
 }
 
 impl NullaryFnOnce for Blocks<'_> {
@@ -253,7 +235,7 @@ impl Judge {
         let mut lines = LineBlock::default();
         self.fill(&rows, line / LANES, &mut lines);
         let lane = line % LANES;
-        let lying = lay(&lines.height, &mut [0.0; LANES]);
+        let lying = lay(&lines.height, at_least(&lines.height).1, &[true; LANES]);
         let average = |rows: &[Lane]| f64::from(sum_of(rows)[lane]) / count(w + 1);
         [
             f64::from(lying.hollow[lane]),
@@ -314,9 +296,6 @@ impl Judge {
         let over = 1.0 / single(count(w + 1));
         let (hollow_max, rock_max) = (single(t.hollow_mm), single(t.rock_mm));
         let arc_target = single(t.arc_diameter_mm);
-        // the slope of the stick turns evenly along a smooth line: start each window where the last two point to
-        let (mut slope, mut before) = ([0.0; LANES], [0.0; LANES]);
-        let mut laid = 0;
         let mut arc_sum = sum_of(&lines.arc[..w]);
         let mut skew_sum = sum_of(&lines.skew[..w]);
         for s in 0..self.fan.starts() {
@@ -327,23 +306,18 @@ impl Judge {
             let least = if self.fields.wall { least_of(&lines.wall[s..=s + w]) } else { [0.0; LANES] };
             let mut flags = self.broken_across(&across, &least, at);
             if depth == Depth::Every || flags.contains(&0) {
-                let last = slope;
-                for l in 0..LANES {
-                    slope[l] += if laid > 1 { last[l] - before[l] } else { 0.0 };
-                }
-                before = last;
-                laid += 1;
-                let lying = lay(&lines.height[s..=s + w], &mut slope);
-                for l in 0..LANES {
-                    flags[l] |= if lying.hollow[l] > hollow_max { broken::HOLLOW } else { 0 };
-                    flags[l] |= if lying.rock[l] > rock_max { broken::ROCK } else { 0 };
-                }
+                let heights = &lines.height[s..=s + w];
+                let (least, slope) = at_least(heights);
+                stick_breaks(&mut flags, &least, hollow_max + NEAR_MM, rock_max + NEAR_MM);
                 if depth == Depth::Every {
+                    let lying = lay(heights, slope, &[true; LANES]);
+                    stick_breaks(&mut flags, &lying, hollow_max, rock_max);
                     map.hollow[at..at + LANES].copy_from_slice(&lying.hollow);
                     map.rock[at..at + LANES].copy_from_slice(&lying.rock);
+                } else if flags.contains(&0) {
+                    let lying = lay(heights, slope, &flags.map(|f| f == 0));
+                    stick_breaks(&mut flags, &lying, hollow_max, rock_max);
                 }
-            } else {
-                laid = 0;
             }
             if depth == Depth::Every {
                 map.arc[at..at + LANES].copy_from_slice(&across[0].map(|v| v + arc_target));

@@ -4,6 +4,7 @@ pub mod advice;
 pub mod back;
 pub mod bark_map;
 mod believed_after;
+pub mod broken;
 pub mod by_eye;
 pub mod choice;
 pub mod cut_order;
