@@ -11,6 +11,7 @@ use super::arrow_kernels::{
     forward_corner,
 };
 use super::lanes::{dot, wide};
+use std::sync::Arc;
 
 /// A symmetric matrix, its lower half stored: `n` rows of a band, then `b` full rows.
 #[derive(Debug, Clone, PartialEq)]
@@ -116,17 +117,17 @@ impl Arrow {
         if !wide(FactorBand { band: &mut band, w, n }) {
             return None;
         }
-        let mut out = ArrowFactor { n, w, b, band, rows: vec![0.0; b * n], open: vec![0.0; b * b], corner: Vec::new() };
+        let (mut rows, mut open) = (vec![0.0; b * n], vec![0.0; b * b]);
         for r in 0..b {
-            out.rows[r * n..(r + 1) * n].copy_from_slice(&self.border[r * (n + b)..r * (n + b) + n]);
+            rows[r * n..(r + 1) * n].copy_from_slice(&self.border[r * (n + b)..r * (n + b) + n]);
         }
-        wide(FactorRows { band: &out.band, w, n, rows: &mut out.rows });
+        wide(FactorRows { band: &band, w, n, rows: &mut rows });
         for r in 0..b {
-            out.open[r * b..r * b + r + 1].copy_from_slice(&self.border[r * (n + b) + n..r * (n + b) + n + r + 1]);
+            open[r * b..r * b + r + 1].copy_from_slice(&self.border[r * (n + b) + n..r * (n + b) + n + r + 1]);
         }
-        wide(TakeSquares { rows: &out.rows, n, from: &mut out.open, b });
-        out.corner = corner_factor(&out.open, b, more)?;
-        Some(out)
+        wide(TakeSquares { rows: &rows, n, from: &mut open, b });
+        let corner = corner_factor(&open, b, more)?;
+        Some(ArrowFactor { n, w, b, band: Arc::new(band), rows: Arc::new(rows), open: Arc::new(open), corner })
     }
 }
 
@@ -136,11 +137,11 @@ pub struct ArrowFactor {
     n: usize,
     w: usize,
     b: usize,
-    band: Vec<f64>,
+    band: Arc<Vec<f64>>,
     /// the border's rows of the factor, `n` each
-    rows: Vec<f64>,
+    rows: Arc<Vec<f64>>,
     /// what is left of the corner once the band is eliminated, before it is factored; lower half
-    open: Vec<f64>,
+    open: Arc<Vec<f64>>,
     /// its factor, lower half
     corner: Vec<f64>,
 }
@@ -196,6 +197,14 @@ impl ArrowFactor {
     #[must_use]
     pub fn corner_with(&self, more: impl Fn(usize) -> f64) -> Option<Corner> {
         corner_factor(&self.open, self.b, more).map(|lower| Corner { b: self.b, lower })
+    }
+
+    /// The factor when `more(r)` is added to the diagonal at border unknown `r` instead of what was added before: what
+    /// [`Arrow::factor_with`] gives, at the cost of the corner alone.
+    #[must_use]
+    pub fn with_corner(&self, more: impl Fn(usize) -> f64) -> Option<ArrowFactor> {
+        let corner = corner_factor(&self.open, self.b, more)?;
+        Some(ArrowFactor { corner, ..self.clone() })
     }
 
     /// The corner of the inverse: covariance of the border unknowns, full, row by row.
@@ -303,7 +312,9 @@ mod tests {
         for (a, b) in x.iter().zip(&y) {
             assert!((a - b).abs() < 1e-14);
         }
+        assert_eq!(factor.with_corner(|r| r as f64), example(12, 3, 4).0.factor_with(|r| r as f64), "to the bit");
         assert!(factor.corner_with(|_| -100.0).is_none(), "not positive definite");
+        assert!(factor.with_corner(|_| -100.0).is_none(), "not positive definite");
     }
 
     #[test]

@@ -3,11 +3,9 @@
 //! All work in place on plain slices: a band of `w + 1` numbers a row, the diagonal last; rows of `n`; a corner of `b` by
 //! `b`, its lower half.
 
-use super::lanes::{LANES, axpy, dot};
+use super::lanes::{LANES, TOGETHER, axpy, axpys, dot, dots};
 use pulp::NullaryFnOnce;
 
-/// Rows that are worked on at once.
-const TOGETHER: usize = 4;
 /// Vectors that are solved for side by side.
 const SIDE: usize = 2 * LANES;
 
@@ -119,9 +117,15 @@ impl NullaryFnOnce for TakeSquares<'_> {
     #[inline(always)]
     fn call(self) {
         let TakeSquares { rows, n, from, b } = self;
+        let row = |r: usize| &rows[r * n..(r + 1) * n];
         for r in 0..b {
-            for s in 0..=r {
-                from[r * b + s] -= dot(&rows[r * n..(r + 1) * n], &rows[s * n..(s + 1) * n]);
+            for (k, out) in from[r * b..=r * b + r].chunks_mut(TOGETHER).enumerate() {
+                if out.len() == TOGETHER {
+                    let products = dots(std::array::from_fn(|i| row(TOGETHER * k + i)), row(r));
+                    out.iter_mut().zip(products).for_each(|(out, p)| *out -= p);
+                } else {
+                    out.iter_mut().enumerate().for_each(|(i, out)| *out -= dot(row(r), row(TOGETHER * k + i)));
+                }
             }
         }
     }
@@ -183,8 +187,13 @@ impl NullaryFnOnce for Backward<'_> {
     fn call(self) {
         let Backward { band, w, rows, low, high } = self;
         let n = low.len();
-        for (r, &h) in high.iter().enumerate() {
-            axpy(-h, &rows[r * n..(r + 1) * n], low);
+        let row = |r: usize| &rows[r * n..(r + 1) * n];
+        for (k, high) in high.chunks(TOGETHER).enumerate() {
+            if high.len() == TOGETHER {
+                axpys(std::array::from_fn(|i| -high[i]), std::array::from_fn(|i| row(TOGETHER * k + i)), low);
+            } else {
+                high.iter().enumerate().for_each(|(i, &h)| axpy(-h, row(TOGETHER * k + i), low));
+            }
         }
         for i in (0..n).rev() {
             let row = &band[i * (w + 1)..(i + 1) * (w + 1)];
@@ -214,8 +223,13 @@ impl NullaryFnOnce for FactorCorner<'_> {
             let end = (start + TOGETHER).min(b);
             for j in 0..start {
                 let above = &done[j * b..j * b + j + 1];
-                for row in rest.chunks_exact_mut(b).take(end - start) {
-                    corner_element(row, above, j);
+                if end - start < TOGETHER {
+                    rest.chunks_exact_mut(b).for_each(|row| corner_element(row, above, j));
+                } else {
+                    let products = dots(std::array::from_fn(|i| &rest[i * b..i * b + j]), &above[..j]);
+                    for (i, p) in products.into_iter().enumerate() {
+                        rest[i * b + j] = (rest[i * b + j] - p) / above[j];
+                    }
                 }
             }
             for i in start..end {
