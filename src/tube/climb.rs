@@ -9,7 +9,7 @@
 use super::law::LAW;
 use super::model::Model;
 use super::population::{Population, scale_name, scales_at};
-use super::tell::{Told, Walker};
+use super::tell::{Ground, Told, Walker};
 use crate::domain::Kind;
 use nalgebra::{Cholesky, DMatrix, DVector, SymmetricEigen};
 use rayon::prelude::*;
@@ -153,11 +153,13 @@ impl Curvature {
     /// By differences of the slope, at the weights and tangents of the walkers' last fits.
     fn at(walkers: &[Walker<'_>], at: &Place, model: &Model) -> Option<Curvature> {
         let n = at.theta.len() + at.noise.len();
+        let here = at.model(model);
+        let grounds: Vec<Option<Ground<'_>>> = walkers.par_iter().map(|w| w.ground(&here)).collect();
         let slope = |i: usize| -> DVector<f64> {
             let mut there = at.clone();
             there.move_by(&DVector::from_fn(n, |j, _| if i == j { CURVATURE_STEP } else { 0.0 }));
-            let here = there.model(model);
-            let told: Vec<Told> = walkers.iter().filter_map(|w| w.told_under(&here)).collect();
+            let model = there.model(model);
+            let told: Vec<Told> = grounds.iter().flatten().filter_map(|g| g.told_under(&model)).collect();
             Sum::of(&told, &there, &model.population).slope
         };
         // the last moves nothing

@@ -78,6 +78,7 @@ pub(super) struct LinearEquations {
 }
 
 /// The model of one tube, ready to be solved.
+#[derive(Clone)]
 pub(super) struct Problem {
     pub(super) layout: Layout,
     pub(super) rows: Vec<Row>,
@@ -222,6 +223,29 @@ impl Problem {
         }
     }
 
+    /// The same problem under other scales of the tube, noise and errors of the instruments as they were; whether the
+    /// unevenness is as it was under `before`.
+    pub(super) fn move_to(&mut self, tube: &Tube, model: &Model, before: &Population) -> bool {
+        self.set_border(tube, model);
+        let fields = self.layout.fields;
+        let uneven = |p: &Population, field: usize| {
+            let group = Group::of(fields, field);
+            (group.scale(p).rough.to_bits(), group.reach_mm(p).to_bits())
+        };
+        let same = (0..fields.count()).all(|f| uneven(before, f) == uneven(&model.population, f));
+        if !same {
+            self.band_prior = band_prior(&self.layout, &model.population, 1.0);
+        }
+        same
+    }
+
+    /// The factor of the precision that readings which add `added` leave.
+    pub(super) fn factor_with(&self, added: &Arrow) -> Option<ArrowFactor> {
+        let mut whole = self.band_prior.clone();
+        whole.add_all(added);
+        whole.factor_with(|r| self.border[r])
+    }
+
     /// The same problem with every unevenness so many times as large.
     pub(super) fn roughen(&mut self, population: &Population, by: f64) {
         self.band_prior = band_prior(&self.layout, population, by);
@@ -325,9 +349,7 @@ impl Problem {
         let mut done = None;
         for pass in 0..passes {
             let (added, right) = self.equations(&x, &sites);
-            let mut whole = self.band_prior.clone();
-            whole.add_all(&added);
-            let factor = whole.factor_with(|r| self.border[r])?;
+            let factor = self.factor_with(&added)?;
             let mut step = right.clone();
             factor.solve(&mut step);
             for ((x, c), s) in x.iter_mut().zip(&self.centre).zip(&step) {

@@ -43,6 +43,7 @@ const DRAWS: u64 = 24;
 const SURELY: f64 = 3.0;
 
 /// One straightedge on one bark line.
+#[derive(Clone)]
 pub(super) struct Placement {
     angle: Angle,
     turn: Vec<usize>,

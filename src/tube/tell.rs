@@ -8,6 +8,7 @@
 //! border and the variance of each reading are exact.
 
 use super::group::{Group, INSIDE_REACH_MM};
+use super::layout::Layout;
 use super::model::Model;
 use super::population::{PARTS, Population, REACH, ROUGH};
 use super::prior::{Alone, Banded};
@@ -19,7 +20,7 @@ use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::draws;
 use crate::numeric::summary::count;
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Random probes for a trace.
 const PROBES: u32 = 6;
@@ -34,6 +35,7 @@ const FEW_ROWS: usize = 80;
 const WEIGHED_SQUARE: f64 = 0.9370;
 
 /// What one tube says: by field group and part, `E[square] / scale^2 - number`, and the information about the logarithm.
+#[derive(Debug, Clone)]
 pub(super) struct Told {
     pub(super) scales: BTreeMap<(String, usize), (f64, f64)>,
     pub(super) noise: BTreeMap<(Kind, String), (f64, f64)>,
@@ -65,7 +67,8 @@ impl<'a> Walker<'a> {
             let sites = problem.renewed(std::mem::take(&mut self.sites), &self.weights);
             problem.solve_from(std::mem::take(&mut self.x), sites, self.share, passes)?
         };
-        let told = tell(&self.tube, &problem, &solved, &model.population);
+        let told = reached(&problem, &solved, &model.population)
+            .and_then(|reached| tell(&self.tube, &problem, &solved, &model.population, &reached));
         self.x = solved.x;
         self.sites = solved.sites;
         self.weights = solved.weights;
@@ -75,11 +78,79 @@ impl<'a> Walker<'a> {
 
     /// What its readings say under other scales, at the weights and tangents of its last fit.
     pub(super) fn told_under(&self, model: &Model) -> Option<Told> {
+        Some(self.ground(model)?.told)
+    }
+
+    /// The same, with what other scales near by can go on from.
+    pub(super) fn ground(&self, model: &Model) -> Option<Ground<'_>> {
         let problem = Problem::new(&self.tube, model).ok()?;
         let sites = problem.renewed(self.sites.clone(), &self.weights);
         let mut solved = problem.solve_from(self.x.clone(), sites, 1.0, 1)?;
         solved.weights.clone_from(&self.weights);
-        tell(&self.tube, &problem, &solved, &model.population)
+        let reached = reached(&problem, &solved, &model.population)?;
+        let told = tell(&self.tube, &problem, &solved, &model.population, &reached)?;
+        let instruments = self.tube.readings.iter().map(|r| (r.kind, r.rig.clone())).collect();
+        Some(Ground { walker: self, problem, solved, population: model.population.clone(), reached, told, instruments })
+    }
+}
+
+/// One tube at the weights and tangents of its last fit, under some scales: what other scales can go on from. Levels and
+/// long shapes stand in the border, so that a change of theirs leaves the band's factor as it is; a change of noise alone
+/// changes what the readings add.
+pub(super) struct Ground<'a> {
+    walker: &'a Walker<'a>,
+    problem: Problem,
+    solved: Solved,
+    population: Population,
+    reached: [Reached; 2],
+    told: Told,
+    /// what the tube was read with
+    instruments: BTreeSet<(Kind, String)>,
+}
+
+impl Ground<'_> {
+    /// What [`Walker::told_under`] tells, to the bit.
+    pub(super) fn told_under(&self, model: &Model) -> Option<Told> {
+        let population = &model.population;
+        let louder = |p: &Population, (kind, rig): &(Kind, String)| p.noise_of(*kind, rig).to_bits();
+        if self.instruments.iter().any(|i| louder(population, i) != louder(&self.population, i)) {
+            return self.walker.told_under(model);
+        }
+        let mut problem = self.problem.clone();
+        let tube = &self.walker.tube;
+        let smooth = problem.move_to(tube, model, &self.population);
+        if smooth && problem.border == self.problem.border {
+            return Some(self.told.clone());
+        }
+        let before = &self.solved;
+        let factor = if smooth {
+            before.factor.with_corner(|r| problem.border[r])?
+        } else {
+            problem.factor_with(&before.added)?
+        };
+        let mut x = before.right.clone();
+        factor.solve(&mut x);
+        for ((x, c), from) in x.iter_mut().zip(&problem.centre).zip(&self.walker.x) {
+            // as a whole step from there
+            *x = from + (c + *x - from);
+        }
+        let solved = Solved {
+            x,
+            factor,
+            added: before.added.clone(),
+            right: before.right.clone(),
+            weights: before.weights.clone(),
+            sites: Vec::new(),
+            share: 1.0,
+            settled: false,
+        };
+        let reached = if smooth {
+            let [down, up] = &self.reached;
+            [down.with_border(&problem)?, up.with_border(&problem)?]
+        } else {
+            reached(&problem, &solved, population)?
+        };
+        tell(tube, &problem, &solved, population, &reached)
     }
 }
 
@@ -153,7 +224,13 @@ impl Spread {
 }
 
 /// What one fit says of the scales it was made under.
-fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population) -> Option<Told> {
+fn tell(
+    tube: &Tube,
+    problem: &Problem,
+    solved: &Solved,
+    population: &Population,
+    reached: &[Reached; 2],
+) -> Option<Told> {
     let (layout, n) = (&problem.layout, problem.layout.band());
     let fields = layout.fields;
     let m = layout.spline.size();
@@ -205,21 +282,43 @@ fn tell(tube: &Tube, problem: &Problem, solved: &Solved, population: &Population
     log_prior += 0.5 * problem.border.iter().map(|p| p.ln()).sum::<f64>();
     let noise = noise_of(tube, problem, solved, &spread);
     // probes would drown this slope: a reach shows in the few longest waves of a field
-    let [down, up] = [-REACH_STEP, REACH_STEP].map(|step| evidence_by_reach(problem, solved, population, step));
-    scales.entry((REACH[0].into(), PARTS.len())).or_default().0 = (up? - down?) / (2.0 * REACH_STEP);
+    let [down, up] = [0, 1].map(|i| reached[i].evidence(layout, &solved.right));
+    scales.entry((REACH[0].into(), PARTS.len())).or_default().0 = (up - down) / (2.0 * REACH_STEP);
     let evidence = log_prior + of_readings(&solved.factor, &solved.right);
     evidence.is_finite().then_some(Told { scales, noise, evidence })
 }
 
-/// What changes of the log evidence with the reach times `e^step`, what the readings added as it is.
-fn evidence_by_reach(problem: &Problem, solved: &Solved, population: &Population, step: f64) -> Option<f64> {
-    let layout = &problem.layout;
-    let moved = Population { reach_mm: population.reach_mm * step.exp(), ..population.clone() };
-    let alone = Alone::of(layout.spline.size(), layout.spline.spacing(), moved.reach_mm)?;
-    let mut whole = problem.band_prior(&moved, 1.0);
-    whole.add_all(&solved.added);
-    let factor = whole.factor_with(|r| problem.border[r])?;
-    Some(count(layout.fields.outside()) * alone.half_log_det() + of_readings(&factor, &solved.right))
+/// The precision with the reach a step down and a step up, what the readings added as it is.
+fn reached(problem: &Problem, solved: &Solved, population: &Population) -> Option<[Reached; 2]> {
+    let at = |step: f64| -> Option<Reached> {
+        let moved = Population { reach_mm: population.reach_mm * step.exp(), ..population.clone() };
+        let alone = Alone::of(problem.layout.spline.size(), problem.layout.spline.spacing(), moved.reach_mm)?;
+        let mut whole = problem.band_prior(&moved, 1.0);
+        whole.add_all(&solved.added);
+        let factor = whole.factor_with(|r| problem.border[r])?;
+        Some(Reached { half_log_det: alone.half_log_det(), factor })
+    };
+    Some([at(-REACH_STEP)?, at(REACH_STEP)?])
+}
+
+/// A precision at another reach.
+struct Reached {
+    /// of the prior of one field
+    half_log_det: f64,
+    factor: ArrowFactor,
+}
+
+impl Reached {
+    /// The same where only the border's prior is another.
+    fn with_border(&self, problem: &Problem) -> Option<Reached> {
+        let factor = self.factor.with_corner(|r| problem.border[r])?;
+        Some(Reached { half_log_det: self.half_log_det, factor })
+    }
+
+    /// What changes of the log evidence with the reach.
+    fn evidence(&self, layout: &Layout, right: &[f64]) -> f64 {
+        count(layout.fields.outside()) * self.half_log_det + of_readings(&self.factor, right)
+    }
 }
 
 /// What the log evidence holds of the readings: `(right' C right - log det P) / 2`, P the precision behind `factor` and C its
@@ -293,6 +392,44 @@ mod tests {
             [told.scales[&(place.0.to_string(), place.1)].0, (at(0.02) - at(-0.02)) / 0.04]
         };
         (0..12).map(one).fold([0.0; 2], |sum, s| [sum[0] + s[0], sum[1] + s[1]])
+    }
+
+    #[test]
+    fn going_on_from_a_fit_tells_what_a_fit_of_its_own_tells_to_the_bit() {
+        let model = Model::default();
+        let mut tube = Tube { name: "T1".into(), length_mm: 200.0, wall_mm: Some(3.4), ..Tube::default() };
+        for i in 0..24_u32 {
+            let (z, a) = (40.0 * f64::from(i / 6) + 30.0, Angle::from_degrees(30.0 * f64::from(i % 6)));
+            tube.readings.push(Reading::new(Kind::Diameter, z, a, 25.4));
+        }
+        let tube = Problem::new(&tube, &model).expect("complete").drawn(&tube, 3);
+        let mut walker = Walker::new(Cow::Owned(tube));
+        walker.step(&model, 8).expect("fitted");
+        let ground = walker.ground(&model).expect("fitted");
+        let bits = |told: &Told| -> Vec<u64> {
+            let all = told.scales.values().chain(told.noise.values()).flat_map(|&(a, b)| [a, b]);
+            all.chain([told.evidence]).map(f64::to_bits).collect()
+        };
+        let here = bits(&ground.told);
+        let changed = |change: &dyn Fn(&mut Population)| {
+            let mut m = model.clone();
+            change(&mut m.population);
+            let on = bits(&ground.told_under(&m).expect("fitted"));
+            assert_eq!(on, bits(&walker.told_under(&m).expect("fitted")));
+            on != here
+        };
+        for name in ["lobe2_level", "wall_lean_level", "centre_bend", "lobe3_rough", "unevenness_reach"] {
+            assert!(changed(&|p| *p.scale_mut(name).expect("a scale") *= 1.1), "{name}");
+        }
+        let noise = |kind: Kind| {
+            move |p: &mut Population| {
+                p.noise.insert((kind, String::new()), 1.3);
+            }
+        };
+        assert!(changed(&noise(Kind::Diameter)));
+        // what the tube was not read with, and what it has not, says nothing
+        assert!(!changed(&noise(Kind::Runout)));
+        assert!(!changed(&|p| p.twist.tilt *= 1.1));
     }
 
     #[test]
