@@ -18,6 +18,7 @@ mod licences;
 mod new;
 mod picture;
 mod plan;
+mod records;
 mod replace;
 mod report;
 mod say;
@@ -63,7 +64,8 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::New(a) => new::run(a),
         Command::Check(a) => check::run(a),
         Command::Fit(a) => fit::run(a),
-        Command::Split(a) => plan::run(a, plan::View::Split),
+        Command::Split(a) if a.jsonl => records::write(a),
+        Command::Split(a) => plan::run(&a.view, plan::View::Split),
         Command::Screen(a) => plan::run(a, plan::View::Screen),
         Command::Forecast(a) => forecast::run(a),
         Command::Advise(a) => advise::run(a),

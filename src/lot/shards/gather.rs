@@ -1,0 +1,279 @@
+//! Records of tubes taken up line by line, and joined with others.
+
+use super::super::terms::Terms;
+use super::line::{About, Line};
+use super::problems::{MOST, bounded, error};
+use super::sums::{Both, Sums};
+use crate::decide::plan::{NoPlan, PlanOptions};
+use crate::domain::{Finding, Place};
+use std::collections::btree_map::Entry;
+use std::collections::{BTreeMap, BTreeSet};
+use std::io::{self, BufRead, Read};
+use std::sync::Arc;
+
+use super::super::json::FORMAT;
+
+/// Longest line that is read, bytes: a tube's record of 20,000 draws takes about 200 kB.
+const LONGEST: usize = 4 << 20;
+/// Most of a text that a finding quotes, characters.
+const QUOTED: usize = 60;
+
+/// A file and a line of it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct At {
+    file: Arc<str>,
+    line: u64,
+}
+
+impl At {
+    pub(super) fn place(&self) -> Place {
+        Place { file: Arc::clone(&self.file), line: self.line, column: String::new() }
+    }
+}
+
+/// What a lot's own line says.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Head {
+    pub(super) at: At,
+    pub(super) terms: Terms,
+    /// Tubes listed.
+    pub(super) tubes: usize,
+}
+
+/// All records of one lot.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct LotRecords {
+    /// Its own lines, by what its plans rest on: one, or something is wrong.
+    pub(super) heads: BTreeMap<String, Head>,
+    /// What the lines of its tubes rest on, and the first that does.
+    pub(super) models: BTreeMap<String, At>,
+    /// Its tubes, and the first line of each.
+    pub(super) tubes: BTreeMap<Box<str>, At>,
+    /// Further lines of tubes that have one.
+    pub(super) twice: BTreeSet<(At, Box<str>)>,
+    /// Tubes that nobody measured, and those that could not be analysed.
+    pub(super) not_measured: usize,
+    pub(super) not_analysed: usize,
+    pub(super) sums: Both,
+}
+
+/// Records of tubes, summed up as far as sums do not depend on order: join any number of them with [`Gathered::with`].
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Gathered {
+    pub(super) lots: BTreeMap<String, LotRecords>,
+    /// Seeds and draws that occur, and the first line of each.
+    pub(super) runs: BTreeMap<(u64, u64), At>,
+    /// Targets that occur, in words of JSON, and the first line of each.
+    pub(super) targets: BTreeMap<String, At>,
+    /// What is wrong with single lines, in the order of files and lines.
+    pub(super) faults: Vec<Finding>,
+}
+
+impl Gathered {
+    /// Reads the records of one file, known by the name `file`. A line that is no record is a fault, told by
+    /// [`summed_up`](Gathered::summed_up); so is a file without any.
+    ///
+    /// # Errors
+    /// What the system says where the file cannot be read.
+    pub fn read(file: &str, mut from: impl BufRead) -> io::Result<Gathered> {
+        let (mut all, mut faults, mut beyond) = (Gathered::default(), Vec::new(), 0);
+        let name: Arc<str> = file.into();
+        let (mut line, mut text, mut records) = (0, Vec::new(), 0_usize);
+        loop {
+            text.clear();
+            let read = from.by_ref().take(LONGEST as u64 + 1).read_until(b'\n', &mut text)?;
+            if read == 0 {
+                break;
+            }
+            line += 1;
+            let at = At { file: Arc::clone(&name), line };
+            let done = if text.len() > LONGEST && text.last() != Some(&b'\n') {
+                skip_line(&mut from)?;
+                Err(("a line of more than 4 MiB".to_string(), String::new(), "leave it out"))
+            } else if text.trim_ascii().is_empty() {
+                continue;
+            } else {
+                all.take(&text, &at).map_err(|why| {
+                    let cut = text.last() != Some(&b'\n');
+                    let fix = if cut { "the file was cut off: write it again" } else { why.fix };
+                    (why.found, why.column, fix)
+                })
+            };
+            records += 1;
+            if let Err((found, column, fix)) = done {
+                if faults.len() < MOST {
+                    let place = Place { column, ..at.place() };
+                    faults.push(error(place, found, "a record as `split --jsonl` writes it", fix));
+                } else {
+                    beyond += 1;
+                }
+            }
+        }
+        if records == 0 {
+            let place = Place { file: name, line: 0, column: String::new() };
+            faults.push(error(place, "no record", "a line for the lot and one for each tube", "write it again"));
+        }
+        all.faults = bounded(faults, file, beyond);
+        Ok(all)
+    }
+
+    /// Takes up a line.
+    fn take(&mut self, text: &[u8], at: &At) -> Result<(), Wrong> {
+        let line = parsed(text)?;
+        let PlanOptions { seed, draws } = line.options;
+        let tube = match (&line.about, &line.plan, &line.not_planned) {
+            (Some(_), None, None) => None,
+            (None, Some(plan), None) => {
+                let draws = usize::try_from(draws).unwrap_or(usize::MAX);
+                Sums::takes(plan, draws).map_err(|word| Wrong {
+                    found: "a number out of range, or another count of draws".into(),
+                    column: word.into(),
+                    fix: "plan the lot again",
+                })?;
+                Some(plan.fit.tube.clone())
+            }
+            (None, None, Some(why)) => Some(why.tube.to_string()),
+            _ => return Err(Wrong::plain("a line that is neither of a lot nor of one tube")),
+        };
+        least(&mut self.runs, (seed, draws), at);
+        let lot = self.lots.entry(line.lot.to_string()).or_default();
+        if let Some(About { terms, tubes, .. }) = line.about {
+            // all keys are strings, so this cannot fail
+            least(&mut self.targets, serde_json::to_string(&terms.target).expect("plain data"), at);
+            let head = Head { at: at.clone(), terms: terms.into_owned(), tubes };
+            lot.take_head(line.model.to_string(), head);
+            return Ok(());
+        }
+        least(&mut lot.models, line.model.to_string(), at);
+        lot.take_tube(tube.unwrap_or_default().into(), at.clone());
+        match (line.plan, line.not_planned.map(|n| n.reason.into_owned())) {
+            (Some(plan), _) => lot.sums.add(&plan),
+            (_, Some(NoPlan::NotMeasured)) => lot.not_measured += 1,
+            _ => lot.not_analysed += 1,
+        }
+        Ok(())
+    }
+
+    /// Both together. `a.with(b) == b.with(a)` and `a.with(b).with(c) == a.with(b.with(c))`, to the last bit.
+    #[must_use]
+    pub fn with(mut self, other: Gathered) -> Gathered {
+        for (name, theirs) in other.lots {
+            match self.lots.entry(name) {
+                Entry::Vacant(free) => drop(free.insert(theirs)),
+                Entry::Occupied(mut mine) => mine.get_mut().join(theirs),
+            }
+        }
+        other.runs.into_iter().for_each(|(run, at)| least(&mut self.runs, run, &at));
+        other.targets.into_iter().for_each(|(target, at)| least(&mut self.targets, target, &at));
+        self.faults.extend(other.faults);
+        self.faults.sort_by(|a, b| (&a.place, &a.found).cmp(&(&b.place, &b.found)));
+        self
+    }
+}
+
+impl LotRecords {
+    fn take_head(&mut self, model: String, head: Head) {
+        match self.heads.entry(model) {
+            Entry::Vacant(free) => drop(free.insert(head)),
+            Entry::Occupied(mut known) if head.at < known.get().at => drop(known.insert(head)),
+            Entry::Occupied(_) => {}
+        }
+    }
+
+    fn take_tube(&mut self, name: Box<str>, at: At) {
+        match self.tubes.entry(name) {
+            Entry::Vacant(free) => drop(free.insert(at)),
+            Entry::Occupied(mut known) => {
+                let name = known.key().clone();
+                let later = if at < *known.get() { known.insert(at) } else { at };
+                self.twice.insert((later, name));
+            }
+        }
+    }
+
+    fn join(&mut self, other: LotRecords) {
+        other.heads.into_iter().for_each(|(model, head)| self.take_head(model, head));
+        other.models.into_iter().for_each(|(model, at)| least(&mut self.models, model, &at));
+        other.tubes.into_iter().for_each(|(name, at)| self.take_tube(name, at));
+        self.twice.extend(other.twice);
+        self.not_measured += other.not_measured;
+        self.not_analysed += other.not_analysed;
+        self.sums.join(&other.sums);
+    }
+}
+
+/// Keeps the first line of each.
+fn least<K: Ord>(map: &mut BTreeMap<K, At>, key: K, at: &At) {
+    match map.entry(key) {
+        Entry::Vacant(free) => drop(free.insert(at.clone())),
+        Entry::Occupied(mut known) if at < known.get() => drop(known.insert(at.clone())),
+        Entry::Occupied(_) => {}
+    }
+}
+
+/// Why a line is no record.
+struct Wrong {
+    found: String,
+    column: String,
+    fix: &'static str,
+}
+
+impl Wrong {
+    fn plain(found: impl Into<String>) -> Wrong {
+        Wrong { found: found.into(), column: String::new(), fix: "leave the line out, or plan the lot again" }
+    }
+}
+
+fn parsed(text: &[u8]) -> Result<Line<'_>, Wrong> {
+    #[derive(serde::Deserialize)]
+    struct Versioned {
+        format: u64,
+    }
+    match serde_json::from_slice::<Line<'_>>(text) {
+        Ok(line) if line.format == FORMAT => Ok(line),
+        read => {
+            // a later format may hold anything: it says so before it is called broken
+            if let Ok(Versioned { format }) = serde_json::from_slice(text)
+                && format != FORMAT
+            {
+                return Err(Wrong {
+                    found: format!("a record of format {format}; this version reads format {FORMAT}"),
+                    column: String::new(),
+                    fix: "plan and sum up with one version of this program",
+                });
+            }
+            let begin: String = String::from_utf8_lossy(&text[..text.len().min(4 * QUOTED)])
+                .trim()
+                .chars()
+                .filter(|c| !c.is_control())
+                .take(QUOTED)
+                .collect();
+            let Err(why) = read else { return Err(Wrong::plain(format!("'{begin}'"))) };
+            let what = if why.is_syntax() || why.is_eof() { "no JSON" } else { "no record" };
+            // the end of what serde says names the line of the text, which is always the first
+            let words = why.to_string();
+            let words = words.split(" at line ").next().unwrap_or_default();
+            Err(Wrong { column: why.column().to_string(), ..Wrong::plain(format!("{what} ('{begin}...': {words})")) })
+        }
+    }
+}
+
+/// Passes over the rest of a line.
+fn skip_line(from: &mut impl BufRead) -> io::Result<()> {
+    loop {
+        let held = from.fill_buf()?;
+        if held.is_empty() {
+            return Ok(());
+        }
+        match held.iter().position(|b| *b == b'\n') {
+            Some(end) => {
+                from.consume(end + 1);
+                return Ok(());
+            }
+            None => {
+                let all = held.len();
+                from.consume(all);
+            }
+        }
+    }
+}
