@@ -1,6 +1,7 @@
 //! What can be typed.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 use quarterlight::decide::packages::Way as Package;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, Quantity, parse_length};
@@ -60,6 +61,18 @@ pub enum Command {
     Simulate(SimulateArgs),
     /// Print the licences of this program and of everything compiled into it.
     Licences,
+    /// Print the script by which a shell completes what is typed.
+    Completions(CompletionsArgs),
+    /// Print the manual page, for `man`.
+    Manual,
+}
+
+/// `completions`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct CompletionsArgs {
+    /// The shell.
+    #[arg(value_enum, ignore_case = true)]
+    pub shell: Shell,
 }
 
 /// How results are shown.

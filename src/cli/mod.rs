@@ -16,6 +16,7 @@ mod job;
 mod learn;
 mod licences;
 mod new;
+mod typing_help;
 mod picture;
 mod plan;
 mod records;
@@ -76,5 +77,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Bench(a) => bench::run(a),
         Command::Simulate(a) => simulate::run(a),
         Command::Licences => licences::run(),
+        Command::Completions(a) => typing_help::completions(a.shell),
+        Command::Manual => typing_help::manual(),
     }
 }

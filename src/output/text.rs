@@ -151,16 +151,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
         counted(f.tubes, "tube"),
         if left_out > 0 { format!(", {left_out} left out") } else { String::new() }
     );
-    let again = if f.marked.is_some() { " when every quarter is gauged again after the split" } else { "" };
-    let _ = writeln!(out, "blanks          {}{again}", range(f.blanks, 0));
-    if f.blanks.expected > 0.0 && f.arbitrary < f.blanks.expected {
-        let _ = writeln!(
-            out,
-            "                {:.0} at arbitrary split angles: choosing them is worth {:.0} % more",
-            f.arbitrary,
-            100.0 * (f.blanks.expected / f.arbitrary.max(1e-9) - 1.0)
-        );
-    }
+    out.push_str(&blank_lines(f));
     out.push_str(&count_lines(f));
     out.push_str(&time_lines(f));
     if let Some(marked) = f.marked {
@@ -199,6 +190,21 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
     out.push_str(&whole_lines(f, assessed.lot.weight_unit, units));
     out.push_str(&earlier_lines(f));
     out.push_str(&limit_lines(f, units));
+    out
+}
+
+/// The blanks, and those of arbitrary split angles.
+pub(super) fn blank_lines(f: &Forecast) -> String {
+    let again = if f.marked.is_some() { " when every quarter is gauged again after the split" } else { "" };
+    let mut out = format!("blanks          {}{again}\n", range(f.blanks, 0));
+    if f.blanks.expected > 0.0 && f.arbitrary < f.blanks.expected {
+        let _ = writeln!(
+            out,
+            "                {:.0} at arbitrary split angles: choosing them is worth {:.0} % more",
+            f.arbitrary,
+            100.0 * (f.blanks.expected / f.arbitrary.max(1e-9) - 1.0)
+        );
+    }
     out
 }
 

@@ -3,7 +3,7 @@
 use super::fold::fold;
 use super::show::Units;
 use super::table::{Cell, Table};
-use super::text::{air_lines, count_lines, earlier_lines, limit_lines, range, time_lines, weighed};
+use super::text::{air_lines, blank_lines, count_lines, earlier_lines, limit_lines, range, time_lines, weighed};
 use super::words;
 use crate::domain::counted;
 use crate::lot::{CostBasis, Forecast, LotShare, Together, WholePrice};
@@ -29,7 +29,7 @@ pub fn lines(t: &Together, units: Units) -> String {
         counted(t.options.draws, "draw")
     );
     let _ = writeln!(out, "{} planned{}; every interval is 90 %", counted(f.tubes, "tube"), left_out(t));
-    let _ = writeln!(out, "blanks          {}", range(f.blanks, 0));
+    out.push_str(&blank_lines(f));
     if t.lots.len() > 1 {
         let parts = [
             "as if the errors of instruments were the same in all lots".to_string(),
@@ -68,7 +68,7 @@ pub fn lines(t: &Together, units: Units) -> String {
     out.push_str(&fold("not in here     ", &not_here, 16));
     if (2..=LISTED).contains(&t.lots.len()) {
         out.push('\n');
-        out.push_str(&table(t).to_text());
+        out.push_str(&listing(t).to_text());
     } else if t.lots.len() > LISTED {
         out.push_str("                --csv tells every lot by itself\n");
     }
@@ -160,6 +160,25 @@ pub fn table(t: &Together) -> Table {
     table
 }
 
+/// The same in the columns that a terminal has room for.
+fn listing(t: &Together) -> Table {
+    let mut table = Table::new(&["lot", "tubes", "planned", "blanks", "low", "high", "per kg", "cost per blank", ""]);
+    for LotShare { lot, listed, forecast: f, .. } in &t.lots {
+        table.push(vec![
+            Cell::text(lot),
+            whole(*listed),
+            whole(f.tubes),
+            Cell::Number(f.blanks.expected, 1),
+            Cell::Number(f.blanks.low, 0),
+            Cell::Number(f.blanks.high, 0),
+            Cell::known(f.per_kg.map(|i| i.expected), 1),
+            Cell::known(f.cost_per_blank.map(|i| i.expected), 3),
+            Cell::text(&f.currency),
+        ]);
+    }
+    table
+}
+
 fn whole(n: usize) -> Cell {
-    Cell::text(n.to_string())
+    Cell::Number(crate::numeric::summary::count(n), 0)
 }

@@ -277,3 +277,173 @@ fn skip_line(from: &mut impl BufRead) -> io::Result<()> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::counting::Counting;
+    use super::super::super::scales::ScalesUsed;
+    use super::*;
+    use crate::decide::plan::{TubePlan, plan_tube};
+    use crate::domain::{Angle, Kind, Lot, Reading, Tube};
+    use crate::tube::Model;
+    use proptest::prelude::*;
+    use std::borrow::Cow;
+    use std::sync::LazyLock;
+
+    const RUN: PlanOptions = PlanOptions { seed: 1, draws: 20 };
+
+    fn head(lot: &str, options: PlanOptions) -> Line<'static> {
+        let terms = Terms::of(&Lot { name: lot.into(), price: Some(9.0), bought_weight_g: Some(500.0), ..Lot::default() });
+        let scales = Cow::Owned(ScalesUsed::default());
+        Line::of_lot(About { terms: Cow::Owned(terms), scales, tubes: 12, as_split: false }, options)
+    }
+
+    /// The line of a tube that gives `blanks` at the least, a third of a blank more expected, and in later draws more.
+    fn tube(lot: &str, number: usize, blanks: u16, options: PlanOptions) -> String {
+        static PLAN: LazyLock<TubePlan> = LazyLock::new(|| {
+            let around = |z: f64| (0..6).map(move |i| (z, 30.0 * f64::from(i)));
+            let readings = [30.0, 90.0, 150.0].into_iter().flat_map(around);
+            let readings =
+                readings.map(|(z, deg)| Reading::new(Kind::Diameter, z, Angle::from_degrees(deg), 25.4)).collect();
+            let tube = Tube { name: "P".into(), length_mm: 180.0, readings, ..Tube::default() };
+            plan_tube(&tube, &Lot::default(), &Model::default(), RUN).expect("measured")
+        });
+        let mut plan = PLAN.clone();
+        plan.fit.tube = format!("T{number}");
+        plan.fit.weight_g = Some(20.1 + 0.7 * f64::from(blanks));
+        let split = plan.split.as_mut().expect("long enough");
+        split.best.expected = f64::from(blanks) + 1.0 / 3.0;
+        split.draws = (0..20).map(|k| blanks + k / 7).collect();
+        let head = head(lot, options);
+        Line { plan: Some(Cow::Owned(plan)), ..head.of_tube(number) }.text()
+    }
+
+    fn file(name: &str, text: &str) -> Gathered {
+        Gathered::read(name, text.as_bytes()).expect("no system in between")
+    }
+
+    fn told(g: &Gathered) -> String {
+        match g.summed_up(Counting::default()) {
+            Ok(sums) => sums.to_json(),
+            Err(why) => why.0.iter().map(|f| format!("{f}\n")).collect(),
+        }
+    }
+
+    /// Lines of two lots, some tubes twice, some lines broken.
+    fn lines() -> impl Strategy<Value = Vec<String>> {
+        let tubes = prop::collection::vec((0..2_usize, 0..400_usize, 0..9_u16), 0..14);
+        (tubes, prop::collection::vec(0..40_usize, 0..3), any::<bool>()).prop_map(|(tubes, odd, clean)| {
+            let lots = ["ash", "elm"];
+            let mut all: Vec<String> = lots.map(|l| head(l, RUN).text()).to_vec();
+            all.extend(tubes.iter().map(|(l, n, blanks)| tube(lots[*l], *n, *blanks, RUN)));
+            if !clean {
+                all.extend(odd.iter().map(|n| format!("{{\"odd\": {n}\n")));
+            }
+            all
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn joining_is_associative_and_knows_no_order(lines in lines(), cuts in prop::collection::vec(0..3_usize, 16..20)) {
+            let part = |p: usize| -> String {
+                lines.iter().zip(cuts.iter().cycle()).filter(|(_, c)| **c == p).map(|(l, _)| l.as_str()).collect()
+            };
+            let [a, b, c] = [0, 1, 2].map(|p| file(&format!("{p}.jsonl"), &part(p)));
+            let all = a.clone().with(b.clone()).with(c.clone());
+            prop_assert_eq!(&a.clone().with(b.clone().with(c.clone())), &all);
+            prop_assert_eq!(&c.clone().with(a.clone()).with(b.clone()), &all);
+            prop_assert_eq!(&b.clone().with(c).with(a), &all);
+            prop_assert_eq!(&Gathered::default().with(all.clone()), &all);
+        }
+
+        #[test]
+        fn the_grouping_into_files_does_not_matter(lines in lines(), cut in 0..20_usize, turn in 0..20_usize) {
+            let one: Gathered = file("f", &lines.concat());
+            let mut turned = lines.clone();
+            turned.rotate_left(turn % lines.len());
+            turned.reverse();
+            let (a, b) = turned.split_at(cut.min(turned.len()));
+            // a file without a record is a fault of its own
+            let two = [a, b].into_iter().filter(|x| !x.is_empty()).map(|x| file("f", &x.concat()));
+            let two = two.fold(Gathered::default(), Gathered::with);
+            match (one.summed_up(Counting::default()), two.summed_up(Counting::default())) {
+                (Ok(one), Ok(two)) => prop_assert_eq!(one.to_json(), two.to_json()),
+                (Err(one), Err(two)) => prop_assert_eq!(one.0.len(), two.0.len()),
+                (one, two) => prop_assert!(false, "{one:?} against {two:?}"),
+            }
+        }
+    }
+
+    #[test]
+    fn sums_by_hand() {
+        let text = head("ash", RUN).text() + &tube("ash", 1, 4, RUN) + &tube("ash", 2, 7, RUN);
+        let sums = file("f", &text).summed_up(Counting::default()).expect("whole");
+        let f = &sums.forecast;
+        assert!((f.blanks.expected - 35.0 / 3.0).abs() < 1e-11, "{:?}", f.blanks);
+        // draws 11 seven times, 13 seven times, 15 six times
+        assert!(f.blanks.low.to_bits() == 11.0_f64.to_bits() && f.blanks.high.to_bits() == 15.0_f64.to_bits());
+        assert_eq!((f.tubes, sums.lots[0].listed, sums.lots[0].missing), (2, 12, 10));
+        // 22.9 + 25.0 g of 500 g for 9
+        let (weight, n) = f.weight_g.expect("weighed");
+        assert!((weight - 47.9).abs() < 1e-10 && n == 2);
+        assert!((sums.lots[0].spent.expect("priced") - 9.0 * 47.9 / 500.0).abs() < 1e-11);
+        assert!((f.per_kg.expect("weighed").expected - 1000.0 * 35.0 / 3.0 / 47.9).abs() < 1e-7);
+        // one lot by itself has nothing to share its errors with
+        assert_eq!(sums.lots_apart, f.blanks);
+    }
+
+    #[test]
+    fn whatever_is_wrong_is_told_with_its_file_and_line() {
+        let other = PlanOptions { seed: 2, draws: 20 };
+        let short = tube("ash", 3, 4, RUN);
+        let text = [
+            head("ash", RUN).text(),
+            tube("ash", 1, 4, RUN),
+            "not a record\n".into(),
+            tube("ash", 1, 5, RUN),
+            tube("elm", 1, 5, RUN),
+            tube("ash", 2, 5, other),
+            tube("ash", 5, 5, RUN).replace("\"format\":1", "\"format\":7"),
+            tube("ash", 6, 5, PlanOptions { seed: 1, draws: 40 }),
+            "\n".into(),
+            short[..short.len() / 2].into(),
+        ];
+        let joined = file("a", &text.concat()).with(file("b", "")).with(file("c", &head("ash", other).text()));
+        let told = told(&joined);
+        for part in [
+            "a, line 3, column 2: found no JSON ('not a record...': expected ident)",
+            "a, line 4: found tube 1 of lot ash again, first in a, line 2".replace("tube 1", "tube T1").as_str(),
+            "a, line 5: found a tube of lot elm, expected the lot's own line",
+            "a, line 6: found seed 2, 20 draws, expected seed 1, 20 draws, as in a, line 1",
+            "a, line 7: found a record of format 7; this version reads format 1",
+            "a, line 8, column split.draws: found a number out of range, or another count of draws",
+            "a, line 10, column",
+            "the file was cut off",
+            "b: found no record",
+            "c, line 1: found lot ash with other terms or scales, expected what a, line 1 says of it",
+        ] {
+            assert!(told.contains(part), "{part}\n{told}");
+        }
+        assert_eq!(joined.summed_up(Counting::default()).expect_err("faults").0.len(), 9, "{told}");
+    }
+
+    #[test]
+    fn hostile_files_are_bounded() {
+        let many = "{\n".repeat(50_000);
+        let told = told(&file("many", &many));
+        assert!(told.lines().filter(|l| l.starts_with("error")).count() == MOST + 1, "{}", told.len());
+        assert!(told.contains("49900 more of such lines"));
+        // one endless line is passed over, and what stands behind it is read
+        let long = "x".repeat(2 * LONGEST) + "\n" + &head("ash", RUN).text();
+        let got = file("long", &long);
+        assert_eq!((got.faults.len(), got.lots.len()), (1, 1));
+        assert!(got.faults[0].to_string().contains("more than 4 MiB"));
+        // a number beyond all bounds
+        let line = tube("ash", 1, 5, RUN).replace("\"weight_g\":23.6", "\"weight_g\":1e300");
+        assert!(line.contains("1e300"), "{line}");
+        assert!(file("f", &line).faults[0].to_string().contains("column weight_g"));
+    }
+}

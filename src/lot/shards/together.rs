@@ -138,9 +138,10 @@ impl Gathered {
         }));
         let mut targets: Vec<_> = self.targets.iter().map(|(t, at)| (at, t)).collect();
         targets.sort();
-        faults.extend(targets.iter().skip(1).map(|(at, _)| {
-            let expected = format!("that of {}", targets[0].0.place());
-            error(at.place(), "another target", expected, "sum up blanks of one kind at a time")
+        faults.extend(targets.iter().skip(1).map(|(at, target)| {
+            let [found, expected] = differing(target, targets[0].1);
+            let expected = format!("{expected}, as in {}", targets[0].0.place());
+            error(at.place(), format!("a target of {found}"), expected, "sum up blanks of one kind at a time")
         }));
         for (name, lot) in &self.lots {
             let mut heads: Vec<_> = lot.heads.values().collect();
@@ -172,6 +173,17 @@ impl Gathered {
         faults.sort_by(|a, b| a.place.cmp(&b.place));
         faults
     }
+}
+
+/// In what two targets differ, in words of both.
+fn differing(a: &str, b: &str) -> [String; 2] {
+    let keys = |text: &str| serde_json::from_str::<serde_json::Map<String, serde_json::Value>>(text).unwrap_or_default();
+    let (a, b) = (keys(a), keys(b));
+    let of = |x: &serde_json::Map<String, serde_json::Value>| {
+        let differ = a.keys().filter(|k| a.get(*k) != b.get(*k));
+        differ.map(|k| format!("{k} {}", x.get(k).unwrap_or_default())).collect::<Vec<_>>().join(", ")
+    };
+    [of(&a), of(&b)]
 }
 
 /// The one value that all have.
@@ -256,7 +268,9 @@ impl Ledger {
         });
         let bought: Option<Vec<(f64, f64)>> = self.bought.iter().copied().collect();
         let (price, weight) = bought.iter().flatten().fold((0.0, 0.0), |(p, g), lot| (p + lot.0, g + lot.1));
-        let currency = common(self.currencies.iter().map(|c| Some(c.clone())));
+        // a lot without a price may name no currency
+        let priced = || self.spent.iter().map(|s| Some(s.1.clone()));
+        let currency = common(priced()).or_else(|| common(self.currencies.iter().map(|c| Some(c.clone()))));
         let promise = common(self.promises.iter().copied());
         let spent_as = |of: fn(&Spent) -> Option<WholePrice>| common(self.spent.iter().map(|s| of(&s.0)));
         Forecast {
