@@ -40,7 +40,8 @@ fn parts_in_any_order_give_the_same_bytes_and_what_the_lots_give() {
     ];
     let read = |p: &str| std::fs::read_to_string(p).expect("written");
     // a line is the same whichever part it stands in
-    let mut lines: Vec<String> = whole.iter().flat_map(|p| read(p).lines().map(String::from).collect::<Vec<_>>()).collect();
+    let mut lines: Vec<String> =
+        whole.iter().flat_map(|p| read(p).lines().map(String::from).collect::<Vec<_>>()).collect();
     for line in parts.iter().flat_map(|p| read(p).lines().map(String::from).collect::<Vec<_>>()) {
         assert!(lines.contains(&line), "{}", &line[..120]);
     }
@@ -61,11 +62,13 @@ fn parts_in_any_order_give_the_same_bytes_and_what_the_lots_give() {
         }
     }
     // what every lot gives by itself is what its own forecast says
-    let sums: Value = serde_json::from_str(&done(&["forecast", "--json", "--from", &whole[0], &whole[1], &whole[2]])).expect("JSON");
+    let sums: Value =
+        serde_json::from_str(&done(&["forecast", "--json", "--from", &whole[0], &whole[1], &whole[2]])).expect("JSON");
     let mut expected = 0.0;
     for (i, lot) in ["bars", "demo", "grid"].iter().enumerate() {
         let alone: Value =
-            serde_json::from_str(&done(&["forecast", &format!("data-samples/{lot}"), "--draws", "20", "--json"])).expect("JSON");
+            serde_json::from_str(&done(&["forecast", &format!("data-samples/{lot}"), "--draws", "20", "--json"]))
+                .expect("JSON");
         let (alone, got) = (&alone["forecast"], &sums["lots"][i]["forecast"]);
         for (key, value) in alone.as_object().expect("an object") {
             if ["whole_lot", "limit_changes"].contains(&key.as_str()) {
@@ -73,7 +76,14 @@ fn parts_in_any_order_give_the_same_bytes_and_what_the_lots_give() {
             }
             assert!(alike(value, &got[key]), "{lot} {key}: {value} against {}", got[key]);
         }
-        let blanks = |l: &Value| l["limit_changes"].as_array().expect("a list").iter().map(|c| c["blanks"].as_f64().expect("a number")).sum::<f64>();
+        let blanks = |l: &Value| {
+            l["limit_changes"]
+                .as_array()
+                .expect("a list")
+                .iter()
+                .map(|c| c["blanks"].as_f64().expect("a number"))
+                .sum::<f64>()
+        };
         assert!((blanks(alone) - blanks(got)).abs() < 1e-9, "{lot}");
         expected += alone["blanks"].as_f64().expect("a number");
     }

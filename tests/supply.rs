@@ -132,7 +132,11 @@ fn no_package_asks_for_a_newer_compiler_than_ours_and_all_come_from_one_place() 
     let most = version(named(own, "rust_version"));
     for p in &all {
         let asked = named(p, "rust_version");
-        assert!(asked.is_empty() || version(asked) <= [&most[..], &[0]].concat(), "{} asks for {asked}", named(p, "id"));
+        assert!(
+            asked.is_empty() || version(asked) <= [&most[..], &[0]].concat(),
+            "{} asks for {asked}",
+            named(p, "id")
+        );
         let from = named(p, "source");
         assert!(from.is_empty() || from.starts_with("registry+"), "{}", named(p, "id"));
     }
@@ -149,7 +153,9 @@ fn a_package_holds_what_builds_and_what_is_read_and_nothing_else() {
         let below = name.split_once('/').is_some_and(|(folder, _)| folders.contains(&folder));
         assert!(below || made.contains(name) || texts.contains(name), "{name} does not belong in a package");
     }
-    for name in texts.into_iter().chain(["src/main.rs", "src/paper/fonts/LICENCE-DejaVu.txt", "data-samples/demo/lot.toml"]) {
+    for name in
+        texts.into_iter().chain(["src/main.rs", "src/paper/fonts/LICENCE-DejaVu.txt", "data-samples/demo/lot.toml"])
+    {
         assert!(listed.contains(name), "{name} is missing");
     }
     // what README shows or points to

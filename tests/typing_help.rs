@@ -44,7 +44,8 @@ fn every_shell_completes_every_command() {
             assert!(script.contains(option), "{shell}: --{option}");
         }
     }
-    let wrong = Command::new(env!("CARGO_BIN_EXE_quarterlight")).args(["completions", "abacus"]).output().expect("runs");
+    let wrong =
+        Command::new(env!("CARGO_BIN_EXE_quarterlight")).args(["completions", "abacus"]).output().expect("runs");
     assert_eq!(wrong.status.code(), Some(1));
 }
 

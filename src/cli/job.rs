@@ -7,9 +7,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::domain::Tube;
-use quarterlight::lot::{
-    Advised, Assessed, BorneOut, CutLots, Fits, Gathered, Prepared, Progress, Which, learn_from,
-};
+use quarterlight::lot::{Advised, Assessed, BorneOut, CutLots, Fits, Gathered, Prepared, Progress, Which, learn_from};
 use quarterlight::study;
 use quarterlight::study::whole::{Study, StudyOrder};
 use rayon::prelude::*;

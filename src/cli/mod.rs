@@ -16,7 +16,6 @@ mod job;
 mod learn;
 mod licences;
 mod new;
-mod typing_help;
 mod picture;
 mod plan;
 mod records;
@@ -25,6 +24,7 @@ mod report;
 mod say;
 mod simulate;
 mod sink;
+mod typing_help;
 
 use args::{Args, Command};
 use clap::Parser;

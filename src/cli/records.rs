@@ -54,7 +54,7 @@ pub fn write(args: &SplitArgs) -> Result<ExitCode, Failure> {
 
 /// Sums up files of lines.
 pub fn sum_up(args: &ForecastArgs, counting: Counting) -> Result<ExitCode, Failure> {
-    let gathered = job::gathered(&args.from, |path| read(path))?;
+    let gathered = job::gathered(&args.from, read)?;
     let sums = match gathered.summed_up(counting) {
         Ok(sums) => sums,
         Err(why) => {

@@ -30,10 +30,10 @@ pub fn lines(t: &Together, units: Units) -> String {
     );
     let _ = writeln!(out, "{} planned{}; every interval is 90 %", counted(f.tubes, "tube"), left_out(t));
     out.push_str(&blank_lines(f));
-    if t.lots.len() > 1 {
+    if let Some(apart) = t.lots_apart {
         let parts = [
-            "as if the errors of instruments were the same in all lots".to_string(),
-            format!("{} if lots have nothing in common", range(t.lots_apart, 0)),
+            "as of lots read with the same instruments, which err alike".to_string(),
+            format!("{} if lots have nothing in common", range(apart, 0)),
         ];
         out.push_str(&fold("                ", &parts, 16));
     }
@@ -108,7 +108,11 @@ fn cost_lines(t: &Together) -> String {
         _ => "prices shared by weight, or whole where no bought weight is known".to_string(),
     });
     if t.costed_lots < t.lots.len() {
-        parts.push(format!("over {} of {}: of the others it is not known", t.costed_lots, counted(t.lots.len(), "lot")));
+        parts.push(format!(
+            "over {} of {}: of the others it is not known",
+            t.costed_lots,
+            counted(t.lots.len(), "lot")
+        ));
     }
     fold("cost per blank  ", &parts, 16)
 }

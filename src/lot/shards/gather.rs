@@ -113,7 +113,7 @@ impl Gathered {
             let place = Place { file: name, line: 0, column: String::new() };
             faults.push(error(place, "no record", "a line for the lot and one for each tube", "write it again"));
         }
-        all.faults = bounded(faults, file, beyond);
+        all.faults = bounded(faults, MOST, file, beyond);
         Ok(all)
     }
 
@@ -293,7 +293,8 @@ mod tests {
     const RUN: PlanOptions = PlanOptions { seed: 1, draws: 20 };
 
     fn head(lot: &str, options: PlanOptions) -> Line<'static> {
-        let terms = Terms::of(&Lot { name: lot.into(), price: Some(9.0), bought_weight_g: Some(500.0), ..Lot::default() });
+        let terms =
+            Terms::of(&Lot { name: lot.into(), price: Some(9.0), bought_weight_g: Some(500.0), ..Lot::default() });
         let scales = Cow::Owned(ScalesUsed::default());
         Line::of_lot(About { terms: Cow::Owned(terms), scales, tubes: 12, as_split: false }, options)
     }
@@ -392,7 +393,15 @@ mod tests {
         assert!((sums.lots[0].spent.expect("priced") - 9.0 * 47.9 / 500.0).abs() < 1e-11);
         assert!((f.per_kg.expect("weighed").expected - 1000.0 * 35.0 / 3.0 / 47.9).abs() < 1e-7);
         // one lot by itself has nothing to share its errors with
-        assert_eq!(sums.lots_apart, f.blanks);
+        assert_eq!(sums.lots_apart, None);
+        // two like it: 22, 26 and 30 blanks where both err alike; what is expected stays the middle where they do not
+        let both = text.clone() + &text.replace("\"ash\"", "\"elm\"");
+        let sums = file("f", &both).summed_up(Counting::default()).expect("whole");
+        let (alike, apart) = (sums.forecast.blanks, sums.lots_apart.expect("two lots"));
+        assert!((alike.low - 22.0).abs() < 1e-12 && (alike.high - 30.0).abs() < 1e-12, "{alike:?}");
+        assert!(apart.high - apart.low < alike.high - alike.low, "{apart:?}");
+        assert!(apart.low < apart.expected && apart.expected < apart.high, "{apart:?}");
+        assert!((apart.expected - alike.expected).abs() < 1e-12);
     }
 
     #[test]

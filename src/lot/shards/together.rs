@@ -7,13 +7,13 @@ use super::super::json::of_format;
 use super::super::spent::{CostBasis, Spent, WholePrice, spent_on};
 use super::super::terms::Terms;
 use super::gather::{Gathered, Head, LotRecords};
-use super::problems::{NotSummed, bounded, error};
+use super::problems::{MOST, MOST_TWICE, NotSummed, bounded, error};
 use super::sums::{Both, Drawn, Sums};
 use crate::decide::plan::PlanOptions;
 use crate::domain::units::{G_PER_POUND, WeightUnit};
 use crate::domain::{Assumed, Finding, Place, Promise, Target};
 use crate::numeric::draws::{normals, stream};
-use crate::numeric::summary::count;
+use crate::numeric::summary::{count, mean};
 use serde::Serialize;
 
 /// One lot among others.
@@ -54,8 +54,9 @@ pub struct Together {
     /// All planned tubes together, draw `k` of the sum the sum of their draws `k`: as if errors of instruments were the same in
     /// all lots.
     pub forecast: Forecast,
-    /// The same blanks with nothing in common between lots: each lot's draws are laid in an order of their own.
-    pub lots_apart: Interval,
+    /// The same blanks with nothing in common between lots: each lot's draws are laid in an order of their own, and the interval
+    /// is laid about what is expected, since of many lots it is narrower than the draws' own mean lies off. `None` of one lot.
+    pub lots_apart: Option<Interval>,
 }
 
 impl Together {
@@ -90,7 +91,12 @@ impl Gathered {
             let Some(head) = records.heads.values().next() else { continue };
             let Ok(air) = counting.air(&head.terms) else {
                 let found = format!("lot {name}, which does not say in what air its tubes were weighed");
-                humid.push(error(head.at.place(), found, "humidity_percent", "write humidity_percent = 50, or what it was, under [lot] in lot.toml, and plan again"));
+                humid.push(error(
+                    head.at.place(),
+                    found,
+                    "humidity_percent",
+                    "write humidity_percent = 50, or what it was, under [lot] in lot.toml, and plan again",
+                ));
                 continue;
             };
             let missing = head.tubes.saturating_sub(records.tubes.len());
@@ -107,7 +113,7 @@ impl Gathered {
             all.join(&ledger, *seed, name);
         }
         let Some(first) = self.lots.values().find_map(|r| r.heads.values().next()).filter(|_| humid.is_empty()) else {
-            return Err(NotSummed(bounded(humid, "these records", 0)));
+            return Err(NotSummed(bounded(humid, MOST, "these records", 0)));
         };
         let target = first.terms.target.clone();
         Ok(Together {
@@ -117,7 +123,7 @@ impl Gathered {
             lots,
             costed_lots: all.spent.len(),
             forecast: all.forecast(&target, counting.without_leave),
-            lots_apart: all.apart.interval(),
+            lots_apart: (self.lots.len() > 1).then(|| about_expected(&all.apart)),
             target,
         })
     }
@@ -165,7 +171,7 @@ impl Gathered {
             let found = format!("tube {tube} of lot {name} again, first in {first}");
             error(at.place(), found, "one record a tube", "leave one of them out")
         });
-        faults.extend(bounded(told.collect(), "all files", 0));
+        faults.extend(bounded(told.collect(), MOST_TWICE, "all files", 0));
         if self.lots.is_empty() && faults.is_empty() {
             let nothing = Place { file: "these files".into(), ..Place::default() };
             faults.push(error(nothing, "no record", "records as `split --jsonl` writes them", "name such files"));
@@ -177,7 +183,8 @@ impl Gathered {
 
 /// In what two targets differ, in words of both.
 fn differing(a: &str, b: &str) -> [String; 2] {
-    let keys = |text: &str| serde_json::from_str::<serde_json::Map<String, serde_json::Value>>(text).unwrap_or_default();
+    let keys =
+        |text: &str| serde_json::from_str::<serde_json::Map<String, serde_json::Value>>(text).unwrap_or_default();
     let (a, b) = (keys(a), keys(b));
     let of = |x: &serde_json::Map<String, serde_json::Value>| {
         let differ = a.keys().filter(|k| a.get(*k) != b.get(*k));
@@ -257,8 +264,7 @@ impl Ledger {
         let blanks = counted.blanks.interval();
         let length = count(target.pieces) * all.length_mm.value();
         let unused = |blanks: f64| (1.0 - blanks * target.blank_length_mm / length).clamp(0.0, 1.0);
-        let waste =
-            Interval { expected: unused(blanks.expected), low: unused(blanks.high), high: unused(blanks.low) };
+        let waste = Interval { expected: unused(blanks.expected), low: unused(blanks.high), high: unused(blanks.low) };
         let per_kg = (self.told_g > 0.0).then(|| counted.of_weighed.interval().scaled(1000.0 / self.told_g));
         let one_currency = self.spent.iter().all(|s| s.1 == self.spent[0].1);
         let cost_per_blank = (one_currency && !self.spent.is_empty()).then(|| {
@@ -315,6 +321,14 @@ fn spent(all: &Sums, terms: &Terms, complete: bool) -> Option<Spent> {
     }
     let spent = spent_on(terms, || Some((all.weight_g.value(), None)))?;
     (complete || spent.basis != CostBasis::WholePrice).then_some(spent)
+}
+
+/// The interval of the draws, moved so that their mean stands where blanks are expected: draws that chose an angle are a little
+/// kind to it, what is expected comes from others.
+fn about_expected(drawn: &Drawn) -> Interval {
+    let Interval { expected, low, high } = drawn.interval();
+    let off = if drawn.draws.is_empty() { 0.0 } else { expected - mean(&drawn.totals()) };
+    Interval { expected, low: (low + off).max(0.0), high: high + off }
 }
 
 /// A lot's draws in an order of its own, from the seed and its name.
