@@ -81,7 +81,7 @@ fn left_out(t: &Together) -> String {
     let all = [
         told(t.total(|l| l.not_measured), "not measured"),
         told(t.total(|l| l.not_analysed), "not analysed"),
-        told(t.total(|l| l.missing), "of which no record came"),
+        told(t.total(|l| l.missing), "without a record"),
     ];
     all.into_iter().flatten().collect()
 }
