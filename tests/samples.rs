@@ -4,8 +4,9 @@
 mod make_samples;
 
 use quarterlight::readings::read_lot;
+use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples")
@@ -54,16 +55,22 @@ fn every_command_in_the_readme_runs() {
     for line in readme.lines() {
         let Some(command) = line.trim().strip_prefix("quarterlight ") else { continue };
         let out = tempfile::tempdir().expect("folder");
-        let words: Vec<String> = command
-            .split('#')
-            .next()
-            .unwrap_or("")
-            .split_whitespace()
-            .map(|w| if w == "OUT" { out.path().join("out").display().to_string() } else { w.to_string() })
-            .collect();
-        let mut c = Command::new(env!("CARGO_BIN_EXE_quarterlight"));
-        let done = c.current_dir(env!("CARGO_MANIFEST_DIR")).args(&words).output().expect("runs");
-        assert!(done.status.success(), "{command}: {}", String::from_utf8_lossy(&done.stderr));
+        let mut said = Vec::new();
+        // what one prints is what the next reads
+        for stage in command.split('#').next().unwrap_or("").split(" | quarterlight ") {
+            let words = stage
+                .split_whitespace()
+                .map(|w| if w == "OUT" { out.path().join("out").display().to_string() } else { w.to_string() });
+            let mut c = Command::new(env!("CARGO_BIN_EXE_quarterlight"));
+            let c = c.current_dir(env!("CARGO_MANIFEST_DIR")).args(words);
+            let mut c = c.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("runs");
+            let mut to = c.stdin.take().expect("a pipe");
+            let fed = std::thread::spawn(move || to.write_all(&said).is_ok());
+            let done = c.wait_with_output().expect("ends");
+            assert!(done.status.success(), "{command}: {}", String::from_utf8_lossy(&done.stderr));
+            fed.join().expect("fed");
+            said = done.stdout;
+        }
         run += 1;
     }
     assert!(run >= 5, "only {run} commands found in the README");

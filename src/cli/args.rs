@@ -1,6 +1,7 @@
 //! What can be typed.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 use quarterlight::decide::packages::Way as Package;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, Quantity, parse_length};
@@ -8,6 +9,7 @@ use quarterlight::domain::{INSTRUMENTS, Lot, Target, Tool};
 use quarterlight::known::faults::{Fault, Often};
 use quarterlight::known::populations::Population;
 use quarterlight::known::way::Way;
+use quarterlight::lot::Part;
 use quarterlight::lot::batches::DividedBy;
 use quarterlight::output::show::Units;
 use quarterlight::paper::scene::Paper;
@@ -38,7 +40,7 @@ pub enum Command {
     /// Show each tube's geometry: diameter, ovality, bow, taper, and what the readings cannot see.
     Fit(FitArgs),
     /// Choose the split angle of each tube and lay the runs on its pieces.
-    Split(ViewArgs),
+    Split(SplitArgs),
     /// Say which tubes are worth splitting, and why.
     Screen(ViewArgs),
     /// Forecast blanks, yield by weight and cost, of one lot or of several side by side.
@@ -59,6 +61,18 @@ pub enum Command {
     Simulate(SimulateArgs),
     /// Print the licences of this program and of everything compiled into it.
     Licences,
+    /// Print the script by which a shell completes what is typed.
+    Completions(CompletionsArgs),
+    /// Print the manual page, for `man`.
+    Manual,
+}
+
+/// `completions`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct CompletionsArgs {
+    /// The shell.
+    #[arg(value_enum, ignore_case = true)]
+    pub shell: Shell,
 }
 
 /// How results are shown.
@@ -134,6 +148,25 @@ pub struct ViewArgs {
     pub fell: FellArgs,
 }
 
+/// `split`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct SplitArgs {
+    /// Which lot, and how.
+    #[command(flatten)]
+    pub view: ViewArgs,
+    /// Print a line of JSON for the lot and one for each tube, each as soon as it is planned; `forecast --from` sums such lines up.
+    #[arg(long, conflicts_with_all = ["json", "csv"])]
+    pub jsonl: bool,
+    /// Of the tubes asked for only every N-th from the K-th on: one of N even parts, each for a machine of its own.
+    #[arg(long, value_name = "K/N", requires = "jsonl", value_parser = part)]
+    pub part: Option<Part>,
+}
+
+/// A part such as `2/5`.
+fn part(text: &str) -> Result<Part, String> {
+    Part::from_text(text).ok_or_else(|| format!("found '{text}'; expected a part such as 2/5, the second of five"))
+}
+
 /// `forecast`.
 ///
 /// Of a lot of which only some tubes are measured the whole is forecast from them. Several lots are set against the best:
@@ -141,8 +174,11 @@ pub struct ViewArgs {
 #[derive(Debug, Clone, ClapArgs)]
 pub struct ForecastArgs {
     /// The lot, or several to compare: folders, files of readings, or workbooks.
-    #[arg(value_name = "LOT", required = true)]
+    #[arg(value_name = "LOT", required_unless_present = "from")]
     pub lots: Vec<PathBuf>,
+    /// Sum up records that `split --jsonl` wrote, of any number of lots, in any order; `-` is standard input.
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["lots", "picture", "seed", "draws", "tubes", "as_split"])]
+    pub from: Vec<PathBuf>,
     /// Draw several lots side by side into this file (SVG, or PDF where its name ends so).
     #[arg(long, value_name = "FILE")]
     pub picture: Option<PathBuf>,

@@ -13,6 +13,14 @@ pub enum Failure {
     /// The lot cannot be worked on.
     #[error(transparent)]
     Lot(#[from] LotError),
+    /// A file of records cannot be read.
+    #[error("{path} cannot be read: {source}")]
+    Records {
+        /// The file, or "standard input".
+        path: String,
+        /// What the system says.
+        source: std::io::Error,
+    },
     /// The learned scales cannot be kept.
     #[error("the scales cannot be kept: {why}")]
     Keep {
@@ -99,6 +107,7 @@ impl Failure {
     fn hint(&self) -> String {
         match self {
             Failure::Lot(error) => lot_hint(error),
+            Failure::Records { .. } => "name files that `split --jsonl` wrote, or - for standard input".into(),
             Failure::Keep { .. } => "leave out --keep and copy the printed section into lot.toml by hand".into(),
             Failure::WouldOverwrite { .. } => "choose another name, or add --force to replace it".into(),
             Failure::ManyInTheWay { .. } => "choose another folder, or add --force to replace them".into(),

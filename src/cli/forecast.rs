@@ -2,7 +2,7 @@
 
 use super::args::ForecastArgs;
 use super::diagnostics::{Failure, code_after, print_findings};
-use super::{job, picture, plan, sink};
+use super::{job, picture, plan, records, sink};
 use quarterlight::domain::Finding;
 use quarterlight::lot::{Assessed, Compared, Counting, LotError, Prepared};
 use quarterlight::output::compare;
@@ -12,6 +12,9 @@ use std::process::ExitCode;
 
 /// Forecasts.
 pub fn run(args: &ForecastArgs) -> Result<ExitCode, Failure> {
+    if !args.from.is_empty() {
+        return records::sum_up(args, counting(args));
+    }
     match &args.lots[..] {
         [_] if args.picture.is_some() => Err(Failure::Choice {
             what: "--picture of one lot".into(),

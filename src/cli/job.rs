@@ -7,9 +7,11 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::domain::Tube;
-use quarterlight::lot::{Advised, Assessed, BorneOut, CutLots, Fits, Prepared, Progress, learn_from};
+use quarterlight::lot::{Advised, Assessed, BorneOut, CutLots, Fits, Gathered, Prepared, Progress, Which, learn_from};
 use quarterlight::study;
 use quarterlight::study::whole::{Study, StudyOrder};
+use rayon::prelude::*;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Once;
 use std::time::{Duration, Instant};
@@ -87,6 +89,32 @@ pub fn learn(lots: CutLots, args: &PlanArgs) -> Result<BorneOut, Failure> {
 /// Plans it, with what pictures need of every planned tube.
 pub fn plan_with_views(lot: &Prepared, args: &PlanArgs) -> Result<(Assessed, Vec<Option<TubeView>>), Failure> {
     with_bar(|told| Ok(lot.assess_with_views(args.options(), told)?))
+}
+
+/// Plans tubes of it and writes each plan to `to` as soon as it is there.
+pub fn write_lines(
+    lot: &Prepared,
+    options: PlanOptions,
+    which: &Which,
+    to: &mut impl Write,
+) -> Result<std::io::Result<()>, Failure> {
+    with_bar(|told| Ok(lot.write_lines(options, which, to, told)?))
+}
+
+/// Reads files of records with `read`, several at once.
+pub fn gathered(
+    files: &[PathBuf],
+    read: impl Fn(&Path) -> Result<Gathered, Failure> + Sync,
+) -> Result<Gathered, Failure> {
+    let bar = Bar::with("{pos} of {len} files  {bar:40}  {eta} to go");
+    let one = |path: &PathBuf| {
+        let got = read(path);
+        bar.step(Progress { done: 1, of: files.len() });
+        got
+    };
+    let all = files.par_iter().map(one).try_reduce(Gathered::default, |a, b| Ok(a.with(b)));
+    bar.done();
+    all
 }
 
 /// Runs a study.

@@ -18,11 +18,13 @@ mod licences;
 mod new;
 mod picture;
 mod plan;
+mod records;
 mod replace;
 mod report;
 mod say;
 mod simulate;
 mod sink;
+mod typing_help;
 
 use args::{Args, Command};
 use clap::Parser;
@@ -63,7 +65,8 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::New(a) => new::run(a),
         Command::Check(a) => check::run(a),
         Command::Fit(a) => fit::run(a),
-        Command::Split(a) => plan::run(a, plan::View::Split),
+        Command::Split(a) if a.jsonl => records::write(a),
+        Command::Split(a) => plan::run(&a.view, plan::View::Split),
         Command::Screen(a) => plan::run(a, plan::View::Screen),
         Command::Forecast(a) => forecast::run(a),
         Command::Advise(a) => advise::run(a),
@@ -74,5 +77,7 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Bench(a) => bench::run(a),
         Command::Simulate(a) => simulate::run(a),
         Command::Licences => licences::run(),
+        Command::Completions(a) => typing_help::completions(a.shell),
+        Command::Manual => typing_help::manual(),
     }
 }

@@ -31,16 +31,27 @@ pub struct Beside {
 impl Beside {
     /// Writes `bytes` beside the place that `path` means, under a random name behind `prefix`, and onto the disk.
     pub fn write(path: &Path, bytes: &[u8], prefix: &str, force: bool) -> Result<Beside, Failure> {
+        let mut beside = Beside::begin(path, prefix, force)?;
+        beside.fill(|to| to.write_all(bytes))?;
+        Ok(beside)
+    }
+
+    /// An empty file beside the place that `path` means, under a random name behind `prefix`.
+    pub fn begin(path: &Path, prefix: &str, force: bool) -> Result<Beside, Failure> {
         let (place, old) = place_of(path, force)?;
         let shown = path.display().to_string();
         let fail = |source| Failure::Write { path: shown.clone(), source: bare(source) };
-        let mut file = in_folder(folder_of(&place), prefix).map_err(fail)?;
+        let file = in_folder(folder_of(&place), prefix).map_err(fail)?;
         if let Some(old) = &old {
             take_after(file.as_file(), old).map_err(fail)?;
         }
-        file.as_file_mut().write_all(bytes).map_err(fail)?;
-        file.as_file().sync_all().map_err(fail)?;
         Ok(Beside { file, place, shown, force })
+    }
+
+    /// Writes it, by `write`, and onto the disk.
+    pub fn fill(&mut self, write: impl FnOnce(&mut File) -> io::Result<()>) -> Result<(), Failure> {
+        let done = write(self.file.as_file_mut()).and_then(|()| self.file.as_file().sync_all());
+        done.map_err(|source| Failure::Write { path: self.shown.clone(), source: bare(source) })
     }
 
     /// Renames it to its place, which is given back. Without `force` nothing that has come there meanwhile is replaced.

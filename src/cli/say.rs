@@ -5,6 +5,8 @@ use std::io::Write;
 
 /// What standard output is called in messages.
 pub const STANDARD_OUTPUT: &str = "standard output";
+/// What standard input is called there.
+pub const STANDARD_INPUT: &str = "standard input";
 
 /// Says something beside the result on standard error. A standard error that takes nothing (a full disk, a closed pipe)
 /// loses these words and never the result.

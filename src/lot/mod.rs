@@ -13,6 +13,8 @@
 //!    | to_json, from_json             stored as a record of format 1 and read back equal
 //!    v
 //! plan.json
+//!
+//! Prepared -- write_lines --> one line a tube -- Gathered, Together: many lots, on many machines (shards)
 //! ```
 //!
 //! [`assess`] does all of it in one call. Tubes that are listed but have no plan stay in the value with the reason.
@@ -43,6 +45,7 @@ mod prepared;
 mod record;
 mod scales;
 mod settle;
+pub mod shards;
 mod spent;
 mod teach;
 mod terms;
@@ -71,6 +74,7 @@ pub use pace_seen::PaceSeen;
 pub use prepared::{Prepared, assess};
 pub use scales::{InstrumentUsed, NoiseUsed, ScaleSource, ScaleUsed, ScalesUsed};
 pub use settle::{SETTLED_CHANCE, Settle};
+pub use shards::{Gathered, LotShare, NotSummed, Part, Together, Which};
 pub use spent::{CostBasis, Estimated, EstimatedBy, WholePrice};
 pub use teach::{CutLots, learn_from};
 pub use terms::Terms;

@@ -238,7 +238,7 @@ fn apart<P, V>(both: Result<(P, V), NoPlan>) -> (Result<P, NoPlan>, Option<V>) {
 }
 
 /// The names of the lot's tubes that were asked for: as they stand there, else whatever the case.
-fn named(lot: &Lot, names: &[String]) -> Result<Vec<String>, LotError> {
+pub(super) fn named(lot: &Lot, names: &[String]) -> Result<Vec<String>, LotError> {
     let one = |name: &String| {
         let known = || lot.tubes.iter().map(|t| t.name.clone());
         if known().any(|k| k == *name) {

@@ -32,16 +32,31 @@ struct Record<'a> {
 }
 
 #[derive(Debug, Serialize, Deserialize)]
-struct NotPlanned<'a> {
-    tube: Cow<'a, str>,
+pub(super) struct NotPlanned<'a> {
+    pub(super) tube: Cow<'a, str>,
     /// The reason in words.
     #[serde(default)]
-    why: String,
+    pub(super) why: String,
     /// Its place in the lot's list, from 1.
-    place: usize,
-    length_mm: f64,
-    weight_g: Option<f64>,
-    reason: Cow<'a, NoPlan>,
+    pub(super) place: usize,
+    pub(super) length_mm: f64,
+    pub(super) weight_g: Option<f64>,
+    pub(super) reason: Cow<'a, NoPlan>,
+}
+
+impl NotPlanned<'_> {
+    /// Of a tube without a plan, at this place of the lot's list.
+    pub(super) fn of(o: &TubeOutcome, place: usize) -> Option<NotPlanned<'_>> {
+        let why = o.plan.as_ref().err()?;
+        Some(NotPlanned {
+            tube: Cow::Borrowed(&o.tube),
+            why: why.to_string(),
+            place,
+            length_mm: o.length_mm,
+            weight_g: o.weight_g,
+            reason: Cow::Borrowed(why),
+        })
+    }
 }
 
 impl Assessed {
@@ -62,17 +77,7 @@ impl Assessed {
 }
 
 fn record_of(a: &Assessed) -> Record<'_> {
-    let not_planned = a.outcomes.iter().enumerate().filter_map(|(i, o)| {
-        let why = o.plan.as_ref().err()?;
-        Some(NotPlanned {
-            tube: Cow::Borrowed(&o.tube),
-            why: why.to_string(),
-            place: i + 1,
-            length_mm: o.length_mm,
-            weight_g: o.weight_g,
-            reason: Cow::Borrowed(why),
-        })
-    });
+    let not_planned = a.outcomes.iter().enumerate().filter_map(|(i, o)| NotPlanned::of(o, i + 1));
     Record {
         format: FORMAT,
         options: a.options,

@@ -70,12 +70,17 @@ pub(super) struct Spent {
 
 /// What was spent on the planned tubes; `None` without a price.
 pub(super) fn spent(outcomes: &[TubeOutcome], terms: &Terms) -> Option<Spent> {
+    spent_on(terms, || planned_weight(outcomes))
+}
+
+/// What was spent on planned tubes of this weight, g, with what of it is estimated; `None` without a price.
+pub(super) fn spent_on(terms: &Terms, weight: impl FnOnce() -> Option<(f64, Option<Estimated>)>) -> Option<Spent> {
     let price = terms.price?;
     let whole = |why| Spent { amount: price, basis: CostBasis::WholePrice, why_whole: Some(why), estimated: None };
     let Some(bought) = terms.bought_as_weighed_g() else {
         return Some(whole(WholePrice::NoBoughtWeight));
     };
-    let Some((weight, estimated)) = planned_weight(outcomes) else { return Some(whole(WholePrice::NoWeight)) };
+    let Some((weight, estimated)) = weight() else { return Some(whole(WholePrice::NoWeight)) };
     if weight > bought * (1.0 + WEIGHT_TOLERANCE) {
         return Some(whole(WholePrice::MoreThanBought));
     }

@@ -40,6 +40,12 @@ pub fn mirrored_normals(seed: u64, name: &str, k: u64, n: usize) -> Vec<f64> {
     normals(&mut rng, n).into_iter().map(|z| sign * z).collect()
 }
 
+/// The 64-bit FNV-1a hash of a text (Fowler, Noll, Vo), from their usual offset basis.
+#[must_use]
+pub fn fingerprint(text: &str) -> u64 {
+    fnv1a(text, 0xcbf2_9ce4_8422_2325)
+}
+
 fn fnv1a(text: &str, basis: u64) -> u64 {
     text.bytes().fold(basis, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3))
 }

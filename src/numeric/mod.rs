@@ -3,6 +3,7 @@
 pub mod arrow;
 mod arrow_kernels;
 pub mod draws;
+pub mod exact_sum;
 pub(crate) mod lanes;
 pub mod least_squares;
 pub(crate) mod linear;

@@ -27,6 +27,7 @@ pub mod simulated;
 pub mod table;
 pub mod tables;
 pub mod text;
+pub mod together;
 mod toml_put;
 pub mod ways;
 pub mod words;

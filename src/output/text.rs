@@ -151,16 +151,7 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
         counted(f.tubes, "tube"),
         if left_out > 0 { format!(", {left_out} left out") } else { String::new() }
     );
-    let again = if f.marked.is_some() { " when every quarter is gauged again after the split" } else { "" };
-    let _ = writeln!(out, "blanks          {}{again}", range(f.blanks, 0));
-    if f.blanks.expected > 0.0 && f.arbitrary < f.blanks.expected {
-        let _ = writeln!(
-            out,
-            "                {:.0} at arbitrary split angles: choosing them is worth {:.0} % more",
-            f.arbitrary,
-            100.0 * (f.blanks.expected / f.arbitrary.max(1e-9) - 1.0)
-        );
-    }
+    out.push_str(&blank_lines(f));
     out.push_str(&count_lines(f));
     out.push_str(&time_lines(f));
     if let Some(marked) = f.marked {
@@ -202,8 +193,23 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
     out
 }
 
+/// The blanks, and those of arbitrary split angles.
+pub(super) fn blank_lines(f: &Forecast) -> String {
+    let again = if f.marked.is_some() { " when every quarter is gauged again after the split" } else { "" };
+    let mut out = format!("blanks          {}{again}\n", range(f.blanks, 0));
+    if f.blanks.expected > 0.0 && f.arbitrary < f.blanks.expected {
+        let _ = writeln!(
+            out,
+            "                {:.0} at arbitrary split angles: choosing them is worth {:.0} % more",
+            f.arbitrary,
+            100.0 * (f.blanks.expected / f.arbitrary.max(1e-9) - 1.0)
+        );
+    }
+    out
+}
+
 /// A weight in the unit of its lot, and in one of the other system.
-fn weighed(g: f64, unit: WeightUnit) -> String {
+pub(super) fn weighed(g: f64, unit: WeightUnit) -> String {
     let other = match unit {
         WeightUnit::Pound => WeightUnit::Kilogram,
         _ => WeightUnit::Pound,
@@ -212,7 +218,7 @@ fn weighed(g: f64, unit: WeightUnit) -> String {
 }
 
 /// The blanks as earlier lots bore out what was promised of them.
-fn earlier_lines(f: &Forecast) -> String {
+pub(super) fn earlier_lines(f: &Forecast) -> String {
     let Some(e) = f.earlier else { return String::new() };
     let mut parts = vec![format!("{} blanks", range(e.blanks, 0))];
     parts.extend(e.whole.map(|w| format!("{} of the whole lot", range(w, 0))));
@@ -221,7 +227,7 @@ fn earlier_lines(f: &Forecast) -> String {
 }
 
 /// The blanks with and without the tubes to leave, both; and what ends in no blank.
-fn count_lines(f: &Forecast) -> String {
+pub(super) fn count_lines(f: &Forecast) -> String {
     let mut parts = Vec::new();
     if let (Some(all), Some(worth)) = (f.all_measured, f.worth_splitting)
         && worth.tubes < all.tubes
@@ -245,7 +251,7 @@ fn count_lines(f: &Forecast) -> String {
 }
 
 /// What measuring and splitting take, and what measuring brings over splitting by eye.
-fn time_lines(f: &Forecast) -> String {
+pub(super) fn time_lines(f: &Forecast) -> String {
     // of a tube that is split already nothing is left to choose
     let Some(by_eye) = f.by_eye.filter(|_| f.tubes > 0) else { return String::new() };
     let brings = f.blanks.expected - by_eye;
@@ -268,7 +274,7 @@ fn time_lines(f: &Forecast) -> String {
 }
 
 /// In what air weights are told.
-fn air_lines(f: &Forecast) -> String {
+pub(super) fn air_lines(f: &Forecast) -> String {
     let Some(air) = f.air else { return String::new() };
     let told = |percent: f64| decimal(percent, 0);
     let mut parts = vec![format!(
@@ -306,7 +312,7 @@ pub fn screen_notes(assessed: &Assessed) -> String {
 }
 
 /// What each limit costs, as lines of text; empty where none was tried.
-fn limit_lines(f: &Forecast, units: Units) -> String {
+pub(super) fn limit_lines(f: &Forecast, units: Units) -> String {
     let rows = words::limit_rows(f, units);
     if rows.is_empty() {
         return String::new();
@@ -315,7 +321,7 @@ fn limit_lines(f: &Forecast, units: Units) -> String {
     fold("other limits    ", &told, 16)
 }
 
-fn range(i: Interval, decimals: usize) -> String {
+pub(super) fn range(i: Interval, decimals: usize) -> String {
     let [expected, low, high] = [i.expected, i.low, i.high].map(|x| decimal(x, decimals));
     format!("{expected} ({low} to {high})")
 }
