@@ -152,5 +152,25 @@ fn what_is(there: &Metadata) -> &'static str {
 /// The system's own error, without the random name of a file that nobody asked for.
 fn bare(e: io::Error) -> io::Error {
     let inner = e.get_ref().and_then(Error::source).and_then(|s| s.downcast_ref::<io::Error>());
-    inner.and_then(io::Error::raw_os_error).map_or(e, io::Error::from_raw_os_error)
+    match inner.and_then(io::Error::raw_os_error) {
+        Some(code) => io::Error::from_raw_os_error(code),
+        // some wrap the error and do not hand it out: its kind says as much
+        None if e.get_ref().is_some() && e.kind() != io::ErrorKind::Other => e.kind().into(),
+        None => e,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_of_the_system_names_no_file_that_nobody_asked_for() {
+        let nowhere = tempfile::tempdir().expect("a folder").path().join("gone");
+        let told = bare(in_folder(&nowhere, PART).expect_err("no such folder"));
+        assert_eq!(told.kind(), io::ErrorKind::NotFound);
+        assert!(!told.to_string().contains(PART) && !told.to_string().contains("gone"), "{told}");
+        // what says more than its kind stays
+        assert_eq!(bare(io::Error::other("a reason")).to_string(), "a reason");
+    }
 }
