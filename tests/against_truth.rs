@@ -4,7 +4,8 @@
 #[path = "support/tool.rs"]
 mod tool;
 
-use quarterlight::decide::bark_map::{BarkMap, broken};
+use quarterlight::decide::bark_map::BarkMap;
+use quarterlight::decide::broken;
 use quarterlight::decide::split::{Splitter, splitter_for};
 use quarterlight::domain::{Angle, Kind, Lot, Tube};
 use quarterlight::known as truth;

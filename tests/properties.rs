@@ -1,7 +1,8 @@
 //! What must never change: turn, reverse or reorder the input and the answer follows.
 
 use proptest::prelude::*;
-use quarterlight::decide::bark_map::{BarkMap, broken};
+use quarterlight::decide::bark_map::BarkMap;
+use quarterlight::decide::broken;
 use quarterlight::decide::fan::{Fan, LINES};
 use quarterlight::decide::runs::{best_places, most_runs};
 use quarterlight::decide::split::splitter_for;

@@ -3,7 +3,7 @@
 #![allow(clippy::needless_range_loop, reason = "the loops run over vector lanes of several arrays at once")]
 
 use super::back::BackGains;
-pub use super::broken;
+use super::broken;
 use super::fan::{Fan, LINES, single};
 use super::lines::{LineBlock, LineFactors, SingleRows, add, least_of, sum_of, weigh};
 use super::room::{self, Side, SideRoom};
@@ -305,21 +305,21 @@ impl Judge {
             let across: [Lane; 2] = [arc_sum, skew_sum].map(|sum| sum.map(|v| v * over));
             let least = if self.fields.wall { least_of(&lines.wall[s..=s + w]) } else { [0.0; LANES] };
             let mut flags = self.broken_across(&across, &least, at);
-            if depth == Depth::Every || flags.contains(&0) {
+            let every = depth == Depth::Every;
+            if every || flags.contains(&0) {
                 let heights = &lines.height[s..=s + w];
-                let (least, slope) = at_least(heights);
-                stick_breaks(&mut flags, &least, hollow_max + NEAR_MM, rock_max + NEAR_MM);
-                if depth == Depth::Every {
-                    let lying = lay(heights, slope, &[true; LANES]);
+                let (bound, slope) = at_least(heights);
+                stick_breaks(&mut flags, &bound, hollow_max + NEAR_MM, rock_max + NEAR_MM);
+                if every || flags.contains(&0) {
+                    let lying = lay(heights, slope, &flags.map(|f| every || f == 0));
                     stick_breaks(&mut flags, &lying, hollow_max, rock_max);
-                    map.hollow[at..at + LANES].copy_from_slice(&lying.hollow);
-                    map.rock[at..at + LANES].copy_from_slice(&lying.rock);
-                } else if flags.contains(&0) {
-                    let lying = lay(heights, slope, &flags.map(|f| f == 0));
-                    stick_breaks(&mut flags, &lying, hollow_max, rock_max);
+                    if every {
+                        map.hollow[at..at + LANES].copy_from_slice(&lying.hollow);
+                        map.rock[at..at + LANES].copy_from_slice(&lying.rock);
+                    }
                 }
             }
-            if depth == Depth::Every {
+            if every {
                 map.arc[at..at + LANES].copy_from_slice(&across[0].map(|v| v + arc_target));
                 map.skew[at..at + LANES].copy_from_slice(&across[1]);
                 if self.fields.wall {

@@ -1,6 +1,7 @@
 //! What the maker's own limits cost: how many blanks a tube would give were one of them tighter or wider.
 
-use super::bark_map::{BarkMap, broken};
+use super::bark_map::BarkMap;
+use super::broken;
 use super::piece::Passing;
 use super::split::{DrawnSurface, Splitter};
 use crate::domain::Target;

@@ -1,6 +1,7 @@
 //! The whole plan of one tube: from readings to split angle, pieces, runs and verdict.
 
-use super::bark_map::{BarkMap, broken};
+use super::bark_map::BarkMap;
+use super::broken;
 use super::fan::{Fan, LINES};
 use super::leeway;
 use super::run_layer::RunLayer;

@@ -1,6 +1,6 @@
 //! What is planned for one tube, or why nothing is: the words of a plan, which [`plan`](super::plan) fills in.
 
-use super::bark_map::broken;
+use super::broken;
 use super::leeway::LimitChange;
 use super::saw_first::SawFirst;
 use super::split::SplitChoice;

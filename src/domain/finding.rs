@@ -63,6 +63,19 @@ pub struct Finding {
     pub tube: Option<String>,
 }
 
+impl Finding {
+    /// An error that puts no single tube in doubt.
+    pub fn error(
+        place: Place,
+        found: impl Into<String>,
+        expected: impl Into<String>,
+        fix: impl Into<String>,
+    ) -> Finding {
+        let (found, expected, fix) = (found.into(), expected.into(), fix.into());
+        Finding { severity: Severity::Error, place, found, expected, fix, tube: None }
+    }
+}
+
 impl fmt::Display for Finding {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let word = match self.severity {

@@ -5,7 +5,6 @@ use super::counting::Air;
 use super::interval::Interval;
 use super::json::of_format;
 use super::settle::{Doubts, Settle, settle};
-use crate::domain::units::G_PER_POUND;
 use crate::numeric::summary::{count, ninety};
 use serde::Serialize;
 
@@ -130,7 +129,7 @@ fn sum_of(name: &str, a: &Assessed) -> LotSum {
         measured: f.tubes,
         blanks,
         per_kg,
-        per_lb: per_kg.map(|k| k.scaled(G_PER_POUND / 1000.0)),
+        per_lb: per_kg.map(Interval::per_pound),
         price_per_kg: f.price_per_kg,
         cost_per_blank: cost.and_then(finite),
         currency: f.currency.clone(),

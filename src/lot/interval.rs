@@ -1,6 +1,7 @@
 //! An expected figure with its interval.
 
 use crate::domain::Promise;
+use crate::domain::units::G_PER_POUND;
 use crate::numeric::summary::NINETY;
 use serde::{Deserialize, Serialize};
 
@@ -31,6 +32,11 @@ impl Interval {
             low: if self.low > 0.0 { expected * (-off(self.low)).exp() } else { 0.0 },
             high: expected * off(self.high).exp(),
         }
+    }
+
+    /// A rate per kilogram as one per pound.
+    pub(super) fn per_pound(self) -> Interval {
+        self.scaled(G_PER_POUND / 1000.0)
     }
 
     pub(super) fn scaled(self, factor: f64) -> Interval {

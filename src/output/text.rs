@@ -7,7 +7,7 @@ use super::words::{self, Signs};
 use crate::decide::by_eye::EYE_DEG;
 use crate::decide::plan::{PlanOptions, TubePlan};
 use crate::domain::units::{WeightUnit, decimal, print_weight};
-use crate::domain::{Finding, Lot, Severity, WETTER_ABOVE_PERCENT, counted};
+use crate::domain::{Assumed, Finding, Lot, Severity, WETTER_ABOVE_PERCENT, counted};
 use crate::lot::{Assessed, Forecast, Interval, Terms, percent};
 use crate::numeric::summary::count;
 use crate::tube::Measured;
@@ -154,26 +154,8 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
     out.push_str(&blank_lines(f));
     out.push_str(&count_lines(f));
     out.push_str(&time_lines(f));
-    if let Some(marked) = f.marked {
-        let _ = writeln!(out, "marked runs     {} alone, good or not where they are marked", range(marked, 0));
-    }
-    if let Some(n) = &f.not_checked {
-        let told = words::lot_with_unread(n, f.tubes, assessed.lot.assumed);
-        out.push_str(&fold("not checked     ", &told, 16));
-    }
-    match (f.per_kg, f.per_lb, f.weight_g) {
-        (Some(kg), Some(lb), Some((w, n))) => {
-            let _ = writeln!(out, "blanks per kg   {}", range(kg, 0));
-            let some =
-                if n < f.tubes { format!(" ({n} of {} weighed)", counted(f.tubes, "tube")) } else { String::new() };
-            let _ = writeln!(out, "blanks per lb   {}{some}", range(lb, 0));
-            let _ = writeln!(out, "weight          {}", weighed(w, assessed.lot.weight_unit));
-            out.push_str(&air_lines(f));
-        }
-        _ => {
-            let _ = writeln!(out, "blanks per kg   {}", words::no_rate(f.tubes, &assessed.outcomes));
-        }
-    }
+    out.push_str(&gauged_lines(f, assessed.lot.assumed));
+    out.push_str(&rate_lines(f, assessed.lot.weight_unit, || words::no_rate(f.tubes, &assessed.outcomes)));
     match (f.cost_per_blank, f.cost_basis) {
         (_, None) => {
             let _ = writeln!(out, "cost per blank  not known: lot.toml gives no price");
@@ -193,6 +175,31 @@ pub fn forecast_lines(assessed: &Assessed, units: Units) -> String {
     out
 }
 
+/// What marked runs give alone, and what was not checked.
+pub(super) fn gauged_lines(f: &Forecast, assumed: Assumed) -> String {
+    let mut out = String::new();
+    if let Some(marked) = f.marked {
+        let _ = writeln!(out, "marked runs     {} alone, good or not where they are marked", range(marked, 0));
+    }
+    if let Some(n) = &f.not_checked {
+        let told = words::lot_with_unread(n, f.tubes, assumed);
+        out.push_str(&fold("not checked     ", &told, 16));
+    }
+    out
+}
+
+/// Blanks by weight, or why there are none.
+pub(super) fn rate_lines(f: &Forecast, unit: WeightUnit, why: impl FnOnce() -> &'static str) -> String {
+    let (Some(kg), Some(lb), Some((w, n))) = (f.per_kg, f.per_lb, f.weight_g) else {
+        return format!("blanks per kg   {}\n", why());
+    };
+    let some = if n < f.tubes { format!(" ({n} of {} weighed)", counted(f.tubes, "tube")) } else { String::new() };
+    let mut out = format!("blanks per kg   {}\nblanks per lb   {}{some}\n", range(kg, 0), range(lb, 0));
+    let _ = writeln!(out, "weight          {}", weighed(w, unit));
+    out.push_str(&air_lines(f));
+    out
+}
+
 /// The blanks, and those of arbitrary split angles.
 pub(super) fn blank_lines(f: &Forecast) -> String {
     let again = if f.marked.is_some() { " when every quarter is gauged again after the split" } else { "" };
@@ -209,7 +216,7 @@ pub(super) fn blank_lines(f: &Forecast) -> String {
 }
 
 /// A weight in the unit of its lot, and in one of the other system.
-pub(super) fn weighed(g: f64, unit: WeightUnit) -> String {
+fn weighed(g: f64, unit: WeightUnit) -> String {
     let other = match unit {
         WeightUnit::Pound => WeightUnit::Kilogram,
         _ => WeightUnit::Pound,
@@ -274,7 +281,7 @@ pub(super) fn time_lines(f: &Forecast) -> String {
 }
 
 /// In what air weights are told.
-pub(super) fn air_lines(f: &Forecast) -> String {
+fn air_lines(f: &Forecast) -> String {
     let Some(air) = f.air else { return String::new() };
     let told = |percent: f64| decimal(percent, 0);
     let mut parts = vec![format!(

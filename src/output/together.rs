@@ -3,7 +3,7 @@
 use super::fold::fold;
 use super::show::Units;
 use super::table::{Cell, Table};
-use super::text::{air_lines, blank_lines, count_lines, earlier_lines, limit_lines, range, time_lines, weighed};
+use super::text::{blank_lines, count_lines, earlier_lines, gauged_lines, limit_lines, range, rate_lines, time_lines};
 use super::words;
 use crate::domain::counted;
 use crate::lot::{CostBasis, Forecast, LotShare, Together, WholePrice};
@@ -39,24 +39,8 @@ pub fn lines(t: &Together, units: Units) -> String {
     }
     out.push_str(&count_lines(f));
     out.push_str(&time_lines(f));
-    if let Some(marked) = f.marked {
-        let _ = writeln!(out, "marked runs     {} alone, good or not where they are marked", range(marked, 0));
-    }
-    if let Some(n) = &f.not_checked {
-        let told = words::lot_with_unread(n, f.tubes, t.assumed.unwrap_or_default());
-        out.push_str(&fold("not checked     ", &told, 16));
-    }
-    match (f.per_kg, f.per_lb, f.weight_g) {
-        (Some(kg), Some(lb), Some((g, n))) => {
-            let _ = writeln!(out, "blanks per kg   {}", range(kg, 0));
-            let some =
-                if n < f.tubes { format!(" ({n} of {} weighed)", counted(f.tubes, "tube")) } else { String::new() };
-            let _ = writeln!(out, "blanks per lb   {}{some}", range(lb, 0));
-            let _ = writeln!(out, "weight          {}", weighed(g, t.weight_unit));
-            out.push_str(&air_lines(f));
-        }
-        _ => out.push_str("blanks per kg   not known: no planned tube has a weight\n"),
-    }
+    out.push_str(&gauged_lines(f, t.assumed.unwrap_or_default()));
+    out.push_str(&rate_lines(f, t.weight_unit, || "not known: no planned tube has a weight"));
     out.push_str(&cost_lines(t));
     out.push_str(&earlier_lines(f));
     out.push_str(&limit_lines(f, units));

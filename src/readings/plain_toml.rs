@@ -3,7 +3,7 @@
 use super::findings::quoted;
 use super::lot_toml::{Lines, value_of};
 use super::settings::Value;
-use crate::domain::{Finding, Place, Severity};
+use crate::domain::{Finding, Place};
 use std::sync::Arc;
 use toml::de::{DeTable, DeValue};
 
@@ -44,12 +44,8 @@ impl Setting {
             Plain::Text(t) => quoted(t),
             Plain::Other(what) => what.clone(),
         };
-        error(self.place.clone(), found, expected, fix)
+        Finding::error(self.place.clone(), found, expected, fix)
     }
-}
-
-fn error(place: Place, found: String, expected: &str, fix: &str) -> Finding {
-    Finding { severity: Severity::Error, place, found, expected: expected.into(), fix: fix.into(), tube: None }
 }
 
 /// The settings of a file by line. Tables may stand in tables, and lists of tables; a table without settings is one itself.
@@ -60,7 +56,7 @@ pub fn plain_toml(bytes: &[u8], file: &str) -> Result<Vec<Setting>, Vec<Finding>
     let file: Arc<str> = file.into();
     let whole = Place { file: file.clone(), ..Place::default() };
     let fault =
-        |found: &str, expected: &str| vec![error(whole.clone(), found.into(), expected, "is it the right file?")];
+        |found: &str, expected: &str| vec![Finding::error(whole.clone(), found, expected, "is it the right file?")];
     if bytes.len() > MOST_BYTES {
         return Err(fault("more than a megabyte", "some lines of key = value"));
     }
@@ -73,7 +69,7 @@ pub fn plain_toml(bytes: &[u8], file: &str) -> Result<Vec<Setting>, Vec<Finding>
             let line = e.span().map_or(0, |s| lines.line(s.start));
             let shown = text.lines().nth(usize::try_from(line.max(1) - 1).unwrap_or(0)).unwrap_or("");
             let place = Place { file: file.clone(), line, column: String::new() };
-            error(place, quoted(shown), "key = value under a [section]", &e.message().replace('\n', ", "))
+            Finding::error(place, quoted(shown), "key = value under a [section]", e.message().replace('\n', ", "))
         });
         return Err(told.collect());
     }

@@ -76,9 +76,7 @@ impl Ladder {
         let spread = spread(population);
         let rung = |step: i32| -> Option<Rung> {
             let height = base.ln() + STEP * f64::from(step);
-            let mut whole = problem.band_prior(population, height.exp());
-            whole.add_all(&solved.added);
-            let factor = whole.factor_with(|r| problem.border[r])?;
+            let factor = problem.factor_under(problem.band_prior(population, height.exp()), &solved.added)?;
             let mut v = solved.right.clone();
             factor.forward(&mut v);
             let fit: f64 = v.iter().map(|x| x * x).sum();

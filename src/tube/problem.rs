@@ -241,7 +241,12 @@ impl Problem {
 
     /// The factor of the precision that readings which add `added` leave.
     pub(super) fn factor_with(&self, added: &Arrow) -> Option<ArrowFactor> {
-        let mut whole = self.band_prior.clone();
+        self.factor_under(self.band_prior.clone(), added)
+    }
+
+    /// The same under another prior of the unevenness.
+    pub(super) fn factor_under(&self, band_prior: Arrow, added: &Arrow) -> Option<ArrowFactor> {
+        let mut whole = band_prior;
         whole.add_all(added);
         whole.factor_with(|r| self.border[r])
     }

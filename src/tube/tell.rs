@@ -293,9 +293,7 @@ fn reached(problem: &Problem, solved: &Solved, population: &Population) -> Optio
     let at = |step: f64| -> Option<Reached> {
         let moved = Population { reach_mm: population.reach_mm * step.exp(), ..population.clone() };
         let alone = Alone::of(problem.layout.spline.size(), problem.layout.spline.spacing(), moved.reach_mm)?;
-        let mut whole = problem.band_prior(&moved, 1.0);
-        whole.add_all(&solved.added);
-        let factor = whole.factor_with(|r| problem.border[r])?;
+        let factor = problem.factor_under(problem.band_prior(&moved, 1.0), &solved.added)?;
         Some(Reached { half_log_det: alone.half_log_det(), factor })
     };
     Some([at(-REACH_STEP)?, at(REACH_STEP)?])

@@ -13,7 +13,7 @@ use crate::decide::by_eye::by_eye;
 use crate::decide::leeway::LimitChange;
 use crate::decide::plan::TubePlan;
 use crate::decide::unread::Unchecked;
-use crate::domain::units::G_PER_POUND;
+use crate::domain::Target;
 use crate::numeric::summary::{count, ninety, sd, to_index};
 
 /// Sums up the plans of a lot's tubes; `outcomes` are all its tubes, those without a plan too.
@@ -32,7 +32,7 @@ pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms, without_leave: bool, air:
     let weight_g = (weight > 0.0).then_some((weight, weighed.len()));
     let of_weighed: Vec<&TubePlan> = plans_of(weighed.into_iter()).into_iter().filter(|p| counts(p)).collect();
     let per_kg = weight_g.map(|(w, _)| sum_of(&of_weighed).scaled(1000.0 / (w * heavier)));
-    let per_lb = per_kg.map(|k| k.scaled(G_PER_POUND / 1000.0));
+    let per_lb = per_kg.map(Interval::per_pound);
     let spent = spent(outcomes, lot);
     let bought = lot.bought_as_weighed_g();
     let whole = whole_lot(outcomes, lot, counts, heavier);
@@ -47,7 +47,7 @@ pub fn forecast(outcomes: &[TubeOutcome], lot: &Terms, without_leave: bool, air:
         without_leave,
         all_measured: share(&all),
         worth_splitting: share(&all.iter().copied().filter(|p| worth_splitting(p)).collect::<Vec<_>>()),
-        waste: waste(&all, &plans, lot),
+        waste: waste(total(all.iter().map(|p| p.fit.length_mm)), blanks, &lot.target),
         marked: marked(&plans),
         not_checked: not_checked(&plans),
         limit_changes: limit_changes(&plans),
@@ -96,10 +96,11 @@ fn share(plans: &[&TubePlan]) -> Option<Share> {
     Some(Share { tubes: plans.len(), blanks: sum_of(plans) })
 }
 
-/// The share of the pieces' length that ends in no blank, `plans` those that are split; `None` where nothing is planned.
-fn waste(all: &[&TubePlan], plans: &[&TubePlan], lot: &Terms) -> Option<Interval> {
-    let length = count(lot.target.pieces) * all.iter().map(|p| p.fit.length_mm).sum::<f64>();
-    let used = sum_of(plans).scaled(lot.target.blank_length_mm / length);
+/// The share of the pieces' length that ends in no blank, of planned tubes of this length, mm, that give these blanks; `None`
+/// where nothing is planned.
+pub(super) fn waste(tubes_mm: f64, blanks: Interval, target: &Target) -> Option<Interval> {
+    let length = count(target.pieces) * tubes_mm;
+    let used = blanks.scaled(target.blank_length_mm / length);
     let unused = |x: f64| (1.0 - x).clamp(0.0, 1.0);
     (length > 0.0).then(|| Interval { expected: unused(used.expected), low: unused(used.high), high: unused(used.low) })
 }

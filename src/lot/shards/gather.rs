@@ -2,7 +2,7 @@
 
 use super::super::terms::Terms;
 use super::line::{About, Line};
-use super::problems::{MOST, bounded, error};
+use super::problems::{MOST, bounded};
 use super::sums::{Both, Sums};
 use crate::decide::plan::{NoPlan, PlanOptions};
 use crate::domain::{Finding, Place};
@@ -103,7 +103,7 @@ impl Gathered {
             if let Err((found, column, fix)) = done {
                 if faults.len() < MOST {
                     let place = Place { column, ..at.place() };
-                    faults.push(error(place, found, "a record as `split --jsonl` writes it", fix));
+                    faults.push(Finding::error(place, found, "a record as `split --jsonl` writes it", fix));
                 } else {
                     beyond += 1;
                 }
@@ -111,7 +111,12 @@ impl Gathered {
         }
         if records == 0 {
             let place = Place { file: name, line: 0, column: String::new() };
-            faults.push(error(place, "no record", "a line for the lot and one for each tube", "write it again"));
+            faults.push(Finding::error(
+                place,
+                "no record",
+                "a line for the lot and one for each tube",
+                "write it again",
+            ));
         }
         all.faults = bounded(faults, MOST, file, beyond);
         Ok(all)

@@ -1,6 +1,6 @@
 //! Why records cannot be summed up, as findings with file and line.
 
-use crate::domain::{Finding, Place, Severity, counted};
+use crate::domain::{Finding, Place, counted};
 use std::fmt;
 
 /// Most findings that are kept of one file; those beyond are counted.
@@ -18,25 +18,13 @@ impl fmt::Display for NotSummed {
     }
 }
 
-/// An error at a place.
-pub(super) fn error(place: Place, found: impl Into<String>, expected: impl Into<String>, fix: &str) -> Finding {
-    Finding {
-        severity: Severity::Error,
-        place,
-        found: found.into(),
-        expected: expected.into(),
-        fix: fix.into(),
-        tube: None,
-    }
-}
-
 /// At most `most` of some findings, and how many more there are.
 pub(super) fn bounded(mut all: Vec<Finding>, most: usize, file: &str, beyond: usize) -> Vec<Finding> {
     let more = all.len().saturating_sub(most) + beyond;
     all.truncate(most);
     if more > 0 {
         let place = Place { file: file.into(), line: 0, column: String::new() };
-        all.push(error(place, format!("{more} more of such lines"), "none", "mend those above first"));
+        all.push(Finding::error(place, format!("{more} more of such lines"), "none", "mend those above first"));
     }
     all
 }

@@ -1,16 +1,16 @@
 //! What gathered records come to: a forecast of every lot and of all together.
 
 use super::super::counting::{Air, Counting, Share};
-use super::super::forecast::{Earlier, Forecast, NotChecked};
+use super::super::forecast::{Earlier, Forecast, NotChecked, waste};
 use super::super::interval::{Interval, cost};
 use super::super::json::of_format;
-use super::super::spent::{CostBasis, Spent, WholePrice, spent_on};
+use super::super::spent::{CostBasis, Spent, spent_on};
 use super::super::terms::Terms;
 use super::gather::{Gathered, Head, LotRecords};
-use super::problems::{MOST, MOST_TWICE, NotSummed, bounded, error};
+use super::problems::{MOST, MOST_TWICE, NotSummed, bounded};
 use super::sums::{Both, Drawn, Sums};
 use crate::decide::plan::PlanOptions;
-use crate::domain::units::{G_PER_POUND, WeightUnit};
+use crate::domain::units::WeightUnit;
 use crate::domain::{Assumed, Finding, Place, Promise, Target};
 use crate::numeric::draws::{normals, stream};
 use crate::numeric::summary::{count, mean};
@@ -85,13 +85,13 @@ impl Gathered {
             return Err(NotSummed(faults));
         };
         let mut lots = Vec::new();
-        let mut all = Ledger::default();
+        let mut all = Ledger { without_leave: counting.without_leave, ..Ledger::default() };
         let mut humid = Vec::new();
         for (name, records) in &self.lots {
             let Some(head) = records.heads.values().next() else { continue };
             let Ok(air) = counting.air(&head.terms) else {
                 let found = format!("lot {name}, which does not say in what air its tubes were weighed");
-                humid.push(error(
+                humid.push(Finding::error(
                     head.at.place(),
                     found,
                     "humidity_percent",
@@ -108,7 +108,7 @@ impl Gathered {
                 not_measured: records.not_measured,
                 not_analysed: records.not_analysed,
                 spent: ledger.spent.first().map(|s| s.0.amount),
-                forecast: ledger.forecast(&head.terms.target, counting.without_leave),
+                forecast: ledger.forecast(&head.terms.target),
             });
             all.join(&ledger, *seed, name);
         }
@@ -122,7 +122,7 @@ impl Gathered {
             weight_unit: first.terms.weight_unit,
             lots,
             costed_lots: all.spent.len(),
-            forecast: all.forecast(&target, counting.without_leave),
+            forecast: all.forecast(&target),
             lots_apart: (self.lots.len() > 1).then(|| about_expected(&all.apart)),
             target,
         })
@@ -140,14 +140,14 @@ impl Gathered {
         runs.sort();
         faults.extend(runs.iter().skip(1).map(|(at, found)| {
             let expected = format!("{}, as in {}", runs[0].1, runs[0].0.place());
-            error(at.place(), found, expected, "plan all of it with one --seed and one --draws")
+            Finding::error(at.place(), found, expected, "plan all of it with one --seed and one --draws")
         }));
         let mut targets: Vec<_> = self.targets.iter().map(|(t, at)| (at, t)).collect();
         targets.sort();
         faults.extend(targets.iter().skip(1).map(|(at, target)| {
             let [found, expected] = differing(target, targets[0].1);
             let expected = format!("{expected}, as in {}", targets[0].0.place());
-            error(at.place(), format!("a target of {found}"), expected, "sum up blanks of one kind at a time")
+            Finding::error(at.place(), format!("a target of {found}"), expected, "sum up blanks of one kind at a time")
         }));
         for (name, lot) in &self.lots {
             let mut heads: Vec<_> = lot.heads.values().collect();
@@ -155,12 +155,17 @@ impl Gathered {
             faults.extend(heads.iter().skip(1).map(|head| {
                 let expected = format!("what {} says of it", heads[0].at.place());
                 let fix = "give each lot a name of its own ([lot] name), and plan every part from the same files";
-                error(head.at.place(), format!("lot {name} with other terms or scales"), expected, fix)
+                Finding::error(head.at.place(), format!("lot {name} with other terms or scales"), expected, fix)
             }));
             let lost = lot.models.iter().filter(|(model, _)| !lot.heads.contains_key(*model));
             faults.extend(lost.map(|(_, at)| {
                 let fix = "the first line of the file it was written in is missing: add it";
-                error(at.place(), format!("a tube of lot {name}"), "the lot's own line in one of the files", fix)
+                Finding::error(
+                    at.place(),
+                    format!("a tube of lot {name}"),
+                    "the lot's own line in one of the files",
+                    fix,
+                )
             }));
         }
         let twice = self.lots.iter().flat_map(|(name, lot)| lot.twice.iter().map(move |t| (t, name, lot)));
@@ -169,12 +174,17 @@ impl Gathered {
         let told = twice.iter().map(|((at, tube), name, lot)| {
             let first = lot.tubes.get(tube).map_or_else(Place::default, |at| at.place());
             let found = format!("tube {tube} of lot {name} again, first in {first}");
-            error(at.place(), found, "one record a tube", "leave one of them out")
+            Finding::error(at.place(), found, "one record a tube", "leave one of them out")
         });
         faults.extend(bounded(told.collect(), MOST_TWICE, "all files", 0));
         if self.lots.is_empty() && faults.is_empty() {
             let nothing = Place { file: "these files".into(), ..Place::default() };
-            faults.push(error(nothing, "no record", "records as `split --jsonl` writes them", "name such files"));
+            faults.push(Finding::error(
+                nothing,
+                "no record",
+                "records as `split --jsonl` writes them",
+                "name such files",
+            ));
         }
         faults.sort_by(|a, b| a.place.cmp(&b.place));
         faults
@@ -246,7 +256,6 @@ impl Ledger {
     }
 
     fn join(&mut self, lot: &Ledger, seed: u64, name: &str) {
-        self.without_leave = lot.without_leave;
         self.sums.join(&lot.sums);
         self.told_g += lot.told_g;
         self.airs.extend(&lot.airs);
@@ -258,13 +267,10 @@ impl Ledger {
         self.apart.join(&laid_anew(&lot.counted().blanks, seed, name));
     }
 
-    fn forecast(&self, target: &Target, without_leave: bool) -> Forecast {
+    fn forecast(&self, target: &Target) -> Forecast {
         let (all, counted) = (&self.sums.all, self.counted());
         let share = |s: &Sums| Some(Share { tubes: s.tubes, blanks: s.blanks.interval() });
         let blanks = counted.blanks.interval();
-        let length = count(target.pieces) * all.length_mm.value();
-        let unused = |blanks: f64| (1.0 - blanks * target.blank_length_mm / length).clamp(0.0, 1.0);
-        let waste = Interval { expected: unused(blanks.expected), low: unused(blanks.high), high: unused(blanks.low) };
         let per_kg = (self.told_g > 0.0).then(|| counted.of_weighed.interval().scaled(1000.0 / self.told_g));
         let one_currency = self.spent.iter().all(|s| s.1 == self.spent[0].1);
         let cost_per_blank = (one_currency && !self.spent.is_empty()).then(|| {
@@ -278,14 +284,13 @@ impl Ledger {
         let priced = || self.spent.iter().map(|s| Some(s.1.clone()));
         let currency = common(priced()).or_else(|| common(self.currencies.iter().map(|c| Some(c.clone()))));
         let promise = common(self.promises.iter().copied());
-        let spent_as = |of: fn(&Spent) -> Option<WholePrice>| common(self.spent.iter().map(|s| of(&s.0)));
         Forecast {
             tubes: all.tubes,
             blanks,
-            without_leave,
+            without_leave: self.without_leave,
             all_measured: share(all),
             worth_splitting: share(&self.sums.worth),
-            waste: (length > 0.0).then_some(waste),
+            waste: waste(all.length_mm.value(), blanks, target),
             marked: (counted.with_marks > 0).then(|| counted.marked.interval()),
             not_checked: (counted.no_grain + counted.no_wall > 0).then(|| NotChecked {
                 grain: counted.no_grain,
@@ -301,10 +306,10 @@ impl Ledger {
             air: common(self.airs.iter().copied()),
             price_per_kg: (weight > 0.0 && currency.is_some()).then(|| 1000.0 * price / weight),
             per_kg,
-            per_lb: per_kg.map(|k| k.scaled(G_PER_POUND / 1000.0)),
+            per_lb: per_kg.map(Interval::per_pound),
             cost_per_blank: cost_per_blank.flatten(),
             cost_basis: common(self.spent.iter().map(|s| Some(s.0.basis))),
-            whole_price: spent_as(|s| s.why_whole),
+            whole_price: common(self.spent.iter().map(|s| s.0.why_whole)),
             estimated: None,
             currency: currency.unwrap_or_default(),
             whole: None,
