@@ -5,7 +5,7 @@ use clap_complete::Shell;
 use quarterlight::decide::packages::Way as Package;
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::domain::units::{DecimalMark, LengthUnit, Quantity, parse_length};
-use quarterlight::domain::{INSTRUMENTS, Lot, Target, Tool};
+use quarterlight::domain::{Instrument, Lot, Target, Tool};
 use quarterlight::known::faults::{Fault, Often};
 use quarterlight::known::populations::Population;
 use quarterlight::known::way::Way;
@@ -554,10 +554,7 @@ fn tool(text: &str) -> Result<Tool, String> {
 
 /// A starting set by its name.
 fn instrument(text: &str) -> Result<Target, String> {
-    Target::for_instrument(text).ok_or_else(|| {
-        let names: Vec<&str> = INSTRUMENTS.iter().map(|i| i.name).collect();
-        format!("expected one of {}", names.join(", "))
-    })
+    Target::for_instrument(text).ok_or_else(|| format!("expected one of {}", Instrument::names().join(", ")))
 }
 
 fn tube_length_mm(text: &str) -> Result<f64, String> {

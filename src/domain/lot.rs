@@ -2,7 +2,7 @@
 
 use super::moisture::weight_at;
 use super::units::{LengthUnit, WeightUnit};
-use super::{Assumed, Promise, Saw, ScanRule, Split, Target, Tube};
+use super::{Assumed, OwnSet, Promise, Saw, ScanRule, Split, Target, Tube};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -141,6 +141,10 @@ pub struct Lot {
     pub weight_unit: WeightUnit,
     /// The limits.
     pub target: Target,
+    /// What one blank of the target is worth, in `currency`.
+    pub blank_value: Option<f64>,
+    /// The maker's own sets, in the order of their names; none of one name but for case and hyphens.
+    pub own_sets: Vec<OwnSet>,
     /// The saw.
     pub saw: Saw,
     /// The splitting.

@@ -21,6 +21,7 @@ mod angle;
 mod count;
 mod cut;
 mod finding;
+mod instruments;
 mod lot;
 mod mark;
 mod moisture;
@@ -38,6 +39,7 @@ pub mod units;
 pub use angle::Angle;
 pub use cut::{Cut, Stretch, spans};
 pub use finding::{Finding, Place, Severity, counted};
+pub use instruments::{INSTRUMENTS, Instrument, same_name};
 pub use lot::{
     BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, SCALE_RANGE, SPLIT_MINUTES, ScreenRule,
     WEIGHT_TOLERANCE,
@@ -51,5 +53,5 @@ pub use promise::Promise;
 pub use reading::{Kind, Reading};
 pub use routine::{Effort, Routine, Task, Tool};
 pub use scan::{FoundFrame, IndexEnd, IndexMark, MarkAt, Scan, ScanCell, ScanRule, ScanWall, Unrolled};
-pub use target::{Assumed, INSTRUMENTS, Instrument, OneBlow, Saw, Split, Target};
+pub use target::{Assumed, OneBlow, OwnSet, Saw, Split, Target};
 pub use tube::Tube;

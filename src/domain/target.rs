@@ -1,5 +1,6 @@
 //! What the maker wants cut, and with what.
 
+use super::instruments::Instrument;
 use serde::{Deserialize, Serialize};
 
 /// The limits a stretch of bark must hold to be worth a blank.
@@ -33,51 +34,37 @@ pub struct Target {
     pub clean_up_mm: f64,
 }
 
-/// A named starting set of targets.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Instrument {
-    /// The word used in `lot.toml`.
-    pub name: &'static str,
-    /// Blank length, width, thickness and arc diameter, mm.
-    pub blank: [f64; 4],
-    /// Tolerance of the arc diameter, mm.
-    pub arc_tolerance_mm: f64,
-}
-
-/// Starting sets: the middle of the ranges in common use for each instrument. Common practice, no source.
-pub const INSTRUMENTS: [Instrument; 7] = [
-    Instrument { name: "e-flat clarinet", blank: [63.0, 12.6, 3.0, 24.5], arc_tolerance_mm: 1.2 },
-    Instrument { name: "clarinet", blank: [70.0, 13.5, 3.2, 25.4], arc_tolerance_mm: 1.2 },
-    Instrument { name: "bass clarinet", blank: [76.0, 16.0, 3.5, 29.0], arc_tolerance_mm: 1.4 },
-    Instrument { name: "soprano saxophone", blank: [64.0, 13.2, 3.2, 26.5], arc_tolerance_mm: 1.3 },
-    Instrument { name: "alto saxophone", blank: [72.5, 15.4, 3.4, 27.2], arc_tolerance_mm: 1.3 },
-    Instrument { name: "tenor saxophone", blank: [80.5, 16.6, 3.5, 29.0], arc_tolerance_mm: 1.4 },
-    Instrument { name: "baritone saxophone", blank: [89.5, 18.0, 3.8, 31.5], arc_tolerance_mm: 1.5 },
-];
-
 impl Target {
     /// The starting set for `instrument`, or `None` when there is no set of that name.
     #[must_use]
     pub fn for_instrument(instrument: &str) -> Option<Target> {
-        let wanted = instrument.trim().to_lowercase().replace(['_', '-'], " ");
-        let set = INSTRUMENTS.iter().find(|i| i.name.replace('-', " ") == wanted)?;
+        let set = Instrument::named(instrument)?;
         let [length, width, thickness, arc] = set.blank;
         Some(Target {
             instrument: set.name.to_string(),
-            pieces: 4,
+            pieces: set.pieces,
             blank_length_mm: length,
             blank_width_mm: width,
             blank_thickness_mm: thickness,
             arc_diameter_mm: arc,
             arc_tolerance_mm: set.arc_tolerance_mm,
-            hollow_mm: 0.08,
-            rock_mm: 0.12,
-            skew_mm: 6.0,
-            grain_drift_mm: 1.0,
-            edge_margin_mm: 0.3,
-            clean_up_mm: 0.2,
+            hollow_mm: set.flat[0],
+            rock_mm: set.flat[1],
+            skew_mm: set.skew_mm,
+            grain_drift_mm: set.grain_drift_mm,
+            edge_margin_mm: set.edge_margin_mm,
+            clean_up_mm: set.clean_up_mm,
         })
     }
+}
+
+/// A maker's own set of targets, from `[instrument.NAME]`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OwnSet {
+    /// What is wanted; its instrument is the name of the set.
+    pub target: Target,
+    /// What one blank of it is worth, in the lot's currency.
+    pub blank_value: Option<f64>,
 }
 
 impl Default for Target {

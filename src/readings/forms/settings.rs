@@ -1,7 +1,7 @@
 //! The settings of a new lot: what is known stands, every other key behind a `#` with its default.
 
 use crate::domain::{
-    INSTRUMENTS, NewLot, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, Tool,
+    Instrument, NewLot, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, Tool,
     units::{LengthUnit, MM_PER_INCH},
 };
 use std::fmt::Write as _;
@@ -122,8 +122,14 @@ impl List {
 
     fn target(&mut self, t: &Target) {
         use State::{Default, Given};
-        let names: Vec<&str> = INSTRUMENTS.iter().map(|i| i.name).collect();
-        self.push("target", "instrument", quoted(&t.instrument), Given, &format!("one of {}", names.join(", ")));
+        let names = Instrument::names().join(", ");
+        self.push(
+            "target",
+            "instrument",
+            quoted(&t.instrument),
+            Given,
+            &format!("one of {names}, or a set of your own"),
+        );
         self.push("target", "pieces", t.pieces.to_string(), Default, "a tube is split into so many");
         let lengths: [(&'static str, f64, &str); 11] = [
             ("blank_length", t.blank_length_mm, "of a blank as sawn"),
