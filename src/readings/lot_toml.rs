@@ -32,7 +32,9 @@ pub(super) fn entries(bytes: &[u8], file: &Arc<str>, book: &mut Book) -> Option<
         let name = key.get_ref().to_string();
         let line = lines.line(key.span().start);
         match value.get_ref() {
-            DeValue::Table(table) if name == "rig" => rigs(table, &lines, file, &mut entries, book),
+            DeValue::Table(table) if name == "rig" || name == "instrument" => {
+                named(&name, table, &lines, file, &mut entries, book);
+            }
             DeValue::Table(table) => section(&name, table, &lines, file, &mut entries),
             other => {
                 let place = Place { file: file.clone(), line, column: name.clone() };
@@ -52,24 +54,24 @@ pub(super) fn entries(bytes: &[u8], file: &Arc<str>, book: &mut Book) -> Option<
     Some(entries)
 }
 
-fn rigs(table: &DeTable<'_>, lines: &Lines, file: &Arc<str>, entries: &mut Vec<Entry>, book: &mut Book) {
+/// The sections `[rig.NAME]` or `[instrument.NAME]`.
+fn named(kind: &str, table: &DeTable<'_>, lines: &Lines, file: &Arc<str>, entries: &mut Vec<Entry>, book: &mut Book) {
     for (key, value) in table {
         let name = key.get_ref().trim().to_string();
-        let place = Place { file: file.clone(), line: lines.line(key.span().start), column: format!("rig.{name}") };
+        let place = Place { file: file.clone(), line: lines.line(key.span().start), column: format!("{kind}.{name}") };
         match value.get_ref() {
             DeValue::Table(facts) if super::name::bad_name(&name).is_none() => {
-                book.lot.rigs.entry(name.clone()).or_default();
-                section(&format!("rig.{name}"), facts, lines, file, entries);
+                let in_section = format!("{kind}.{name}");
+                section(&in_section, facts, lines, file, entries);
+                // one of which nothing is stated is declared all the same
+                let (value, mark) = (Value::Other("a section"), DecimalMark::Point);
+                entries.push(Entry { section: in_section, key: String::new(), value, place, mark });
             }
             other => {
                 let found = format!("{} = {}", quoted(&name), value_of(other).1);
-                book.findings.error(
-                    place,
-                    None,
-                    found,
-                    "a section [rig.NAME]",
-                    "write [rig.NAME] and its facts below it",
-                );
+                let (expected, fix) =
+                    (format!("a section [{kind}.NAME]"), format!("write [{kind}.NAME] and its facts below it"));
+                book.findings.error(place, None, found, expected, fix);
             }
         }
     }

@@ -6,7 +6,8 @@
 use super::book::Book;
 use super::findings::{quoted, whole_file};
 use super::lot_toml;
-use super::settings::{Entry, Value, apply};
+use super::own_sets::{self, apply};
+use super::settings::{Entry, Value};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -66,10 +67,12 @@ fn of_maker(entry: &Entry, word: &str, read: impl Fn(&Path) -> Result<Vec<u8>, S
         book.findings.note(other.place, None, found, "what lots share", fix);
     }
     if !mine.is_empty() {
-        let names: Vec<String> =
-            mine.iter().filter(|e| !e.section.starts_with("rig.")).map(|e| e.key.clone()).collect();
-        let rigs = if names.len() < mine.len() { " and its rigs" } else { "" };
-        let found = format!("{}{rigs}", names.join(", "));
+        let names: Vec<String> = mine.iter().filter(|e| !e.section.contains('.')).map(|e| e.key.clone()).collect();
+        let has = |start: &str| mine.iter().any(|e| e.section.starts_with(start));
+        let names = (!names.is_empty()).then(|| names.join(", "));
+        let rigs = has("rig.").then(|| "its rigs".to_string());
+        let sets = has(own_sets::SECTION).then(|| "its own sets".to_string());
+        let found = [names, rigs, sets].into_iter().flatten().collect::<Vec<_>>().join(" and ");
         book.findings.note(whole_file(&file), None, found, "what the lot does not set itself", "used");
     }
     mine
@@ -80,7 +83,7 @@ fn belongs(e: &Entry) -> bool {
         "target" => {
             LIMITS.iter().any(|l| e.key == *l || e.key.strip_prefix(l).is_some_and(|rest| rest.starts_with('_')))
         }
-        section => SECTIONS.contains(&section) || section.starts_with("rig."),
+        section => SECTIONS.contains(&section) || section.starts_with("rig.") || section.starts_with(own_sets::SECTION),
     }
 }
 

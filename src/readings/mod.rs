@@ -53,6 +53,7 @@ mod marks;
 mod name;
 mod nearest;
 mod ods_area;
+mod own_sets;
 mod plain_toml;
 mod plausible;
 mod readings_grid;

@@ -9,7 +9,7 @@ use super::findings::{quoted, unprintable};
 use super::nearest::nearest;
 use super::plausible::{SPAN, VEE_DEG};
 use crate::domain::{
-    Foot, INSTRUMENTS, Lot, OneBlow, Place, Rig, SCALE_RANGE, ScreenRule, Target,
+    Foot, Instrument, Lot, OneBlow, OwnSet, Place, Rig, SCALE_RANGE, ScreenRule, Target, same_name,
     units::{
         AngleUnit, DecimalMark, LengthUnit, Quantity, Unit, UnitError, WeightUnit, parse_angle, parse_header,
         parse_length, parse_number, parse_weight, weight_unit_beside,
@@ -69,7 +69,7 @@ struct Key(&'static str, &'static str, Holds, f64, f64, SetNumber);
 /// Smallest value of a limit that must be above zero, mm.
 const TINY: f64 = 1e-4;
 
-const KEYS: [Key; 40] = [
+const KEYS: [Key; 41] = [
     Key("lot", "name", Holds::Text, 0.0, 200.0, |_, _| {}),
     Key("lot", "units", Holds::Text, 0.0, 20.0, |_, _| {}),
     Key("lot", "currency", Holds::Text, 0.0, 20.0, |_, _| {}),
@@ -92,6 +92,7 @@ const KEYS: [Key; 40] = [
     Key("target", "grain_drift", Holds::Length, TINY, 50.0, |l, x| l.target.grain_drift_mm = x),
     Key("target", "edge_margin", Holds::Length, 0.0, 20.0, |l, x| l.target.edge_margin_mm = x),
     Key("target", "clean_up", Holds::Length, 0.0, 10.0, |l, x| l.target.clean_up_mm = x),
+    Key("target", "blank_value", Holds::Number, 0.0, 1e6, |l, x| l.blank_value = Some(x)),
     Key("saw", "kerf", Holds::Length, 0.0, 10.0, |l, x| l.saw.kerf_mm = x),
     Key("saw", "trim", Holds::Length, 0.0, 500.0, |l, x| l.saw.trim_mm = x),
     Key("split", "wander_deg", Holds::Angle, 0.0, 45.0, |l, x| l.split.wander_deg = x),
@@ -136,18 +137,30 @@ const MOST_OFF_DEG: f64 = 45.0;
 /// What to do about a value that cannot stand.
 const DELETE_THE_LINE: &str = "correct the value, or delete the line to use the default";
 /// Sections whose keys are names of the maker's or the model's own.
-const OPEN_SECTIONS: [&str; 2] = ["rig.NAME", "population"];
+const OPEN_SECTIONS: [&str; 3] = ["instrument.NAME", "rig.NAME", "population"];
 
 fn pieces(x: f64) -> usize {
     (2..=6).find(|n| (x - f64::from(*n)).abs() < 0.5).map_or(4, |n: u8| usize::from(n))
 }
 
-/// Puts all entries into the lot; reports every one that cannot be used.
-pub(super) fn apply(entries: &[Entry], book: &mut Book) {
+fn is_instrument(e: &&Entry) -> bool {
+    e.key == "instrument" && (e.section == "target" || e.section.is_empty())
+}
+
+/// The set that the target is to start from, as it is named.
+pub(super) fn instrument_named(entries: &[Entry]) -> Option<&str> {
+    entries.iter().rfind(is_instrument).and_then(|e| match &e.value {
+        Value::Text(t) | Value::Cell(t) => Some(t.as_str()),
+        _ => None,
+    })
+}
+
+/// Puts all entries into the lot; reports every one that cannot be used. `own` are sets that the target may start from beside
+/// the starting sets, and `names` those of all sets.
+pub(super) fn apply(entries: &[Entry], own: &[OwnSet], names: &[String], book: &mut Book) {
     // the starting set first, so that single limits replace its numbers wherever they stand in the file
-    let is_instrument = |e: &&Entry| e.key == "instrument" && (e.section == "target" || e.section.is_empty());
     for entry in entries.iter().filter(is_instrument) {
-        instrument(entry, book);
+        instrument(entry, own, names, book);
     }
     for entry in entries.iter().filter(|e| !is_instrument(e)) {
         match entry.section.split_once('.') {
@@ -159,12 +172,36 @@ pub(super) fn apply(entries: &[Entry], book: &mut Book) {
     check_chances(entries, book);
 }
 
-fn plain(entry: &Entry, book: &mut Book) {
+/// Puts one entry of a section `[instrument.NAME]` into its set.
+pub(super) fn of_set(entry: &Entry, set: &mut OwnSet, book: &mut Book) {
+    let Some((key, unit)) = known(entry, |k| k.0 == "target" && k.1 != "instrument") else {
+        let names: Vec<&str> =
+            KEYS.iter().filter(|k| k.0 == "target" && k.1 != "instrument").map(|k| k.1).chain(["like"]).collect();
+        let fix = match nearest(&entry.key, names.iter().copied()) {
+            Some(near) => format!("is {near} meant?"),
+            None => format!("one of {}", names.join(", ")),
+        };
+        let found = format!("an unknown key {}", quoted(&entry.key));
+        book.findings.error(entry.place.clone(), None, found, "a key of a set", fix);
+        return;
+    };
+    if let Some(x) = number(entry, key.2, unit, (key.3, key.4), book) {
+        let mut one = Lot { target: set.target.clone(), blank_value: set.blank_value, ..Lot::default() };
+        (key.5)(&mut one, x);
+        (set.target, set.blank_value) = (one.target, one.blank_value);
+    }
+}
+
+/// The key that an entry is, of those that may be, and the unit that its name states.
+fn known(entry: &Entry, may: impl Fn(&Key) -> bool) -> Option<(&'static Key, Option<Unit>)> {
     let header = parse_header(&entry.key);
-    let in_section = |k: &&Key| entry.section.is_empty() || k.0 == entry.section;
-    let exact = KEYS.iter().filter(in_section).find(|k| k.1 == entry.key);
-    let with_unit = || KEYS.iter().filter(in_section).find(|k| k.1 == header.name && header.unit.is_some());
-    let Some((key, unit)) = exact.map(|k| (k, None)).or_else(|| with_unit().map(|k| (k, header.unit))) else {
+    let exact = KEYS.iter().find(|k| may(k) && k.1 == entry.key);
+    let with_unit = || KEYS.iter().find(|k| may(k) && k.1 == header.name && header.unit.is_some());
+    exact.map(|k| (k, None)).or_else(|| with_unit().map(|k| (k, header.unit)))
+}
+
+fn plain(entry: &Entry, book: &mut Book) {
+    let Some((key, unit)) = known(entry, |k| entry.section.is_empty() || k.0 == entry.section) else {
         note_unknown(entry, book);
         return;
     };
@@ -181,12 +218,12 @@ fn plain(entry: &Entry, book: &mut Book) {
 
 fn text(entry: &Entry, key: &Key, book: &mut Book) {
     let (Value::Text(text) | Value::Cell(text)) = &entry.value else {
-        error(entry, "a text", "put it in quotes: \"...\"", book);
+        refuse(entry, "a text", "put it in quotes: \"...\"", book);
         return;
     };
     let text = text.trim();
     if text.chars().any(unprintable) || text.chars().count() as f64 > key.4 {
-        error(entry, &format!("a text of at most {} printable characters", key.4), "type it again, shorter", book);
+        refuse(entry, &format!("a text of at most {} printable characters", key.4), "type it again, shorter", book);
         return;
     }
     match key.1 {
@@ -196,35 +233,36 @@ fn text(entry: &Entry, key: &Key, book: &mut Book) {
         "name" => book.lot.name = text.to_string(),
         "one_blow" => match OneBlow::from_word(text) {
             Some(blow) => book.lot.split.one_blow = blow,
-            None => error(entry, "line, across or all", "write which split lines one blow makes", book),
+            None => refuse(entry, "line, across or all", "write which split lines one blow makes", book),
         },
         "units" => match LengthUnit::from_word(text) {
             Some(unit @ (LengthUnit::Millimetre | LengthUnit::Inch)) => book.lot.units = Some(unit),
-            _ => error(entry, "mm or in", "write the unit that lengths are to be told in", book),
+            _ => refuse(entry, "mm or in", "write the unit that lengths are to be told in", book),
         },
         "unit" => match LengthUnit::from_word(text) {
             Some(unit) => book.lot.scan.unit = unit,
-            None => error(entry, "a unit of length", "write mm, cm, m, um, in or thou", book),
+            None => refuse(entry, "a unit of length", "write mm, cm, m, um, in or thou", book),
         },
         _ => book.lot.currency = text.to_string(),
     }
 }
 
-fn instrument(entry: &Entry, book: &mut Book) {
-    let names: Vec<&str> = INSTRUMENTS.iter().map(|i| i.name).collect();
-    let target = match &entry.value {
-        Value::Text(t) | Value::Cell(t) => Target::for_instrument(t).ok_or(t.as_str()),
-        _ => Err(""),
+fn instrument(entry: &Entry, own: &[OwnSet], names: &[String], book: &mut Book) {
+    let word = match &entry.value {
+        Value::Text(t) | Value::Cell(t) => t.as_str(),
+        _ => "",
     };
-    match target {
-        Ok(target) => book.lot.target = target,
-        Err(word) => {
-            let fix = match nearest(word, names.iter().copied()) {
-                Some(near) => format!("is {near} meant?"),
-                None => "choose the nearest and set what differs below it".to_string(),
-            };
-            error(entry, &format!("one of {}", names.join(", ")), &fix, book);
-        }
+    if let Some(set) = own.iter().find(|s| same_name(&s.target.instrument, word)) {
+        (book.lot.target, book.lot.blank_value) = (set.target.clone(), set.blank_value);
+    } else if let Some(target) = Target::for_instrument(word) {
+        book.lot.target = target;
+    } else {
+        let names: Vec<&str> = Instrument::names().into_iter().chain(names.iter().map(String::as_str)).collect();
+        let fix = match nearest(word, names.iter().copied()) {
+            Some(near) => format!("is {near} meant?"),
+            None => "choose the nearest and set what differs below it".to_string(),
+        };
+        refuse(entry, &format!("one of {}", names.join(", ")), &fix, book);
     }
 }
 
@@ -250,7 +288,7 @@ fn rig(entry: &Entry, name: &str, book: &mut Book) {
         };
         let foot = Foot::from_word(word);
         if foot.is_none() {
-            error(entry, "flat, ball, point or edge", "write what the dial touches the bark with", book);
+            refuse(entry, "flat, ball, point or edge", "write what the dial touches the bark with", book);
         }
         let rig: &mut Rig = book.lot.rigs.entry(name.to_string()).or_default();
         rig.foot = foot.or(rig.foot);
@@ -313,12 +351,12 @@ fn number(entry: &Entry, holds: Holds, unit: Option<Unit>, range: (f64, f64), bo
             }
             let kind = if matches!(holds, Holds::Whole) { "a whole number " } else { "" };
             let expected = format!("{kind}from {least} to {most}{unit_word}");
-            error(entry, &expected, DELETE_THE_LINE, book);
+            refuse(entry, &expected, DELETE_THE_LINE, book);
         }
         // no row of readings that could be left out
-        Some(Err(UnitError::NotFinite)) => error(entry, what, DELETE_THE_LINE, book),
-        Some(Err(e)) => error(entry, &e.expected(what), &e.fix(holds.quantity()), book),
-        None => error(entry, what, "write a number without quotes", book),
+        Some(Err(UnitError::NotFinite)) => refuse(entry, what, DELETE_THE_LINE, book),
+        Some(Err(e)) => refuse(entry, &e.expected(what), &e.fix(holds.quantity()), book),
+        None => refuse(entry, what, "write a number without quotes", book),
     }
     None
 }
@@ -413,7 +451,8 @@ fn shown(value: &Value) -> String {
     }
 }
 
-fn error(entry: &Entry, expected: &str, fix: &str, book: &mut Book) {
+/// Reports an entry that cannot be used.
+pub(super) fn refuse(entry: &Entry, expected: &str, fix: &str, book: &mut Book) {
     book.findings.error(entry.place.clone(), None, shown(&entry.value), expected, fix);
 }
 

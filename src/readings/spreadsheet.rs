@@ -166,9 +166,10 @@ pub(super) fn settings(table: &Table, header_is_setting: bool, findings: &mut Fi
         }
         let place = table.place(line, Some(value));
         let text = cell(value);
-        let is_rig = in_section.trim_matches(['[', ']']).starts_with("rig.");
-        if text.is_empty() && name.is_empty() && is_rig {
-            // a rig of which nothing is stated is declared all the same
+        let bare = in_section.trim_matches(['[', ']']);
+        let is_named = bare.starts_with("rig.") || bare.starts_with("instrument.");
+        if text.is_empty() && name.is_empty() && is_named {
+            // a rig or a set of which nothing is stated is declared all the same
             let in_section = in_section.trim_matches(['[', ']']).to_string();
             entries.push(Entry { section: in_section, key: name, value: Value::Cell(text), place, mark: table.mark });
         } else if text.is_empty() {
