@@ -14,11 +14,12 @@ pub const FLAT_BLANKS: f64 = 0.1;
 /// Other choices named beside the best are at least this far from it and from each other, degrees.
 const SEPARATE_DEG: f64 = 12.0;
 /// So many parts the draws fall into; each values what the others chose.
-const PARTS: usize = 10;
+pub const PARTS: usize = 10;
 
 /// The part that draw `k` falls into: both of a mirrored pair into the same (see [`crate::numeric::draws::mirrored`]),
 /// since one knows the other.
-pub(super) fn part_of(k: usize, parts: usize) -> usize {
+#[must_use]
+pub fn part_of(k: usize, parts: usize) -> usize {
     k / 2 % parts
 }
 

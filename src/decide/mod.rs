@@ -22,6 +22,7 @@ mod run_layer;
 pub mod runs;
 pub mod saw_first;
 pub mod screen;
+pub mod serves;
 pub mod split;
 pub mod stick;
 pub mod tube_plan;

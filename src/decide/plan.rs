@@ -41,7 +41,7 @@ pub(super) fn believe(tube: &Tube, model: &Model) -> Result<Belief, NoPlan> {
     })
 }
 
-fn fitted(tube: &Tube, belief: &Belief, model: &Model, options: PlanOptions) -> FittedTube {
+pub(super) fn fitted(tube: &Tube, belief: &Belief, model: &Model, options: PlanOptions) -> FittedTube {
     let suspicions = suspicions(tube, belief, model);
     FittedTube::of(tube, belief, options.seed, options.draws).suspecting(suspicions)
 }
@@ -94,26 +94,8 @@ pub(super) fn plan_and_keep(
     let fit = |b: &Belief| {
         if whole { fitted(tube, b, model, options) } else { FittedTube::of(tube, b, options.seed, options.draws) }
     };
-    let mut plan = TubePlan {
-        fit: fit(&belief),
-        capacity: 0,
-        split: None,
-        pieces: Vec::new(),
-        marked: None,
-        unchecked: None,
-        limit_changes: Vec::new(),
-        saw_first: None,
-        left_to_gain: None,
-        as_split,
-        minutes: tube
-            .scan
-            .is_none()
-            .then(|| measuring_seconds(&tube.readings, &lot.rigs) * lot.pace.unwrap_or(1.0) / 60.0),
-        limits: LimitShares::default(),
-        wall_checked: belief.wall_seen(),
-        grain_checked: belief.grain_seen(),
-        screen: Screened::default(),
-    };
+    let mut plan = begun(tube, lot, &belief, fit(&belief));
+    plan.as_split = as_split;
     let draws = splitter.map(|splitter| {
         let coverage = Coverage::of(tube, &lot.rigs, radius_mm);
         let draws = lay_out(&mut plan, &splitter, &belief, &coverage, options);
@@ -125,6 +107,30 @@ pub(super) fn plan_and_keep(
     });
     plan.screen = screen(&plan, &lot.target, &lot.screen);
     Ok((plan, Basis { belief, draws }))
+}
+
+/// A plan of which nothing but the figures is known yet.
+pub(super) fn begun(tube: &Tube, lot: &Lot, belief: &Belief, fit: FittedTube) -> TubePlan {
+    TubePlan {
+        fit,
+        capacity: 0,
+        split: None,
+        pieces: Vec::new(),
+        marked: None,
+        unchecked: None,
+        limit_changes: Vec::new(),
+        saw_first: None,
+        left_to_gain: None,
+        as_split: false,
+        minutes: tube
+            .scan
+            .is_none()
+            .then(|| measuring_seconds(&tube.readings, &lot.rigs) * lot.pace.unwrap_or(1.0) / 60.0),
+        limits: LimitShares::default(),
+        wall_checked: belief.wall_seen(),
+        grain_checked: belief.grain_seen(),
+        screen: Screened::default(),
+    }
 }
 
 /// Where the tube's split lines fell, radians, where the lot is to be planned as it was split; `None` where nobody wrote it
@@ -148,7 +154,7 @@ fn lines_that_fell(
 }
 
 /// The draws that a split is chosen from, and the map of the mean surface.
-fn surfaces(splitter: &Splitter, belief: &Belief, options: PlanOptions) -> (Vec<DrawnSurface>, BarkMap) {
+pub(super) fn surfaces(splitter: &Splitter, belief: &Belief, options: PlanOptions) -> (Vec<DrawnSurface>, BarkMap) {
     let z = splitter.judge().fan().z_mm().to_vec();
     let draws = judge_draws(
         splitter,
@@ -181,8 +187,7 @@ fn lay_out(
     let table = splitter.mean_table(&draws);
     let aim = Angle::from_degrees(choice.best.angle_deg).radians();
     let fan = splitter.judge().fan();
-    let per_piece = to_index((count(fan.starts() - 1) / splitter.need_steps() + 1e-9).floor()) + 1;
-    plan.capacity = per_piece * splitter.pieces();
+    plan.capacity = capacity(splitter);
     plan.limits = limit_shares(&map, fan);
     // the pieces share what is expected of the tube as the draws share it
     let drawn = splitter.value(&table, aim);
@@ -212,6 +217,13 @@ fn lay_out(
     draws
 }
 
+/// Most blanks the length could hold were every window good.
+pub(super) fn capacity(splitter: &Splitter) -> usize {
+    let starts = splitter.judge().fan().starts();
+    let per_piece = to_index((count(starts - 1) / splitter.need_steps() + 1e-9).floor()) + 1;
+    per_piece * splitter.pieces()
+}
+
 /// What other limits and another order of the work would give.
 fn try_others(plan: &mut TubePlan, splitter: &Splitter, draws: &[DrawnSurface], tubes: usize) {
     let Some((deg, expected)) = plan.split.as_ref().map(|s| (s.best.angle_deg, s.best.expected)) else { return };
@@ -237,7 +249,7 @@ fn not_read(
     Some(unchecked(splitter, draws, aim, what, unread, (split.best.expected, &split.draws)))
 }
 
-fn limit_shares(map: &BarkMap, fan: &Fan) -> LimitShares {
+pub(super) fn limit_shares(map: &BarkMap, fan: &Fan) -> LimitShares {
     let windows = count(map.broken.len().max(1));
     let share = |bit: u8| count(map.broken.iter().filter(|&&b| b & bit != 0).count()) / windows;
     let broken = broken::WORDS.iter().map(|&(bit, word)| (word, share(bit))).collect();
