@@ -1,11 +1,11 @@
 //! What can be typed.
 
+use super::typed;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use quarterlight::decide::packages::Way as Package;
 use quarterlight::decide::plan::PlanOptions;
-use quarterlight::domain::units::{DecimalMark, LengthUnit, Quantity, parse_length};
-use quarterlight::domain::{Instrument, Lot, Target, Tool};
+use quarterlight::domain::{Lot, Target, Tool};
 use quarterlight::known::faults::{Fault, Often};
 use quarterlight::known::populations::Population;
 use quarterlight::known::way::Way;
@@ -41,8 +41,8 @@ pub enum Command {
     Fit(FitArgs),
     /// Choose the split angle of each tube and lay the runs on its pieces.
     Split(SplitArgs),
-    /// Say which tubes are worth splitting, and why.
-    Screen(ViewArgs),
+    /// Say which tubes are worth splitting, and why; for several instruments, which each serves best.
+    Screen(ScreenArgs),
     /// Forecast blanks, yield by weight and cost, of one lot or of several side by side.
     Forecast(ForecastArgs),
     /// Lay the tubes out in piles, each for one sharpening of the edge tools.
@@ -137,7 +137,7 @@ pub struct LotArgs {
     pub show: ShowArgs,
 }
 
-/// `split` and `screen`.
+/// A view of the plan of a lot.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct ViewArgs {
     /// Which lot, and how.
@@ -146,6 +146,26 @@ pub struct ViewArgs {
     /// As it was split.
     #[command(flatten)]
     pub fell: FellArgs,
+}
+
+/// `screen`.
+///
+/// With --for every tube is planned for several sets on the same belief: blanks and verdict for each, and which it serves best,
+/// by what its blanks are worth where that is stated. Each set has a split angle of its own; to cut for one, write it as instrument under
+/// [target] in lot.toml.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct ScreenArgs {
+    /// Which lot, and how.
+    #[command(flatten)]
+    pub view: ViewArgs,
+    /// Sets to plan for, with commas between them: starting sets ('alto saxophone', oboe), sets of your own from lot.toml, or
+    /// 'all' for every one that some tube is large or small enough for.
+    #[arg(long = "for", value_name = "NAMES", value_delimiter = ',', conflicts_with = "as_split")]
+    pub sets: Vec<String>,
+    /// What a blank of a set is worth, such as clarinet=1.20, in place of what lot.toml states as blank_value; may be given several
+    /// times.
+    #[arg(long = "value", value_name = "NAME=AMOUNT", value_parser = typed::worth, requires = "sets")]
+    pub values: Vec<(String, f64)>,
 }
 
 /// `split`.
@@ -187,7 +207,7 @@ pub struct ForecastArgs {
     pub without_leave: bool,
     /// Tell weights and prices by weight at this relative humidity, percent; as weighed unless said, several lots at that of
     /// the first.
-    #[arg(long = "at-humidity", value_name = "PERCENT", value_parser = humidity)]
+    #[arg(long = "at-humidity", value_name = "PERCENT", value_parser = typed::humidity)]
     pub at_humidity: Option<f64>,
     /// As it was split.
     #[command(flatten)]
@@ -198,10 +218,6 @@ pub struct ForecastArgs {
     /// How it is shown.
     #[command(flatten)]
     pub show: ShowArgs,
-}
-
-fn humidity(text: &str) -> Result<f64, String> {
-    number_within(text, 0.0, 100.0)
 }
 
 /// `learn`.
@@ -276,14 +292,14 @@ pub struct AdviseArgs {
     #[command(flatten)]
     pub lot: LotArgs,
     /// Most minutes to spend on a tube.
-    #[arg(long, value_name = "MINUTES", value_parser = minutes)]
+    #[arg(long, value_name = "MINUTES", value_parser = typed::minutes)]
     pub minutes: Option<f64>,
     /// What is at hand: caliper, dial, bridge, straightedge, ends; separated by commas. Else what the lot was read with, and
     /// a caliper.
     #[arg(long, value_name = "WAYS", value_delimiter = ',', value_parser = way)]
     pub with: Vec<Package>,
     /// Blanks that a minute of measuring should bring; else what lot.toml says under [measure], else 0.05.
-    #[arg(long = "minute-blanks", value_name = "BLANKS", value_parser = minute_blanks)]
+    #[arg(long = "minute-blanks", value_name = "BLANKS", value_parser = typed::minute_blanks)]
     pub minute_blanks: Option<f64>,
 }
 
@@ -291,21 +307,6 @@ pub struct AdviseArgs {
 fn way(text: &str) -> Result<Package, String> {
     let words = Package::ALL.map(Package::word).join(", ");
     Package::from_word(text).ok_or_else(|| format!("found '{text}'; expected {words}"))
-}
-
-fn minutes(text: &str) -> Result<f64, String> {
-    number_within(text, 0.1, 600.0)
-}
-
-fn minute_blanks(text: &str) -> Result<f64, String> {
-    number_within(text, 0.0, 10.0)
-}
-
-fn number_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
-    let number: Option<f64> = text.trim().replace(',', ".").parse().ok();
-    number
-        .filter(|x| (least..=most).contains(x))
-        .ok_or_else(|| format!("found '{text}'; expected a number from {least} to {most}"))
 }
 
 /// `batch`.
@@ -374,7 +375,7 @@ pub struct ReportArgs {
     #[arg(long, value_enum, ignore_case = true, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
     /// No hand nearer to the blade than this, such as 150, "15 cm" or "6 in" (a bare number is millimetres).
-    #[arg(long = "no-hands", value_name = "LENGTH", default_value = "150", value_parser = no_hands_mm)]
+    #[arg(long = "no-hands", value_name = "LENGTH", default_value = "150", value_parser = typed::no_hands_mm)]
     pub no_hands_mm: f64,
     /// Replace files of a report that are already in the folder.
     #[arg(long)]
@@ -414,7 +415,7 @@ pub struct BenchArgs {
     #[arg(long, value_enum, ignore_case = true, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
     /// No hand nearer to the blade than this, such as 150, "15 cm" or "6 in" (a bare number is millimetres).
-    #[arg(long = "no-hands", value_name = "LENGTH", default_value = "150", value_parser = no_hands_mm)]
+    #[arg(long = "no-hands", value_name = "LENGTH", default_value = "150", value_parser = typed::no_hands_mm)]
     pub no_hands_mm: f64,
 }
 
@@ -453,16 +454,16 @@ pub struct NewArgs {
     #[arg(long)]
     pub workbook: bool,
     /// Starting set of the limits, such as clarinet or "alto saxophone".
-    #[arg(long, value_name = "NAME", value_parser = instrument)]
+    #[arg(long, value_name = "NAME", value_parser = typed::instrument)]
     pub instrument: Option<Target>,
     /// Length of the shortest tube: the places to read are laid out on it.
-    #[arg(long = "length", value_name = "LENGTH", default_value = "200", value_parser = tube_length_mm)]
+    #[arg(long = "length", value_name = "LENGTH", default_value = "200", value_parser = typed::tube_length_mm)]
     pub length_mm: f64,
     /// Distance between the feet of the bar.
-    #[arg(long = "span", value_name = "LENGTH", default_value = "70", value_parser = span_mm)]
+    #[arg(long = "span", value_name = "LENGTH", default_value = "70", value_parser = typed::span_mm)]
     pub span_mm: f64,
     /// Diameter about which the angle strips are made; the arc diameter of the instrument unless said.
-    #[arg(long = "diameter", value_name = "LENGTH", value_parser = diameter_mm)]
+    #[arg(long = "diameter", value_name = "LENGTH", value_parser = typed::diameter_mm)]
     pub diameter_mm: Option<f64>,
     /// Unit of lengths in the forms; with inches weights are in ounces.
     #[arg(long, value_enum, ignore_case = true, default_value_t = UnitsArg::Mm)]
@@ -552,33 +553,6 @@ fn tool(text: &str) -> Result<Tool, String> {
     })
 }
 
-/// A starting set by its name.
-fn instrument(text: &str) -> Result<Target, String> {
-    Target::for_instrument(text).ok_or_else(|| format!("expected one of {}", Instrument::names().join(", ")))
-}
-
-fn tube_length_mm(text: &str) -> Result<f64, String> {
-    length_within(text, 60.0, 3000.0)
-}
-
-fn span_mm(text: &str) -> Result<f64, String> {
-    length_within(text, 5.0, 2900.0)
-}
-
-fn diameter_mm(text: &str) -> Result<f64, String> {
-    length_within(text, 10.0, 80.0)
-}
-
-fn length_within(text: &str, least: f64, most: f64) -> Result<f64, String> {
-    let mm = parse_length(text, LengthUnit::Millimetre, DecimalMark::Point)
-        .map_err(|e| format!("found {e}; expected a length such as 25.4 or \"1 in\"; {}", e.fix(Quantity::Length)))?;
-    if (least..=most).contains(&mm) {
-        Ok(mm)
-    } else {
-        Err(format!("found {mm} mm; expected {least} to {most} mm (a bare number is millimetres)"))
-    }
-}
-
 /// `ends`.
 ///
 /// Finds the rings, the bark's outline, the bore and the pencil tick at the index line. Without --tubes it only numbers them
@@ -623,13 +597,6 @@ pub struct EndsArgs {
     /// Replace files of an earlier run.
     #[arg(long)]
     pub force: bool,
-}
-
-/// A length from 50 to 1000 mm: below it the rule would protect no hand.
-fn no_hands_mm(text: &str) -> Result<f64, String> {
-    let mm = parse_length(text, LengthUnit::Millimetre, DecimalMark::Point)
-        .map_err(|e| format!("found {e}; expected a length such as 150 or \"6 in\"; {}", e.fix(Quantity::Length)))?;
-    if (50.0..=1000.0).contains(&mm) { Ok(mm) } else { Err(format!("found {mm} mm; expected 50 to 1000 mm")) }
 }
 
 /// Paper.

@@ -150,6 +150,10 @@ fn lot_hint(error: &LotError) -> String {
             let more = if known.len() > 12 { ", ..." } else { "" };
             format!("its tubes are {}{more}", some.join(", "))
         }
+        LotError::NoSuchSet { known, .. } => {
+            format!("its sets are {}, or all; others stand under [instrument.NAME] in lot.toml", known.join(", "))
+        }
+        LotError::ValueOfNone { name } => format!("name it too: --for ...,{name}"),
         LotError::WhichTube { .. } => "they differ by small and capital letters alone: write the name as it stands".into(),
         LotError::Population(_) => SCALE_NAMES.into(),
         LotError::Learn(_) => "learn from a lot with more tubes measured all round".into(),

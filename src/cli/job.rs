@@ -7,6 +7,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::domain::Tube;
+use quarterlight::lot::serves::{ServeOrder, Serves};
 use quarterlight::lot::{Advised, Assessed, BorneOut, CutLots, Fits, Gathered, Prepared, Progress, Which, learn_from};
 use quarterlight::study;
 use quarterlight::study::whole::{Study, StudyOrder};
@@ -73,6 +74,11 @@ pub fn fit(lot: &Prepared, options: PlanOptions) -> Result<Fits, Failure> {
 /// Plans it.
 pub fn plan(lot: &Prepared, args: &PlanArgs) -> Result<Assessed, Failure> {
     with_bar(|told| Ok(lot.assess(args.options(), told)?))
+}
+
+/// Plans it for several sets.
+pub fn serve(lot: &Prepared, order: &ServeOrder, args: &PlanArgs) -> Result<Serves, Failure> {
+    with_bar(|told| Ok(lot.serve(order, args.options(), told)?))
 }
 
 /// Advises on what to measure next.

@@ -22,8 +22,10 @@ mod records;
 mod replace;
 mod report;
 mod say;
+mod serves;
 mod simulate;
 mod sink;
+mod typed;
 mod typing_help;
 
 use args::{Args, Command};
@@ -67,7 +69,8 @@ fn run(args: &Args) -> Result<ExitCode, Failure> {
         Command::Fit(a) => fit::run(a),
         Command::Split(a) if a.jsonl => records::write(a),
         Command::Split(a) => plan::run(&a.view, plan::View::Split),
-        Command::Screen(a) => plan::run(a, plan::View::Screen),
+        Command::Screen(a) if !a.sets.is_empty() => serves::run(a),
+        Command::Screen(a) => plan::run(&a.view, plan::View::Screen),
         Command::Forecast(a) => forecast::run(a),
         Command::Advise(a) => advise::run(a),
         Command::Batch(a) => batch::run(a),

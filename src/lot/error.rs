@@ -29,6 +29,20 @@ pub enum LotError {
         /// The tubes it may mean.
         like: Vec<String>,
     },
+    /// A set asked for is neither a starting set nor one of the lot's own.
+    #[error("there is no set called {name}")]
+    NoSuchSet {
+        /// The name asked for.
+        name: String,
+        /// The sets there are.
+        known: Vec<String>,
+    },
+    /// A worth is given for a set that nobody asked for.
+    #[error("a blank of {name} is given a value, and nothing is planned for {name}")]
+    ValueOfNone {
+        /// The set.
+        name: String,
+    },
     /// A scale under `[population]` has a name or value that does not exist.
     #[error(transparent)]
     Population(#[from] PopulationError),

@@ -6,7 +6,7 @@ use crate::numeric::summary::NINETY;
 use serde::{Deserialize, Serialize};
 
 /// A forecast with its 90 % interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Interval {
     /// What is expected.
     #[serde(rename = "expected_blanks")]

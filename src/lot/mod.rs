@@ -14,6 +14,8 @@
 //!    v
 //! plan.json
 //!
+//! Prepared -- serve --> Serves        every tube planned for several sets, and which it serves best (serves)
+//!
 //! Prepared -- write_lines --> one line a tube -- Gathered, Together: many lots, on many machines (shards)
 //! ```
 //!
@@ -44,6 +46,7 @@ mod pace_seen;
 mod prepared;
 mod record;
 mod scales;
+pub mod serves;
 mod settle;
 pub mod shards;
 mod spent;

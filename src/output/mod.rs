@@ -22,6 +22,7 @@ pub mod report;
 pub mod roundness_block;
 pub mod scales;
 pub mod scan_report;
+pub mod serves;
 pub mod show;
 pub mod simulated;
 pub mod table;

@@ -23,6 +23,17 @@ const TOLD: [(&str, &str); 11] = [
 /// An instrument is named in the line when its noise is off the stated one by this factor and its interval excludes 1.
 const LOUD: f64 = 1.5;
 
+/// Tubes of these sizes, mm, are of the size that the built-in law of the scales is made for.
+const ABOUT_AN_INCH: std::ops::RangeInclusive<f64> = 18.0..=40.0;
+/// What is said of others.
+pub(crate) const SMALL_TUBES: &str = "what tubes are like where nobody read them is taken from tubes about an inch thick; of this size only readings tell";
+
+/// Whether the built-in law of the scales is made for tubes of another size than this, mm.
+#[must_use]
+pub(crate) fn far_from_an_inch(diameter_mm: f64) -> bool {
+    !ABOUT_AN_INCH.contains(&diameter_mm)
+}
+
 /// Where the scales of a lot came from, in one sentence without a stop.
 #[must_use]
 pub fn line(used: &ScalesUsed) -> String {
@@ -135,7 +146,7 @@ pub fn beside(used: &ScalesUsed, units: Units) -> Vec<String> {
 /// The scales as a block of text; empty where none were used.
 #[must_use]
 pub fn block(used: &ScalesUsed, units: Units) -> String {
-    let mut out = super::text::hanging(&line(used), 2);
+    let mut out = super::fold::hanging(&line(used), 2);
     if used.scales.is_empty() {
         return out;
     }
@@ -144,8 +155,8 @@ pub fn block(used: &ScalesUsed, units: Units) -> String {
         t.push(row.into_iter().map(Cell::Text).collect());
     }
     out.push_str(&t.to_text());
-    out.push_str(&super::text::wrapped(&format!("({LEGEND})")));
-    out.extend(beside(used, units).iter().map(|l| super::text::hanging(l, 2)));
+    out.push_str(&super::fold::wrapped(&format!("({LEGEND})")));
+    out.extend(beside(used, units).iter().map(|l| super::fold::hanging(l, 2)));
     out
 }
 

@@ -1,6 +1,7 @@
 //! The reports the commands print as text.
 
 use super::fold::fold;
+use super::scales;
 use super::show::{NOT_SEEN, Units, measured_degrees};
 use super::tables;
 use super::words::{self, Signs};
@@ -99,8 +100,13 @@ fn plan_block(p: &TubePlan, lot: &Terms, units: Units) -> String {
 #[must_use]
 pub fn lot_line(lot: &Lot, options: PlanOptions, units: Units) -> String {
     let t = &lot.target;
+    let small = if scales::far_from_an_inch(t.arc_diameter_mm) {
+        format!("\n  {}", hanging(scales::SMALL_TUBES, 2).trim_end())
+    } else {
+        String::new()
+    };
     format!(
-        "Lot {}: {}; {}, {}, blank {}, arc {} +-{}; seed {}, {}",
+        "Lot {}: {}; {}, {}, blank {}, arc {} +-{}; seed {}, {}{small}",
         lot.name,
         counted(lot.tubes.len(), "tube"),
         t.instrument,
