@@ -150,8 +150,11 @@ pub struct Made {
 /// Rules of the lots: a wall is asked for only where walls are read, as the leading number of a plan has it.
 #[must_use]
 pub fn rules(ways: &[Way]) -> Rules {
-    let plain = Rules::default();
-    Rules { wall_mm: if ways.iter().any(Way::reads_wall) { plain.thick_mm } else { 0.0 }, ..plain }
+    asking(&Rules::default(), ways)
+}
+
+fn asking(rules: &Rules, ways: &[Way]) -> Rules {
+    Rules { wall_mm: if ways.iter().any(Way::reads_wall) { rules.thick_mm } else { 0.0 }, ..rules.clone() }
 }
 
 /// The files of a folder, name and text of each in the order of [`FILES`], and how many slips are planted in them. The same order
@@ -160,7 +163,7 @@ pub fn rules(ways: &[Way]) -> Rules {
 /// # Errors
 /// [`FolderError`]: a tube that cane cannot have, a slip that nothing can have.
 pub fn files(order: &Order) -> Result<Made, FolderError> {
-    let rules = rules(&order.ways);
+    let rules = order.recipe.rules.as_ref().map_or_else(|| rules(&order.ways), |own| asking(own, &order.ways));
     // all of them before the first is judged, which takes long
     for k in 0..order.tubes {
         let form = order.recipe.form(order.seed, k as u64);
@@ -279,8 +282,9 @@ fn lot_toml(order: &Order, rules: &Rules, rigs: &[(String, Take)]) -> String {
     );
     let _ = writeln!(
         out,
-        "\n[target]\npieces = {}\nblank_length = {:?}\nblank_width = {:?}\nblank_thickness = {:?}\narc_diameter = {:?}\n\
+        "\n[target]{}\npieces = {}\nblank_length = {:?}\nblank_width = {:?}\nblank_thickness = {:?}\narc_diameter = {:?}\n\
          arc_tolerance = {:?}\nhollow = {:?}\nrock = {:?}\nskew = {:?}\ngrain_drift = {:?}\nedge_margin = {:?}\nclean_up = 0.0",
+        order.recipe.instrument.as_ref().map_or(String::new(), |name| format!("\ninstrument = \"{name}\"")),
         rules.pieces,
         rules.blank_mm[0],
         rules.blank_mm[1],

@@ -180,7 +180,7 @@ impl Numbers {
         Named {
             name: "radius_mm",
             what: "mean radius over tubes",
-            least: 8.0,
+            least: 4.0,
             most: 30.0,
             place: |n| &mut n.radius_mm,
         },
@@ -437,7 +437,7 @@ impl Numbers {
             most: 2e-4,
             place: |n| &mut n.density_sd_g_mm3,
         },
-        Named { name: "wall_mm", what: "mean wall", least: 1.0, most: 7.0, place: |n| &mut n.wall_mm },
+        Named { name: "wall_mm", what: "mean wall", least: 0.5, most: 7.0, place: |n| &mut n.wall_mm },
         Named { name: "wall_sd_mm", what: "its sd over tubes", least: 0.0, most: 1.0, place: |n| &mut n.wall_sd_mm },
         Named {
             name: "wall_lean_mm",

@@ -5,6 +5,7 @@
 //! 1 mm of taper over 200 mm, ovality 0.2 to 1.5 mm (value from memory), fibre lean 0 to 3 deg (value from memory),
 //! wrinkles and out-of-round worst near the nodes, that is near the ends.
 
+use super::evaluator::Rules;
 use super::form::Form;
 use super::numbers::Numbers;
 use super::shape::TrueTube;
@@ -109,6 +110,12 @@ pub struct Recipe {
     pub name: String,
     /// The make it starts from, whose stream of chance it draws from: with nothing changed the tubes are that make's.
     pub from: Population,
+    /// The starting set that its tubes are grown for; the clarinet where none is named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<String>,
+    /// What that set wants; `None` where none is named.
+    #[serde(skip)]
+    pub rules: Option<Rules>,
     /// Its numbers.
     pub numbers: Numbers,
 }
@@ -117,7 +124,7 @@ impl Recipe {
     /// A built-in make as it is.
     #[must_use]
     pub fn of(from: Population) -> Recipe {
-        Recipe { name: from.word().to_string(), from, numbers: from.numbers() }
+        Recipe { name: from.word().to_string(), from, instrument: None, rules: None, numbers: from.numbers() }
     }
 
     /// What tube number `k` under `seed` is made of.

@@ -5,6 +5,7 @@
 //! name = "long ovals"
 //! from = "smooth"         # the make it starts from
 //! ovality_mm = 1.2        # any of its numbers
+//! instrument = "oboe"     # the starting set they are grown for; the clarinet unless said
 //!
 //! [[plan.mine]]           # one table for each tool of a plan
 //! tool = "dial"
@@ -15,7 +16,8 @@
 //! line_deg = 0.5
 //! ```
 
-use crate::domain::{Finding, counted};
+use super::promise::{lot_for, rules};
+use crate::domain::{Finding, Instrument, Target, counted};
 use crate::known::faults::{Fault, Often};
 use crate::known::instruments::Foot;
 use crate::known::measuring::Tool;
@@ -166,6 +168,18 @@ fn recipe(settings: &[&Setting], findings: &mut Vec<Finding>) -> Option<Recipe> 
     };
     let mut out = Recipe::of(from.unwrap_or(Population::Smooth));
     for s in settings.iter().filter(|s| s.key != "from") {
+        if s.key == "instrument" {
+            match &s.value {
+                Plain::Text(t) if Target::for_instrument(t).is_some() => {
+                    out.instrument = Target::for_instrument(t).map(|t| t.instrument);
+                    out.rules = Some(rules(&lot_for(&out)));
+                }
+                _ => {
+                    findings.push(s.error(&format!("one of {}", Instrument::names().join(", ")), "name a starting set"))
+                }
+            }
+            continue;
+        }
         if s.key == "name" {
             match &s.value {
                 Plain::Text(t)
@@ -178,7 +192,7 @@ fn recipe(settings: &[&Setting], findings: &mut Vec<Finding>) -> Option<Recipe> 
             continue;
         }
         let Some(named) = Numbers::NAMED.iter().find(|n| n.name == s.key) else {
-            findings.push(unknown(s, Numbers::NAMED.iter().map(|n| n.name)));
+            findings.push(unknown(s, Numbers::NAMED.iter().map(|n| n.name).chain(["instrument"])));
             continue;
         };
         let Named { what, least, most, .. } = named;
@@ -243,7 +257,7 @@ const FACTS: [(&str, &str, f64, f64); 14] = [
     ("jaw_mm", "width of a caliper's jaws along the tube", 0.0, 20.0),
     ("vee_deg", "included angle of the V-block", 60.0, 150.0),
     ("span_mm", "distance between the feet of the bar", 10.0, 80.0),
-    ("width_mm", "width that a radius gauge fits over", 5.0, 20.0),
+    ("width_mm", "width that a radius gauge fits over", 3.0, 20.0),
 ];
 
 fn own_take(facts: &[&Setting], findings: &mut Vec<Finding>) -> Option<OwnTake> {

@@ -6,8 +6,8 @@
 //! place of the true count among the draws, ties broken by a fair throw, lies between 5 and 95 %; a perfect belief gives
 //! 90 %. The real split wanders as the lot says, so both hold the wander too.
 
-use super::promise::{Promise, StudyError, lot, promises, rules, tube_of};
-use crate::domain::measuring_seconds;
+use super::promise::{Promise, StudyError, lot_for, promises_of, rules, tube_of};
+use crate::domain::{Lot, measuring_seconds};
 use crate::known::chance::Chance;
 use crate::known::figures::quantile;
 use crate::known::measuring::Rig;
@@ -62,7 +62,7 @@ impl Make {
 /// # Errors
 /// [`StudyError::Short`] where a tube has no room for a blank.
 pub fn grown(recipe: &Recipe, seed: u64, tubes: u64) -> Result<Vec<Known>, StudyError> {
-    let rules = rules(&lot());
+    let rules = rules(&lot_for(recipe));
     let one = |k: u64| {
         let tube = recipe.form(seed, k).tube();
         let name = tube.name.clone();
@@ -115,12 +115,13 @@ pub struct Outcome {
 pub fn outcome(make: &Make, way: &Way, hand: &Rig, with: Option<&Scales>, draws: u64) -> Result<Outcome, StudyError> {
     let mut all: Vec<(&Known, Promise, usize)> = Vec::new();
     let mut seconds = 0.0;
-    for (lot, known) in (0..).zip(make.known.chunks(IN_A_LOT)) {
-        let seed = 1000 * make.seed + lot;
+    for (number, known) in (0..).zip(make.known.chunks(IN_A_LOT)) {
+        let seed = 1000 * make.seed + number;
         let tubes: Vec<_> = known.par_iter().map(|k| tube_of(&k.tube, &way.read_by(&k.tube, seed, hand))).collect();
         let many: Vec<usize> = tubes.iter().map(|t| t.readings.len()).collect();
         seconds += tubes.iter().map(|t| measuring_seconds(&t.readings, &BTreeMap::new())).sum::<f64>();
-        let promises = promises(tubes, with, make.seed, draws)?;
+        let lot = Lot { tubes, ..lot_for(&make.recipe) };
+        let promises = promises_of(&lot, with, make.seed, draws)?;
         all.extend(known.iter().zip(promises).zip(many).map(|((k, p), n)| (k, p, n)));
     }
     let n = all.len() as f64;

@@ -1,10 +1,11 @@
 //! The one place where the judged code is called: true tubes and plain readings in, plain promises out.
 
 use crate::decide::plan::{NoPlan, PlanOptions, plan_tube};
-use crate::domain::{Angle, Kind, Lot, Reading, Tube};
+use crate::domain::{Angle, Kind, Lot, Reading, Target, Tube};
 use crate::known::evaluator::Rules;
 use crate::known::measuring::{Taken, Tool};
 use crate::known::moments::{Scale, Scales};
+use crate::known::populations::Recipe;
 use crate::known::shape::TrueTube;
 use crate::tube::learn::{LearnError, learn_population};
 use crate::tube::{FieldScale, Model, Population};
@@ -61,6 +62,14 @@ pub fn lot() -> Lot {
     let mut lot = Lot::default();
     lot.target.clean_up_mm = -lot.target.blank_thickness_mm;
     lot
+}
+
+/// The same for the instrument that a make is grown for.
+#[must_use]
+pub fn lot_for(recipe: &Recipe) -> Lot {
+    let target = recipe.instrument.as_deref().and_then(Target::for_instrument).unwrap_or_default();
+    let clean_up_mm = -target.blank_thickness_mm;
+    Lot { target: Target { clean_up_mm, ..target }, ..lot() }
 }
 
 /// The same rules for the evaluator.
@@ -149,15 +158,23 @@ pub fn population_of(scales: &Scales) -> Population {
 /// # Errors
 /// [`StudyError`]: readings that do not see a tube, or tubes too short for a blank.
 pub fn promises(tubes: Vec<Tube>, scales: Option<&Scales>, seed: u64, draws: u64) -> Result<Vec<Promise>, StudyError> {
-    let lot = Lot { tubes, ..lot() };
+    promises_of(&Lot { tubes, ..lot() }, scales, seed, draws)
+}
+
+/// The same for a lot with limits of its own.
+///
+/// # Errors
+/// As of [`promises`].
+pub fn promises_of(lot: &Lot, scales: Option<&Scales>, seed: u64, draws: u64) -> Result<Vec<Promise>, StudyError> {
+    let before = Model { centre_radius_mm: lot.target.arc_diameter_mm / 2.0, ..Model::default() };
     let model = match scales {
-        Some(scales) => Model { population: population_of(scales), ..Model::default() },
-        None => learned(&lot.tubes)?,
+        Some(scales) => Model { population: population_of(scales), ..before },
+        None => learn_population(&lot.tubes, &before)?.model(&before),
     };
     lot.tubes
         .par_iter()
         .map(|tube| {
-            let plan = plan_tube(tube, &lot, &model, PlanOptions { seed, draws })
+            let plan = plan_tube(tube, lot, &model, PlanOptions { seed, draws })
                 .map_err(|why| StudyError::NoPlan { tube: tube.name.clone(), why })?;
             let split = plan.split.as_ref().ok_or_else(|| StudyError::Short { tube: tube.name.clone() })?;
             Ok(Promise {
