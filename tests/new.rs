@@ -103,7 +103,7 @@ fn choices_that_make_no_sense_are_refused_with_what_would() {
     let dir = tempfile::tempdir().expect("a folder");
     for (args, want) in [
         (&["--with", "spoon"][..], "caliper, bridge, dial, straightedge, v-block, wall"),
-        (&["--diameter", "1"], "expected 10 to 80 mm"),
+        (&["--diameter", "1"], "expected 5 to 80 mm"),
         (&["--length", "70"], "does not stand on a tube"),
         (&["--quick", "--thorough"], "cannot be used with"),
         (&["--instrument", "kazoo"], "alto saxophone"),

@@ -162,8 +162,7 @@ pub struct ScreenArgs {
     /// 'all' for every one that some tube is large or small enough for.
     #[arg(long = "for", value_name = "NAMES", value_delimiter = ',', conflicts_with = "as_split")]
     pub sets: Vec<String>,
-    /// What a blank of a set is worth, such as clarinet=1.20, in place of what lot.toml states as blank_value; may be given several
-    /// times.
+    /// What a blank of a set is worth, such as clarinet=1.20, in place of what lot.toml states; may be given several times.
     #[arg(long = "value", value_name = "NAME=AMOUNT", value_parser = typed::worth, requires = "sets")]
     pub values: Vec<(String, f64)>,
 }

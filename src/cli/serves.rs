@@ -11,7 +11,13 @@ use std::process::ExitCode;
 pub fn run(args: &ScreenArgs) -> Result<ExitCode, Failure> {
     let (plan, show) = (&args.view.lot.plan, &args.view.lot.show);
     let lot = job::prepared(&args.view.lot.lot, plan)?;
-    let names = args.sets.iter().map(|n| n.trim().to_string()).filter(|n| !n.is_empty()).collect();
+    let names: Vec<String> = args.sets.iter().map(|n| n.trim().to_string()).filter(|n| !n.is_empty()).collect();
+    if names.is_empty() {
+        return Err(Failure::Choice {
+            what: "--for names no set".into(),
+            fix: "name some, such as clarinet,oboe, or all".into(),
+        });
+    }
     let order = ServeOrder { names, values: args.values.clone() };
     let made = job::serve(&lot, &order, plan)?;
     print_findings(&made.findings, false);

@@ -160,7 +160,7 @@ mod tests {
         let model = Model::default();
         let fit = serve_tube(&tube(10.3), &[], &model, OPTIONS).expect("measured").fit;
         assert!(out_of_reach(&fit.figures, 190.0, &target).is_some());
-        let blind = TubeFigures { ovality_mm: None, ..fit.figures.clone() };
+        let blind = TubeFigures { ovality_mm: None, ..fit.figures };
         assert!(out_of_reach(&blind, 190.0, &target).is_none());
         let blind = TubeFigures { diameter_mm: None, ..fit.figures };
         assert!(out_of_reach(&blind, 190.0, &target).is_none());

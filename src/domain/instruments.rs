@@ -153,9 +153,11 @@ impl Instrument {
 mod tests {
     use super::*;
 
+    type InUse = (&'static str, [f64; 2], usize, [[f64; 2]; 4]);
+
     /// Tube, pieces, blank length, width, thickness, wall wanted: the ranges in common use, typed from our table of them
     /// (common practice, no source / from memory).
-    const IN_USE: [(&str, [f64; 2], usize, [[f64; 2]; 4]); 12] = [
+    const IN_USE: [InUse; 12] = [
         ("e-flat clarinet", [23.0, 26.0], 4, [[60.0, 66.0], [11.8, 13.5], [2.7, 3.3], [3.0, 4.2]]),
         ("clarinet", [24.0, 27.0], 4, [[67.0, 73.0], [12.8, 14.0], [2.9, 3.6], [3.2, 4.5]]),
         ("bass clarinet", [27.0, 31.0], 4, [[72.0, 80.0], [15.0, 17.0], [3.2, 3.9], [3.5, 5.0]]),

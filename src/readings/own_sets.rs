@@ -46,7 +46,7 @@ pub(super) fn apply(entries: &[Entry], book: &mut Book) {
             (book.lot.target, book.lot.blank_value) = (set.target.clone(), set.blank_value);
         }
     }
-    let names: Vec<String> = sets.iter().map(|s| s.name.clone()).collect();
+    let names = own_names(&sets);
     settings::apply(&others, &done(&sets), &names, book);
     let target = book.lot.target.clone();
     for i in 0..sets.len() {
@@ -62,6 +62,11 @@ fn done(sets: &[Stated]) -> Vec<OwnSet> {
         _ => None,
     };
     sets.iter().filter_map(one).collect()
+}
+
+/// Names of the sets that no starting set has.
+fn own_names(sets: &[Stated]) -> Vec<String> {
+    sets.iter().filter(|s| Instrument::named(&s.name).is_none()).map(|s| s.name.clone()).collect()
 }
 
 fn position(sets: &[Stated], name: &str) -> Option<usize> {
@@ -162,7 +167,7 @@ fn start_of(like: &Entry, sets: &mut [Stated], base: &Target, book: &mut Book) -
         return base.clone();
     }
     Target::for_instrument(&word).unwrap_or_else(|| {
-        let own: Vec<String> = sets.iter().map(|s| s.name.clone()).collect();
+        let own = own_names(sets);
         let names: Vec<&str> = Instrument::names().into_iter().chain(own.iter().map(String::as_str)).collect();
         let fix = match nearest(&word, names.iter().copied()) {
             Some(near) => format!("is {near} meant?"),

@@ -168,8 +168,9 @@ fn wanted(lot: &Lot, order: &ServeOrder) -> Result<Vec<SetAsked>, LotError> {
         }
         values[at] = Some(*value);
     }
-    let one =
-        |((set, value), asked): ((SetAsked, Option<f64>), bool)| asked.then(|| SetAsked { blank_value: value, ..set });
+    let one = |((set, value), asked): ((SetAsked, Option<f64>), bool)| {
+        asked.then_some(SetAsked { blank_value: value, ..set })
+    };
     Ok(known.into_iter().zip(values).zip(asked).filter_map(one).collect())
 }
 

@@ -23,29 +23,60 @@ pub(super) fn draw(scene: &mut Scene, at: Point, spec: &StripSpec, sheet: &Strip
     }
     words(scene, at, spec, sheet);
     let ticks = spec.ticks_mm();
-    for (i, (&along, angle)) in ticks.iter().zip(&spec.split_angles).enumerate() {
+    let told: Vec<[String; 2]> = ticks
+        .iter()
+        .zip(&spec.split_angles)
+        .map(|(&along, angle)| {
+            // the unit stands with the girth: neighbours have little room
+            let length = (sheet.length_text)(along);
+            let bare = length.trim_end_matches(" mm").trim_end_matches(" in").to_string();
+            [format!("{}°", tenths(angle.wrapped().degrees())), bare]
+        })
+        .collect();
+    let size = label_size(&ticks, &told, girth);
+    for (i, (&along, labels)) in ticks.iter().zip(&told).enumerate() {
         let x = left + along;
-        let deg = tenths(angle.wrapped().degrees());
-        let title = format!("split {} at {deg} deg", i + 1);
+        let title = format!("split {} at {} deg", i + 1, labels[0].trim_end_matches('°'));
         let tick = Mark::path(vec![[x, bottom - TICK_MM], [x, bottom]], false).stroked(Stroke::new(INK, 0.25));
         scene.add(tick.titled(title));
         // near the second index line the number stands on the other side of its tick
-        // the unit stands with the girth: neighbours have little room
-        let length = (sheet.length_text)(along);
-        let bare = length.trim_end_matches(" mm").trim_end_matches(" in").to_string();
-        let labels = [format!("{deg}°"), bare];
-        let need = labels.iter().map(|l| width_mm(l, 2.2, Weight::Regular)).fold(0.0, f64::max) + 1.6;
         let (across, dx) =
-            if along > girth - need && along > need { (Across::End, -0.8) } else { (Across::Start, 0.8) };
+            if turned_back(along, labels, girth, size) { (Across::End, -0.8) } else { (Across::Start, 0.8) };
         let number = Text::new([x + dx, bottom - TICK_MM], (i + 1).to_string(), 3.6).bold();
         scene.text(number.anchored(across, Upright::Top).coloured(INK));
-        for (line, words) in labels.into_iter().enumerate() {
+        for (line, words) in labels.iter().enumerate() {
             let down = if line == 0 { 3.6 } else { 6.2 };
-            let small = Text::new([x + dx, bottom - TICK_MM + down], words, 2.2);
+            let small = Text::new([x + dx, bottom - TICK_MM + down], words.clone(), size);
             scene.text(small.anchored(across, Upright::Top).coloured(SOFT_INK));
         }
     }
     pieces(scene, [left, bottom], spec, &ticks);
+}
+
+/// Room that the words of a tick take beside it, mm.
+fn needed(labels: &[String], size: f64) -> f64 {
+    labels.iter().map(|l| width_mm(l, size, Weight::Regular)).fold(0.0, f64::max) + 1.6
+}
+
+/// Whether the words of a tick stand before it, since there is no room behind.
+fn turned_back(along: f64, labels: &[String], girth: f64, size: f64) -> bool {
+    let need = needed(labels, size);
+    along > girth - need && along > need
+}
+
+/// Size of the words of the ticks, mm: smaller on a strip so short that those which stand before their tick would run into
+/// those of the tick before.
+fn label_size(ticks: &[f64], told: &[[String; 2]], girth: f64) -> f64 {
+    const USUAL: f64 = 2.2;
+    const SMALL: f64 = 1.6;
+    let runs_into = |i: usize| {
+        let before = (0..ticks.len()).filter(|&j| ticks[j] < ticks[i]).max_by(|&a, &b| ticks[a].total_cmp(&ticks[b]));
+        let behind = |j: usize| !turned_back(ticks[j], &told[j], girth, USUAL);
+        turned_back(ticks[i], &told[i], girth, USUAL)
+            && before
+                .is_some_and(|j| behind(j) && ticks[i] - ticks[j] < needed(&told[i], USUAL) + needed(&told[j], USUAL))
+    };
+    if (0..ticks.len()).any(runs_into) { SMALL } else { USUAL }
 }
 
 /// Degrees with one decimal, 0 to 359.9.
@@ -106,5 +137,22 @@ fn pieces(scene: &mut Scene, corner: Point, spec: &StripSpec, ticks: &[f64]) {
         let words = if fits { whole } else { shorten(&named, 2.6, Weight::Regular, room).into_owned() };
         let place = [corner[0] + f64::midpoint(a, b), corner[1] - 2.0];
         scene.text(Text::new(place, words, 2.6).anchored(Across::Middle, Upright::Baseline).coloured(SOFT_INK));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_words_of_neighbouring_ticks_keep_apart_on_a_thin_tube() {
+        let told = |n: usize| vec![["238.0°".to_string(), "19.0".into()]; n];
+        // thirds of 10.25 mm, the last near the second index line, and quarters of 25.4 mm likewise
+        let (thin, inch) = ([9.0, 19.7, 30.4], [18.0, 37.9, 57.9, 77.8]);
+        let small = label_size(&thin, &told(3), 32.2);
+        assert!(small < 2.0 && 2.0 * needed(&told(1)[0], small) <= 10.7, "{small}");
+        assert!(label_size(&inch, &told(4), 79.8) > 2.0);
+        // where the last words stand behind their tick nothing is in the way
+        assert!(label_size(&[2.0, 12.7, 23.4], &told(3), 32.2) > 2.0);
     }
 }
