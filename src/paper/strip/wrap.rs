@@ -1,6 +1,7 @@
 //! The strip that goes round the index end.
 
 use super::{StripSheet, StripSpec};
+use crate::domain::Angle;
 use crate::domain::units::decimal;
 use crate::paper::font::{Weight, plain, shorten, width_mm};
 use crate::paper::palette::{GRID, INK, SOFT_INK};
@@ -10,6 +11,9 @@ use crate::paper::scene::{Across, Fill, Hatch, Mark, Point, Region, Scene, Strok
 pub(super) const HEIGHT_MM: f64 = 24.0;
 /// How far up from the lower edge a split tick reaches, mm.
 const TICK_MM: f64 = 14.5;
+/// Size of the words beside a tick, and where there is little room, mm.
+const WORDS_MM: f64 = 2.2;
+const SMALL_WORDS_MM: f64 = 1.8;
 
 pub(super) fn draw(scene: &mut Scene, at: Point, spec: &StripSpec, sheet: &StripSheet) {
     let [left, top] = at;
@@ -23,17 +27,20 @@ pub(super) fn draw(scene: &mut Scene, at: Point, spec: &StripSpec, sheet: &Strip
     }
     words(scene, at, spec, sheet);
     let ticks = spec.ticks_mm();
-    let told: Vec<[String; 2]> = ticks
-        .iter()
-        .zip(&spec.split_angles)
-        .map(|(&along, angle)| {
+    let told = |decimals: usize| -> Vec<[String; 2]> {
+        let one = |(&along, angle): (&f64, &Angle)| {
             // the unit stands with the girth: neighbours have little room
             let length = (sheet.length_text)(along);
             let bare = length.trim_end_matches(" mm").trim_end_matches(" in").to_string();
-            [format!("{}°", tenths(angle.wrapped().degrees())), bare]
-        })
-        .collect();
-    let size = label_size(&ticks, &told, girth);
+            [format!("{}°", degrees(angle.wrapped().degrees(), decimals)), bare]
+        };
+        ticks.iter().zip(&spec.split_angles).map(one).collect()
+    };
+    let (told, size) = {
+        let usual = told(1);
+        // on so short a strip half a degree is less than the width of a line
+        if crowded(&ticks, &usual, girth) { (told(0), SMALL_WORDS_MM) } else { (usual, WORDS_MM) }
+    };
     for (i, (&along, labels)) in ticks.iter().zip(&told).enumerate() {
         let x = left + along;
         let title = format!("split {} at {} deg", i + 1, labels[0].trim_end_matches('°'));
@@ -64,25 +71,21 @@ fn turned_back(along: f64, labels: &[String], girth: f64, size: f64) -> bool {
     along > girth - need && along > need
 }
 
-/// Size of the words of the ticks, mm: smaller on a strip so short that those which stand before their tick would run into
-/// those of the tick before.
-fn label_size(ticks: &[f64], told: &[[String; 2]], girth: f64) -> f64 {
-    const USUAL: f64 = 2.2;
-    const SMALL: f64 = 1.6;
+/// Whether the strip is so short that the words of a tick that stand before it would run into those of the tick before.
+fn crowded(ticks: &[f64], told: &[[String; 2]], girth: f64) -> bool {
+    let back = |i: usize| turned_back(ticks[i], &told[i], girth, WORDS_MM);
     let runs_into = |i: usize| {
         let before = (0..ticks.len()).filter(|&j| ticks[j] < ticks[i]).max_by(|&a, &b| ticks[a].total_cmp(&ticks[b]));
-        let behind = |j: usize| !turned_back(ticks[j], &told[j], girth, USUAL);
-        turned_back(ticks[i], &told[i], girth, USUAL)
-            && before
-                .is_some_and(|j| behind(j) && ticks[i] - ticks[j] < needed(&told[i], USUAL) + needed(&told[j], USUAL))
+        let room = |j: usize| needed(&told[i], WORDS_MM) + needed(&told[j], WORDS_MM);
+        back(i) && before.is_some_and(|j| !back(j) && ticks[i] - ticks[j] < room(j))
     };
-    if (0..ticks.len()).any(runs_into) { SMALL } else { USUAL }
+    (0..ticks.len()).any(runs_into)
 }
 
-/// Degrees with one decimal, 0 to 359.9.
-fn tenths(deg: f64) -> String {
-    let told = decimal(deg, 1);
-    if told == "360.0" { "0.0".into() } else { told }
+/// Degrees, 0 to below 360.
+fn degrees(deg: f64, decimals: usize) -> String {
+    let told = decimal(deg, decimals);
+    if told.starts_with("360") { decimal(0.0, decimals) } else { told }
 }
 
 fn lap(scene: &mut Scene, region: Region) {
@@ -146,13 +149,16 @@ mod tests {
 
     #[test]
     fn the_words_of_neighbouring_ticks_keep_apart_on_a_thin_tube() {
-        let told = |n: usize| vec![["238.0°".to_string(), "19.0".into()]; n];
+        let told = |n: usize, deg: &str| vec![[deg.to_string(), "19.0".into()]; n];
+        let usual = |n: usize| told(n, "238.0°");
         // thirds of 10.25 mm, the last near the second index line, and quarters of 25.4 mm likewise
         let (thin, inch) = ([9.0, 19.7, 30.4], [18.0, 37.9, 57.9, 77.8]);
-        let small = label_size(&thin, &told(3), 32.2);
-        assert!(small < 2.0 && 2.0 * needed(&told(1)[0], small) <= 10.7, "{small}");
-        assert!(label_size(&inch, &told(4), 79.8) > 2.0);
+        assert!(crowded(&thin, &usual(3), 32.2) && !crowded(&inch, &usual(4), 79.8));
+        // the gaps to both ticks are in what is needed twice
+        let both = 2.0 * needed(&told(1, "238°")[0], SMALL_WORDS_MM) - 1.6;
+        assert!(both <= 10.7, "{both}");
         // where the last words stand behind their tick nothing is in the way
-        assert!(label_size(&[2.0, 12.7, 23.4], &told(3), 32.2) > 2.0);
+        assert!(!crowded(&[2.0, 12.7, 23.4], &usual(3), 32.2));
+        assert_eq!([degrees(359.96, 1), degrees(359.96, 0), degrees(12.34, 1)], ["0.0", "0", "12.3"]);
     }
 }
