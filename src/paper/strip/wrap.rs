@@ -158,7 +158,7 @@ mod tests {
         let both = 2.0 * needed(&told(1, "238°")[0], SMALL_WORDS_MM) - 1.6;
         assert!(both <= 10.7, "{both}");
         // where the last words stand behind their tick nothing is in the way
-        assert!(!crowded(&[2.0, 12.7, 23.4], &usual(3), 32.2));
+        assert!(!crowded(&[1.0, 11.7, 22.4], &usual(3), 32.2));
         assert_eq!([degrees(359.96, 1), degrees(359.96, 0), degrees(12.34, 1)], ["0.0", "0", "12.3"]);
     }
 }
