@@ -65,7 +65,7 @@ fn a_new_lot_has_its_files_reads_without_an_error_and_is_not_written_over() {
         assert!(!read.has_errors(), "{:#?}", read.findings);
         assert_eq!((read.lot.name.as_str(), read.lot.tubes.len()), (name, 12));
         let settings = std::fs::read_to_string(folder.join("lot.toml")).expect("read");
-        let minute = format!("# minute_blanks = {} ", quarterlight::decide::advice::MINUTE_BLANKS);
+        let minute = format!("# minute_blanks = {} ", quarterlight::domain::MINUTE_BLANKS);
         assert!(settings.contains(&minute), "{settings}");
         assert_eq!((read.lot.tubes[0].name.as_str(), read.lot.tubes[11].name.as_str()), ("T01", "T12"));
         let checked = good(&run(dir.path(), &["check", name]));
