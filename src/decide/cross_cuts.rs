@@ -9,6 +9,8 @@ use rayon::prelude::*;
 
 /// Most places tried for a cut: of a longer tube not every start of the fan is one.
 const MOST_PLACES: usize = 48;
+/// A cut may lie anywhere that loses less than this many blanks.
+const AS_GOOD: f64 = 0.01;
 /// Slack given to comparisons of places, in steps.
 const SLACK: f64 = 1e-5;
 
@@ -26,27 +28,65 @@ fn places(splitter: &Splitter) -> Vec<usize> {
 ///
 /// Dynamic programming over the place of the last cut. What a length gives is the highest score of any split angle by the
 /// average of the draws, as [`Splitter::scores`] of a tube that ends where the length does: so the answer is the best of all
-/// sets of cuts at these places (the tests try every set). Of sets that give the same, the one with the last cut nearest the
-/// index end is taken, and no cut before any.
+/// sets of cuts at these places (the tests try every set). Each cut is then moved to the middle of the places that do as
+/// well, within [`AS_GOOD`].
 ///
 /// For every place where a length may begin, runs are laid once from there in every piece of every draw; those that begin by
 /// an end are what a length up to there holds, since taking the earliest start is best for every end at once. Laying costs
 /// places x draws x pieces; only adding up goes over pairs of places.
 #[must_use]
 pub(super) fn best_lengths(splitter: &Splitter, draws: &[DrawnSurface], handling: f64) -> Vec<StartRange> {
-    best_at(splitter, draws, handling, &places(splitter))
+    let places = places(splitter);
+    let worth = Worth::of(splitter, draws, &places);
+    let cuts = worth.centred(worth.best_cuts(handling));
+    worth.lengths(&cuts)
 }
 
-/// The same with cuts at some places only, in rising order.
-fn best_at(splitter: &Splitter, draws: &[DrawnSurface], handling: f64, places: &[usize]) -> Vec<StartRange> {
-    let last = splitter.judge().fan().starts() - 1;
-    let ends: Vec<usize> = places.iter().copied().chain([last]).collect();
-    let froms: Vec<f64> = std::iter::once(0.0).chain(places.iter().map(|&s| after(splitter, s))).collect();
-    let (grown, odds) = (Grown::of(splitter, draws), splitter.choosing_weights_of_a_piece());
-    // worth[i][j]: of the length from beginning i to end j, which lies behind it from j = i on
-    let worth: Vec<Vec<f64>> = froms.par_iter().map(|&from| grown.worth(splitter, draws, from, &ends, &odds)).collect();
-    let lengths = cut_best(ends.len(), handling, |i, j| worth[i][j]);
-    lengths.into_iter().map(|(i, j)| StartRange { from: froms[i], last: ends[j] }).collect()
+/// What every length between two of some places for a cut is worth.
+struct Worth {
+    /// Where lengths may begin, in steps: at the index end and behind every place, in rising order.
+    froms: Vec<f64>,
+    /// The last start of lengths that end at every place, and at the far end.
+    ends: Vec<usize>,
+    /// `worth[i][j]`: blanks expected of the length from beginning `i` to end `j >= i` at its best split angle.
+    worth: Vec<Vec<f64>>,
+}
+
+impl Worth {
+    fn of(splitter: &Splitter, draws: &[DrawnSurface], places: &[usize]) -> Worth {
+        let last = splitter.judge().fan().starts() - 1;
+        let ends: Vec<usize> = places.iter().copied().chain([last]).collect();
+        let froms: Vec<f64> = std::iter::once(0.0).chain(places.iter().map(|&s| after(splitter, s))).collect();
+        let (grown, odds) = (Grown::of(splitter, draws), splitter.choosing_weights_of_a_piece());
+        let worth = froms.par_iter().map(|&from| grown.worth(splitter, draws, from, &ends, &odds)).collect();
+        Worth { froms, ends, worth }
+    }
+
+    /// The places of the best set of cuts, in rising order.
+    fn best_cuts(&self, handling: f64) -> Vec<usize> {
+        cut_best(self.ends.len(), handling, |i, j| self.worth[i][j])
+    }
+
+    /// The same cuts, each in the middle of the places that do as well between its neighbours, within [`AS_GOOD`]: a saw and a
+    /// belief that are off a little then lose least.
+    fn centred(&self, mut cuts: Vec<usize>) -> Vec<usize> {
+        for c in 0..cuts.len() {
+            let from = if c == 0 { 0 } else { cuts[c - 1] + 1 };
+            let end = cuts.get(c + 1).copied().unwrap_or(self.ends.len() - 1);
+            let of = |cut: usize| self.worth[from][cut] + self.worth[cut + 1][end];
+            let good = |cut: &usize| of(*cut) >= of(cuts[c]) - AS_GOOD;
+            let back = (from..cuts[c]).rev().take_while(good).count();
+            let ahead = (cuts[c] + 1..end).take_while(good).count();
+            cuts[c] = (cuts[c] - back).midpoint(cuts[c] + ahead);
+        }
+        cuts
+    }
+
+    fn lengths(&self, cuts: &[usize]) -> Vec<StartRange> {
+        let begins = std::iter::once(0).chain(cuts.iter().map(|c| c + 1));
+        let ends = cuts.iter().copied().chain([self.ends.len() - 1]);
+        begins.zip(ends).map(|(i, j)| StartRange { from: self.froms[i], last: self.ends[j] }).collect()
+    }
 }
 
 /// Where the first window of the next length may start when a cut begins behind the window from start `s`, in steps.
@@ -55,8 +95,8 @@ fn after(splitter: &Splitter, s: usize) -> f64 {
 }
 
 /// The best partition of `ends` places into lengths: `worth(i, j)` is what the length from beginning `i` to end `j >= i` is
-/// worth, where beginning `i` lies just behind end `i - 1`. Returns the (beginning, end) of each.
-fn cut_best(ends: usize, handling: f64, worth: impl Fn(usize, usize) -> f64) -> Vec<(usize, usize)> {
+/// worth, where beginning `i` lies just behind end `i - 1`. Returns the ends of all lengths but the last.
+fn cut_best(ends: usize, handling: f64, worth: impl Fn(usize, usize) -> f64) -> Vec<usize> {
     // best[j]: the most that lengths up to end j give, and where the last of them begins
     let mut best: Vec<(f64, usize)> = Vec::with_capacity(ends);
     for j in 0..ends {
@@ -70,15 +110,14 @@ fn cut_best(ends: usize, handling: f64, worth: impl Fn(usize, usize) -> f64) -> 
         }
         best.push(at);
     }
-    let mut lengths = Vec::new();
-    let mut end = ends;
-    while end > 0 {
-        let from = best[end - 1].1;
-        lengths.push((from, end - 1));
-        end = from;
+    let mut cuts = Vec::new();
+    let mut begin = best.last().map_or(0, |b| b.1);
+    while begin > 0 {
+        cuts.push(begin - 1);
+        begin = best[begin - 1].1;
     }
-    lengths.reverse();
-    lengths
+    cuts.reverse();
+    cuts
 }
 
 /// Lines that the grain of a draw has turned by from the first station to the face at `from` steps.
@@ -239,6 +278,7 @@ mod tests {
             let of = |l: StartRange| {
                 *known.borrow_mut().entry((l.from.to_bits(), l.last)).or_insert_with(|| given(&splitter, &draws, l))
             };
+            let few_worth = Worth::of(&splitter, &draws, &few);
             for handling in [0.0, 0.15, 0.6] {
                 let value =
                     |set: &[StartRange]| set.iter().map(|&l| of(l)).sum::<f64>() - handling * count(set.len() - 1);
@@ -246,12 +286,12 @@ mod tests {
                 let sets = every_set(&splitter, &few, last);
                 assert!(sets.len() > 10, "{}", sets.len());
                 let best = sets.iter().map(|set| value(set)).fold(f64::MIN, f64::max);
-                let found = best_at(&splitter, &draws, handling, &few);
+                let found = few_worth.lengths(&few_worth.best_cuts(handling));
                 assert!((value(&found) - best).abs() < 1e-6, "{seed} {handling}: {} of {best}", value(&found));
                 cut[found.len().min(4) - 1] += 1;
-                // over all places it is no worse
+                // over all places it is no worse, but for what the middle of the best places may lose
                 let fine = best_lengths(&splitter, &draws, handling);
-                assert!(value(&fine) >= best - 1e-9, "{seed} {handling}");
+                assert!(value(&fine) >= best - AS_GOOD * count(fine.len() - 1) - 1e-9, "{seed} {handling}");
             }
         }
         // no cut, one and more were all found somewhere
@@ -264,20 +304,19 @@ mod tests {
             let ends = 1 + usize::try_from(seed).unwrap_or(0) % 7;
             let worths = mirrored_normals(seed, "worth", 0, 49);
             let worth = |i: usize, j: usize| worths[7 * i + j];
-            let total = |lengths: &[(usize, usize)]| {
-                lengths.iter().map(|&(i, j)| worth(i, j)).sum::<f64>() - 0.3 * count(lengths.len() - 1)
+            let total = |cuts: &[usize]| {
+                let begins = std::iter::once(0).chain(cuts.iter().map(|c| c + 1));
+                let lengths = begins.zip(cuts.iter().copied().chain([ends - 1]));
+                lengths.map(|(i, j)| worth(i, j)).sum::<f64>() - 0.3 * count(cuts.len())
             };
-            let every = (0_u32..1 << (ends - 1)).map(|set| {
-                let cuts: Vec<usize> = (0..ends - 1).filter(|i| set >> i & 1 == 1).collect();
-                let froms = std::iter::once(0).chain(cuts.iter().map(|c| c + 1));
-                froms.zip(cuts.iter().copied().chain([ends - 1])).collect::<Vec<_>>()
-            });
+            let every =
+                (0_u32..1 << (ends - 1)).map(|set| (0..ends - 1).filter(|i| set >> i & 1 == 1).collect::<Vec<usize>>());
             let best = every.map(|set| total(&set)).fold(f64::MIN, f64::max);
             let found = cut_best(ends, 0.3, worth);
             assert!((total(&found) - best).abs() < 1e-9, "{found:?}: {} of {best}", total(&found));
         }
         // where nothing differs nothing is sawn
-        assert_eq!(cut_best(5, 0.0, |i, j| count(j + 1 - i)), [(0, 4)]);
+        assert!(cut_best(5, 0.0, |i, j| count(j + 1 - i)).is_empty());
     }
 
     #[test]
