@@ -11,10 +11,10 @@ use choice::truth::measuring::{Bench, Rig, Tool};
 use choice::truth::populations::Population;
 use choice::truth::{mean, spread};
 use choice::{Known, grown, tool};
-use quarterlight::decide::advice::{AdviceRules, AtHand, MINUTE_BLANKS, advise_tube};
+use quarterlight::decide::advice::{AdviceRules, AtHand, advise_tube};
 use quarterlight::decide::packages::{Round, Way};
 use quarterlight::decide::plan::PlanOptions;
-use quarterlight::domain::{Lot, Pace, Tube};
+use quarterlight::domain::{Lot, MINUTE_BLANKS, Pace, Tube};
 use rayon::prelude::*;
 
 const IN_A_LOT: usize = 10;

@@ -6,7 +6,9 @@ mod tool;
 
 use quarterlight::decide::bark_map::BarkMap;
 use quarterlight::decide::broken;
-use quarterlight::decide::split::{Splitter, splitter_for};
+use quarterlight::decide::girth::Girth;
+use quarterlight::decide::saw_first::{SawnLength, Tried, saw_first};
+use quarterlight::decide::split::{Splitter, judge_draws, splitter_for};
 use quarterlight::domain::{Angle, Kind, Lot, Tube};
 use quarterlight::known as truth;
 use quarterlight::tube::{Fields, Probe};
@@ -406,6 +408,47 @@ fn a_known_surface_is_split_nearly_as_well_as_the_judge_would() {
         let (lost, over) = (1.0 - got / best, promised / got - 1.0);
         println!("{}: lost {:.2} %, promised {:+.2} %", make.word(), 100.0 * lost, 100.0 * over);
         assert!(lost < 0.03 && over.abs() < 0.03, "{}: {lost} {over}", make.word());
+    }
+}
+
+/// Catches a length that is valued with windows across its cut, or aimed at an angle of another face: the blanks told of
+/// every length are those the judge counts there, and so is what sawing gives more.
+#[test]
+fn lengths_sawn_first_give_what_the_judge_counts_in_them() {
+    let mut lot = tool::lot();
+    (lot.target.grain_drift_mm, lot.split.wander_deg, lot.target.arc_tolerance_mm) = (2.5, 3.0, 0.5);
+    lot.target.edge_margin_mm = 1.6;
+    let fields = Fields { top: 2, wall: false, twist: true };
+    for (length_mm, turn) in [(200.0, 0.0), (200.0, 5.0), (320.0, 4.0), (320.0, -4.0)] {
+        // an oval whose long axis goes round by a quarter within 30 mm about two places or one: a blank lies before, between
+        // and behind them
+        let steps = if length_mm > 300.0 { vec![110.0, 210.0] } else { vec![100.0] };
+        let ring = move |z: f64| -> Ring {
+            let gone: f64 = steps.iter().map(|s| ((z - s + 15.0) / 30.0).clamp(0.0, 1.0)).sum();
+            Box::new(move |a: f64| 12.7 + 0.4 * (2.0 * a - std::f64::consts::FRAC_PI_2 * gone).cos())
+        };
+        let truth = TrueTube {
+            ring: Box::new(ring),
+            turn_deg: Box::new(move |z| turn / 70.0 * (z - 8.0).max(0.0)),
+            ..TrueTube::round(length_mm, 12.7)
+        };
+        let s = splitter(&truth, &lot, fields);
+        let sections = tool::sections_of(&truth, fields, s.judge().fan().z_mm());
+        let draws = judge_draws(&s, |_| sections.clone(), 1, "", 80);
+        let tried = Tried { capacity: 99, expected: 0.0, length_mm, tries: 1, handling: 0.1 };
+        let girth = |_: f64| Girth::of(|a| [12.7 * a.sin_cos().1, 12.7 * a.sin_cos().0]);
+        let told = saw_first(&s, &draws, tried, girth).expect("better sawn");
+        let judged = Judged::of(&truth, &tool::rules(&lot)).expect("long enough");
+        let of = |l: &SawnLength| judged.sawn(lot.split.wander_deg, [l.from_mm, l.to_mm], l.angle_deg);
+        let real: Vec<f64> = told.lengths.iter().map(of).collect();
+        let whole = judged.by_angle(lot.split.wander_deg).into_iter().fold(0.0, f64::max);
+        let more = real.iter().sum::<f64>() - whole;
+        println!("{length_mm} mm, {turn} deg: {told:.2?}, counted {real:.2?}, {more:.2} more than whole");
+        assert!(told.wins() && told.lengths.len() == if length_mm > 300.0 { 3 } else { 2 }, "{told:?}");
+        for (l, real) in told.lengths.iter().zip(&real) {
+            assert!((l.expected - real).abs() < 0.35, "{l:?}: {real} counted");
+        }
+        assert!((told.gain - more).abs() < 0.5 && more > 1.0, "{} told, {more} counted", told.gain);
     }
 }
 

@@ -45,6 +45,28 @@ fn words(pages: &[Scene]) -> Vec<String> {
     pages.iter().flat_map(|p| p.marks.iter().filter_map(|m| of(&m.shape))).collect()
 }
 
+/// A run that was stopped part of the way left whole files, and lacks some.
+#[test]
+fn a_run_that_was_stopped_is_gone_on_with_and_nothing_that_was_typed_is_written_over() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (folder, new) = (dir.path().join("spring"), ["new", "spring", "--tubes", "3"]);
+    good(&run(dir.path(), &new));
+    let before = std::fs::read(folder.join("angle-strips.pdf")).expect("written");
+    for gone in ["angle-strips.pdf", "tubes.csv"] {
+        std::fs::remove_file(folder.join(gone)).expect("there");
+    }
+    let said = good(&run(dir.path(), &new));
+    assert!(said.contains("lot.toml") && said.contains("tubes.csv"), "{said}");
+    assert_eq!(std::fs::read(folder.join("angle-strips.pdf")).expect("there again"), before);
+    // once whole it is a lot like any other
+    assert!(refused(&run(dir.path(), &new)).contains("tubes.csv"));
+    std::fs::remove_file(folder.join("tubes.csv")).expect("there");
+    std::fs::write(folder.join("lot.toml"), "[lot]\nname = \"mine\"\n").expect("writable");
+    let said = refused(&run(dir.path(), &new));
+    assert!(said.contains("lot.toml") && !said.contains("angle-strips.pdf"), "{said}");
+    assert!(!folder.join("tubes.csv").exists());
+}
+
 #[test]
 fn a_new_lot_has_its_files_reads_without_an_error_and_is_not_written_over() {
     let dir = tempfile::tempdir().expect("a folder");
@@ -65,7 +87,7 @@ fn a_new_lot_has_its_files_reads_without_an_error_and_is_not_written_over() {
         assert!(!read.has_errors(), "{:#?}", read.findings);
         assert_eq!((read.lot.name.as_str(), read.lot.tubes.len()), (name, 12));
         let settings = std::fs::read_to_string(folder.join("lot.toml")).expect("read");
-        let minute = format!("# minute_blanks = {} ", quarterlight::decide::advice::MINUTE_BLANKS);
+        let minute = format!("# minute_blanks = {} ", quarterlight::domain::MINUTE_BLANKS);
         assert!(settings.contains(&minute), "{settings}");
         assert_eq!((read.lot.tubes[0].name.as_str(), read.lot.tubes[11].name.as_str()), ("T01", "T12"));
         let checked = good(&run(dir.path(), &["check", name]));

@@ -104,6 +104,11 @@ pub enum Failure {
 }
 
 impl Failure {
+    /// What went wrong and what to do, in one sentence: for a page.
+    pub fn with_hint(&self) -> String {
+        format!("{self}: {}", self.hint())
+    }
+
     fn hint(&self) -> String {
         match self {
             Failure::Lot(error) => lot_hint(error),

@@ -23,9 +23,8 @@ const BESIDE_FEET_MM: f64 = 10.0;
 pub fn run(args: &NewArgs) -> Result<ExitCode, Failure> {
     let lot = new_lot(args)?;
     let files = files(args, &lot)?;
-    let names: Vec<&str> = files.iter().map(|f| f.0.as_str()).collect();
-    free(&args.folder, &names)?;
-    write(&args.folder, &files)?;
+    let rest = to_write(&args.folder, &files)?;
+    write(&args.folder, &rest)?;
     let mut said = format!("{}\nWritten into {}:\n", routine_lines(&lot), args.folder.display());
     for (name, _) in &files {
         said.push_str(&format!("  {name}\n"));
@@ -92,8 +91,10 @@ fn files(args: &NewArgs, lot: &NewLot) -> Result<Vec<(String, Vec<u8>)>, Failure
     Ok(files)
 }
 
-/// All files that are in the way, in one error; upper and lower case are one, as for whoever reads the lot.
-fn free(folder: &Path, names: &[&str]) -> Result<(), Failure> {
+/// The files that are not there yet. All that are in the way are told in one error; upper and lower case are one, as for
+/// whoever reads the lot. A file that is there to the byte is no hindrance while another is missing: an earlier run was
+/// stopped, and this one goes on.
+fn to_write(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<Vec<(String, Vec<u8>)>, Failure> {
     if folder.exists() && !folder.is_dir() {
         let source = io::Error::new(ErrorKind::NotADirectory, "it is a file, not a folder");
         return Err(Failure::Write { path: folder.display().to_string(), source });
@@ -101,15 +102,26 @@ fn free(folder: &Path, names: &[&str]) -> Result<(), Failure> {
     let there: Vec<String> = std::fs::read_dir(folder)
         .map(|d| d.filter_map(Result::ok).map(|e| e.file_name().to_string_lossy().into_owned()).collect())
         .unwrap_or_default();
-    let mut in_the_way: Vec<String> = Vec::new();
-    for name in names {
-        if let Some(old) = there.iter().find(|t| t.eq_ignore_ascii_case(name)) {
-            in_the_way.push(folder.join(old).display().to_string());
-        } else {
-            place_of(&folder.join(name), false)?;
+    let (mut rest, mut in_the_way) = (Vec::new(), Vec::new());
+    for file in files {
+        let (name, bytes) = file;
+        match there.iter().find(|t| t.eq_ignore_ascii_case(name)) {
+            Some(old) => {
+                let path = folder.join(old);
+                let alike = old == name && std::fs::read(&path).is_ok_and(|b| b == *bytes);
+                in_the_way.push((path.display().to_string(), alike));
+            }
+            None => {
+                place_of(&folder.join(name), false)?;
+                rest.push(file.clone());
+            }
         }
     }
-    if in_the_way.is_empty() { Ok(()) } else { Err(Failure::LotThere { paths: in_the_way }) }
+    if !rest.is_empty() {
+        in_the_way.retain(|(_, alike)| !alike);
+    }
+    let in_the_way: Vec<String> = in_the_way.into_iter().map(|(path, _)| path).collect();
+    if in_the_way.is_empty() { Ok(rest) } else { Err(Failure::LotThere { paths: in_the_way }) }
 }
 
 /// Writes all of them, or takes away again what it wrote.

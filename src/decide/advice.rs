@@ -11,8 +11,6 @@ use crate::tube::Model;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// What a minute of measuring should bring: a twentieth of a blank. Own choice, to be set by the maker.
-pub const MINUTE_BLANKS: f64 = 0.05;
 /// At most so many numbers of what readings tell enter a choice.
 const MOST_TOLD: usize = 16;
 /// So many times the draws of a plan are made: a regression needs more of them than a mean.

@@ -200,16 +200,22 @@ impl<'a> Margins<'a> {
 /// Middles of the unbroken ranges of angles within [`TIE_BLANKS`] of the top, the last angle lying beside the first; none
 /// where all angles are.
 fn middles(scores: &[f64]) -> Vec<usize> {
+    tied(scores).into_iter().map(|(first, length)| (first + length / 2) % scores.len()).collect()
+}
+
+/// First angle and number of angles of each of these ranges.
+fn tied(scores: &[f64]) -> Vec<(usize, usize)> {
     let n = scores.len();
     let top = scores.iter().copied().fold(f64::MIN, f64::max);
     let tied = |i: usize| scores[i % n] >= top - TIE_BLANKS;
-    (0..n)
-        .filter(|&i| tied(i) && !tied(i + n - 1))
-        .map(|first| {
-            let length = (1..n).take_while(|k| tied(first + k)).count();
-            (first + length / 2) % n
-        })
-        .collect()
+    let length = |first: usize| (1..n).take_while(|k| tied(first + k)).count();
+    (0..n).filter(|&i| tied(i) && !tied(i + n - 1)).map(|first| (first, length(first))).collect()
+}
+
+/// The middle of the widest range of tied angles, the first of equally wide ones; the first angle where all tie.
+pub(super) fn middle_of_top(scores: &[f64]) -> usize {
+    let widest = tied(scores).into_iter().reduce(|best, range| if range.1 > best.1 { range } else { best });
+    widest.map_or(0, |(first, length)| (first + length / 2) % scores.len())
 }
 
 /// Degrees without the last-digit noise of the conversion.

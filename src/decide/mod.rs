@@ -7,6 +7,7 @@ mod believed_after;
 pub mod broken;
 pub mod by_eye;
 pub mod choice;
+mod cross_cuts;
 pub mod cut_order;
 pub mod cut_plan;
 pub mod fan;

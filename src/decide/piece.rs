@@ -3,7 +3,7 @@
 use super::bark_map::BarkMap;
 use super::fan::{Fan, LINES};
 use super::room::Side;
-use super::runs::most_runs;
+use super::runs::most_runs_from;
 use crate::domain::{Mark, Target};
 use std::f64::consts::TAU;
 
@@ -64,16 +64,6 @@ impl Passing {
         })
     }
 
-    /// The same with only those starts left for which `keep` holds.
-    pub(crate) fn with_starts(&self, keep: impl Fn(usize) -> bool) -> Passing {
-        let mask = mask(self.words, self.starts, keep);
-        let mut out = self.clone();
-        for line in out.bits.chunks_mut(self.words) {
-            line.iter_mut().zip(&mask).for_each(|(l, m)| *l &= m);
-        }
-        out
-    }
-
     /// Whether start `s` passes on bark line `i` (taken modulo the number of lines).
     #[must_use]
     pub fn passes(&self, s: usize, i: usize) -> bool {
@@ -108,10 +98,32 @@ impl Passing {
         new != 0
     }
 
+    /// Goes through the pieces of 1 to `widest` lines from every line. `see` is handed the first line, their number and the
+    /// starts that pass somewhere in the piece, `None` where they are those of the piece one line narrower; it tells whether
+    /// wider pieces from this line are still asked for.
+    pub(super) fn every_piece(&self, widest: usize, mut see: impl FnMut(usize, usize, Option<&[u64]>) -> bool) {
+        let mut set = vec![0_u64; self.words];
+        for first in 0..LINES {
+            set.fill(0);
+            for width in 1..=widest {
+                let new = self.widen(&mut set, first, width) || width == 1;
+                if !see(first, width, new.then_some(&set[..])) {
+                    break;
+                }
+            }
+        }
+    }
+
     /// Number of starts.
     #[must_use]
     pub fn starts(&self) -> usize {
         self.starts
+    }
+
+    /// All of them.
+    #[must_use]
+    pub fn whole(&self) -> StartRange {
+        StartRange { from: 0.0, last: self.starts.saturating_sub(1) }
     }
 
     /// The starts that pass somewhere in the piece of lines `first..first + width`: a blank may slide sideways.
@@ -123,6 +135,15 @@ impl Passing {
         }
         set
     }
+}
+
+/// Where the windows of a length of the tube may start, in steps of the fan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StartRange {
+    /// Earliest place; behind a kerf it may lie between two starts.
+    pub from: f64,
+    /// Last start.
+    pub last: usize,
 }
 
 /// The starts for which `keep` holds, as a bit set.
@@ -143,28 +164,30 @@ impl PieceTable {
     /// Fills the table for pieces of 1 to `widest` lines; `need` is blank plus kerf in steps.
     #[must_use]
     pub fn of(passing: &Passing, widest: usize, need: f64) -> PieceTable {
+        PieceTable::of_range(passing, passing.whole(), widest, need)
+    }
+
+    /// The same of a length of the tube.
+    #[must_use]
+    pub fn of_range(passing: &Passing, range: StartRange, widest: usize, need: f64) -> PieceTable {
+        let most = |set: &[u64]| small(most_runs_from(set, range.last + 1, range.from, need));
         // no piece has more runs than a piece of all lines
         let mut all = vec![0_u64; passing.words];
         for first in 0..LINES {
             all.iter_mut().zip(passing.line(first)).for_each(|(a, l)| *a |= l);
         }
-        let limit = small(most_runs(&all, passing.starts, need));
+        let limit = most(&all);
         let mut runs = vec![0_u8; LINES * widest];
-        let mut set = vec![0_u64; passing.words];
-        for first in 0..LINES {
-            set.fill(0);
-            let mut so_far = 0_u8;
-            for width in 1..=widest {
-                if passing.widen(&mut set, first, width) {
-                    so_far = small(most_runs(&set, passing.starts, need));
-                }
-                runs[first * widest + width - 1] = so_far;
-                if so_far >= limit {
-                    runs[first * widest + width..(first + 1) * widest].fill(limit);
-                    break;
-                }
+        let mut so_far = 0_u8;
+        passing.every_piece(widest, |first, width, set| {
+            so_far = set.map_or(so_far, most);
+            runs[first * widest + width - 1] = so_far;
+            let open = so_far < limit;
+            if !open {
+                runs[first * widest + width..(first + 1) * widest].fill(limit);
             }
-        }
+            open
+        });
         PieceTable { widest, runs }
     }
 
@@ -172,6 +195,13 @@ impl PieceTable {
     #[must_use]
     pub fn runs(&self, first: usize, width: usize) -> u8 {
         if width == 0 { 0 } else { self.runs[first % LINES * self.widest + width.min(self.widest) - 1] }
+    }
+
+    /// The same where lines are named `lines` further on.
+    #[must_use]
+    pub(super) fn turned(mut self, lines: usize) -> PieceTable {
+        self.runs.rotate_right(lines % LINES * self.widest);
+        self
     }
 
     /// Expected runs where the pieces are at these places of the table with these chances.
@@ -249,7 +279,11 @@ mod tests {
                         set[s / 64] |= u64::from(passes) << (s % 64);
                     }
                     assert_eq!(passing.any(first, width), set, "{first} {width}");
-                    assert_eq!(usize::from(table.runs(first, width)), most_runs(&set, starts, 35.5), "{first} {width}");
+                    assert_eq!(
+                        usize::from(table.runs(first, width)),
+                        most_runs_from(&set, starts, 0.0, 35.5),
+                        "{first} {width}"
+                    );
                 }
             }
             assert_eq!(table.runs(3, 0), 0);

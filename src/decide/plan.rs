@@ -3,9 +3,10 @@
 use super::bark_map::BarkMap;
 use super::broken;
 use super::fan::{Fan, LINES};
+use super::girth::Girth;
 use super::leeway;
 use super::run_layer::RunLayer;
-use super::saw_first::saw_first;
+use super::saw_first::{Tried, handling_of, saw_first};
 use super::screen::screen;
 use super::split::{DrawnSurface, SplitChoice, Splitter, judge_draws, splitter_for};
 use super::unread::{Unchecked, unchecked};
@@ -100,7 +101,7 @@ pub(super) fn plan_and_keep(
         let coverage = Coverage::of(tube, &lot.rigs, radius_mm);
         let draws = lay_out(&mut plan, &splitter, &belief, &coverage, options);
         if whole {
-            try_others(&mut plan, &splitter, &draws, lot.tubes.len());
+            try_others(&mut plan, &splitter, &draws, &belief, lot);
             plan.unchecked = not_read(&plan, &splitter, &draws, model, options.seed, radius_mm);
         }
         (splitter, draws)
@@ -225,11 +226,19 @@ pub(super) fn capacity(splitter: &Splitter) -> usize {
 }
 
 /// What other limits and another order of the work would give.
-fn try_others(plan: &mut TubePlan, splitter: &Splitter, draws: &[DrawnSurface], tubes: usize) {
+fn try_others(plan: &mut TubePlan, splitter: &Splitter, draws: &[DrawnSurface], belief: &Belief, lot: &Lot) {
     let Some((deg, expected)) = plan.split.as_ref().map(|s| (s.best.angle_deg, s.best.expected)) else { return };
     plan.limit_changes = leeway::changes(splitter, draws, Angle::from_degrees(deg).radians(), expected);
     if splitter.aims().len() > 1 {
-        plan.saw_first = saw_first(splitter, draws, plan.capacity, expected, tubes);
+        let tried = Tried {
+            capacity: plan.capacity,
+            expected,
+            length_mm: plan.fit.length_mm,
+            tries: lot.tubes.len(),
+            handling: handling_of(lot),
+        };
+        let girth = |z_mm: f64| Girth::of_section(belief.mean_sections(&[z_mm]).section(0));
+        plan.saw_first = saw_first(splitter, draws, tried, girth);
     }
 }
 

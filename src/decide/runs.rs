@@ -13,8 +13,14 @@ const PLACE_SLACK: f64 = 1e-5;
 /// the first run of any packing can be moved to the earliest start without disturbing the others.
 #[must_use]
 pub fn most_runs(allowed: &[u64], starts: usize, need: f64) -> usize {
+    most_runs_from(allowed, starts, 0.0, need)
+}
+
+/// The same of runs that start at or after `from`, in steps.
+#[must_use]
+pub fn most_runs_from(allowed: &[u64], starts: usize, from: f64, need: f64) -> usize {
     let mut runs = 0;
-    let mut from = 0.0;
+    let mut from = from;
     while let Some(at) = earliest(allowed, starts, from) {
         runs += 1;
         from = at + need;

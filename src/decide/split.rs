@@ -2,7 +2,7 @@
 
 use super::bark_map::{BarkMap, Judge};
 use super::fan::{Fan, LINES};
-use super::piece::{Passing, PieceTable};
+use super::piece::{Passing, PieceTable, StartRange};
 use super::room::{Side, SideRoom};
 use super::runs::most_runs;
 use crate::domain::{OneBlow, Saw, Split};
@@ -116,6 +116,12 @@ impl Splitter {
         &self.judge
     }
 
+    /// Lines of the widest piece a table tells apart.
+    #[must_use]
+    pub(super) fn widest(&self) -> usize {
+        self.widest
+    }
+
     /// Number of pieces.
     #[must_use]
     pub fn pieces(&self) -> usize {
@@ -208,6 +214,12 @@ impl Splitter {
     /// The same of every aim.
     pub(super) fn weights_by_aim(&self) -> Vec<Vec<(usize, f64)>> {
         self.aims().iter().map(|aim| self.weights(*aim)).collect()
+    }
+
+    /// Places of a table with their chances for the first piece of every aim, as an angle is chosen by them: under a wander of
+    /// at least [`LEAST_WANDER_DEG`]. Those of the others lie a period apart, which is a whole number of lines.
+    pub(super) fn choosing_weights_of_a_piece(&self) -> Vec<Vec<(usize, f64)>> {
+        self.aims().iter().map(|aim| self.odds(self.ends_of(*aim, 0), self.aiming)).collect()
     }
 
     /// The same averaged over all aims, place by place.
@@ -303,6 +315,12 @@ impl Splitter {
     #[must_use]
     pub(crate) fn table_of(&self, passing: &Passing) -> PieceTable {
         PieceTable::of(passing, self.widest, self.need)
+    }
+
+    /// The table of a length of the tube.
+    #[must_use]
+    pub(super) fn table_of_range(&self, passing: &Passing, range: StartRange) -> PieceTable {
+        PieceTable::of_range(passing, range, self.widest, self.need)
     }
 
     /// Expected runs of all pieces at one aim, averaged over the wander, for one table.

@@ -119,6 +119,8 @@ pub const WEIGHT_TOLERANCE: f64 = 0.02;
 
 /// Minutes that marking a tube and splitting it take where a lot states none. Common practice, no source.
 pub const SPLIT_MINUTES: f64 = 4.0;
+/// Blanks that a minute of the maker's should bring unless the lot says otherwise: a twentieth. Own choice, to be set by the maker.
+pub const MINUTE_BLANKS: f64 = 0.05;
 
 /// A lot: tubes bought together with everything known about them.
 #[derive(Debug, Clone, PartialEq, Default)]

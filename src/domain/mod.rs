@@ -41,7 +41,7 @@ pub use cut::{Cut, Stretch, spans};
 pub use finding::{Finding, Place, Severity, counted};
 pub use instruments::{INSTRUMENTS, Instrument, same_name};
 pub use lot::{
-    BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, PopulationOverride, Rig, SCALE_RANGE, SPLIT_MINUTES, ScreenRule,
+    BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, MINUTE_BLANKS, PopulationOverride, Rig, SCALE_RANGE, SPLIT_MINUTES, ScreenRule,
     WEIGHT_TOLERANCE,
 };
 pub use mark::Mark;

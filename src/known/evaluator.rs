@@ -149,6 +149,8 @@ pub struct Judged {
     window: usize,
     /// Whether start s passes on line i: `[s * LINES + i]`.
     pub passing: Vec<bool>,
+    /// How far a fibre has gone round from the index end to each start, degrees.
+    turn_deg: Vec<f64>,
     /// Where a blank on line i from start s needs the faces of its piece: degrees from its line to the split line below and
     /// to the one above at the index end. Filled where the stretch passes.
     faces: Vec<[f64; 2]>,
@@ -176,6 +178,7 @@ impl Judged {
             step_mm,
             window,
             passing: vec![false; starts * LINES],
+            turn_deg: z[..starts].iter().map(|&z| (tube.turn_deg)(z)).collect(),
             faces: vec![[0.0; 2]; starts * LINES],
         };
         judged.judge(tube, &z);
@@ -192,6 +195,22 @@ impl Judged {
     #[must_use]
     pub fn start_mm(&self, s: usize) -> f64 {
         self.rules.trim_mm + s as f64 * self.step_mm
+    }
+
+    /// Expected blanks of a length sawn off before it is split, from one place to another, mm, its split aimed at `aim` degrees
+    /// as seen at its own first end. Where that lies behind a kerf the first window begins less than a step further on.
+    #[must_use]
+    pub fn sawn(&self, wander_deg: f64, [from_mm, to_mm]: [f64; 2], aim: f64) -> f64 {
+        let place = |mm: f64| (mm - self.rules.trim_mm) / self.step_mm;
+        let first = whole((place(from_mm) - 1e-6).ceil().max(0.0));
+        let fits = (place(to_mm) - self.window as f64 + 1e-6).floor();
+        let end = if fits < 0.0 { 0 } else { self.starts().min(whole(fits) + 1) };
+        if first >= end {
+            return 0.0;
+        }
+        let turned = if from_mm > self.rules.trim_mm { self.turn_deg[first] } else { 0.0 };
+        let by_angle = self.by_angle_of(wander_deg, first..end);
+        by_angle[whole((aim - turned).round().rem_euclid(by_angle.len() as f64)) % by_angle.len()]
     }
 
     fn judge(&mut self, tube: &TrueTube, z: &[f64]) {
@@ -309,6 +328,13 @@ impl Judged {
     /// with this standard deviation (degrees), each by itself. 0: as aimed.
     #[must_use]
     pub fn by_angle(&self, wander_deg: f64) -> Vec<f64> {
+        self.by_angle_of(wander_deg, 0..self.starts())
+    }
+
+    /// The same of the part of the tube that the windows from these starts lie in, the angles told at the index end of the
+    /// whole tube.
+    #[must_use]
+    pub fn by_angle_of(&self, wander_deg: f64, starts: std::ops::Range<usize>) -> Vec<f64> {
         let period = whole((360.0 / self.rules.pieces as f64).round());
         let odds = odds(wander_deg);
         let reach = odds.len() / 2;
@@ -318,7 +344,7 @@ impl Judged {
         let need = self.rules.blank_mm[0] + self.rules.kerf_mm;
         for low in 0..LINES {
             let from = low as f64;
-            let far: Vec<f64> = (0..self.starts()).map(|s| self.least_far_line(s, from)).collect();
+            let far: Vec<f64> = starts.clone().map(|s| self.least_far_line(s, from)).collect();
             for width in 0..widths {
                 let to = from + period as f64 + width as f64 - 2.0 * reach as f64;
                 let allowed: Vec<bool> = far.iter().map(|&least| to >= least).collect();

@@ -4,9 +4,10 @@ use super::error::LotError;
 use super::json::pretty;
 use super::options::Progress;
 use super::prepared::Prepared;
-use crate::decide::advice::{Advice, AdviceRules, AtHand, MINUTE_BLANKS, advise_tube};
+use crate::decide::advice::{Advice, AdviceRules, AtHand, advise_tube};
 use crate::decide::packages::Way;
 use crate::decide::plan::{NoPlan, PlanOptions};
+use crate::domain::MINUTE_BLANKS;
 use serde::Serialize;
 
 /// What one tube needs, or why that cannot be told.

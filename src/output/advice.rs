@@ -97,16 +97,23 @@ fn ways(a: &Advice, units: Units) -> String {
     let mut out = format!("{}: the best of each way by itself\n", a.tube);
     for p in &a.by_way {
         let line = format!(
-            "{}: {}; {} min; may gain {} +-{} blanks",
+            "{}: {}; {} min; {}",
             p.rounds.first().map_or("", |r| r.way.word()),
             rounds(&p.rounds, units),
             decimal(p.minutes, 1),
-            decimal(p.gain_blanks.max(0.0), 2),
-            decimal(p.gain_error, 2)
+            gain(p.gain_blanks, p.gain_error)
         );
         out += &super::text::hanging(&line, 2);
     }
     out
+}
+
+/// What readings may gain, blanks, with its standard error; what is too little for the decimals is not told as none.
+fn gain(blanks: f64, error: f64) -> String {
+    if blanks.max(error) < 0.005 {
+        return "may gain less than 0.01 blanks".to_string();
+    }
+    format!("may gain {} +-{} blanks", decimal(blanks.max(0.0), 2), decimal(error, 2))
 }
 
 /// One sentence for a report of plans: what would help a tube.
@@ -153,5 +160,22 @@ fn round(r: &Round, units: Units) -> String {
             format!("straightedge on the lines at {}, gap at {}", even(360.0), places())
         }
         Way::Ends => format!("{} traced or scanned", counted(r.places_mm.len(), "end")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::gain;
+
+    #[test]
+    fn a_gain_too_small_for_the_decimals_is_not_told_as_nought() {
+        for (blanks, error, told) in [
+            (0.0, 0.0, "may gain less than 0.01 blanks"),
+            (-0.3, 0.004, "may gain less than 0.01 blanks"),
+            (-0.01, 0.02, "may gain 0.00 +-0.02 blanks"),
+            (0.126, 0.031, "may gain 0.13 +-0.03 blanks"),
+        ] {
+            assert_eq!(gain(blanks, error), told);
+        }
     }
 }

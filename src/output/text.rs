@@ -84,8 +84,9 @@ fn plan_block(p: &TubePlan, lot: &Terms, units: Units) -> String {
         );
         out.push_str(&fold(&head, &runs, 6));
     }
-    if let Some(words) = words::saw_first(p.saw_first, units, Signs::Plain) {
-        let _ = writeln!(out, "  {words}");
+    if let Some(mut words) = words::saw_first(p.saw_first.as_ref(), units, Signs::Plain) {
+        words.extend(words::SAWING_FIRST.map(String::from));
+        out.push_str(&fold("  ", &words, 4));
     }
     if let Some(words) = words::left_to_gain(p) {
         out.push_str(&fold("  ", &[words], 4));

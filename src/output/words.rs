@@ -6,7 +6,7 @@
 
 use super::show::Units;
 use crate::decide::plan::PlannedPiece;
-use crate::decide::saw_first::SawFirst;
+use crate::decide::saw_first::{SawFirst, SawnLength};
 use crate::decide::split::{Choice, SplitChoice};
 use crate::decide::tube_plan::{Marked, TubePlan};
 use crate::decide::unread::Unchecked;
@@ -297,17 +297,36 @@ pub fn no_run(piece: &PlannedPiece) -> &'static str {
     if piece.expected >= WORTH_LOOKING { SHOWS_LATER } else { NO_RUN }
 }
 
-/// What sawing first gives, where it wins.
+/// What sawing first gives, where it wins: what it brings, then a part for each length.
 #[must_use]
-pub fn saw_first(s: Option<SawFirst>, units: Units, signs: Signs) -> Option<String> {
-    let s = s.filter(SawFirst::wins)?;
-    Some(format!(
-        "sawn first at {}, its sections split at {}: {:.1} blanks more",
-        units.with_word(s.cut_mm, 1),
-        signs.directions(s.angles_deg).join(" and "),
-        s.gain
-    ))
+pub fn saw_first(s: Option<&SawFirst>, units: Units, signs: Signs) -> Option<Vec<String>> {
+    let s = s.filter(|s| s.wins())?;
+    let n = s.lengths.len();
+    let [gain, low, high] = [s.gain, s.interval.0, s.interval.1].map(|x| decimal(x, 1));
+    let head = format!(
+        "sawn across first, into {}: {gain} blanks more (90 %: {low} to {high}), {} of them for the handling",
+        counted(n, "length"),
+        decimal(s.handling, 1)
+    );
+    let length = |(i, l): (usize, &SawnLength)| {
+        format!(
+            "length {} from {} to {}: line 1 at {}, {} along the bark",
+            i + 1,
+            units.length(l.from_mm, 1),
+            units.with_word(l.to_mm, 1),
+            signs.degrees(l.angle_deg),
+            units.with_word(l.along_mm, 1)
+        )
+    };
+    Some(std::iter::once(head).chain(s.lengths.iter().enumerate().map(length)).collect())
 }
+
+/// What goes with it: how the lengths are told apart, and the caution.
+pub const SAWING_FIRST: [&str; 3] = [
+    "draw the index line all along and number the lengths before you saw",
+    "an angle counts at that end of its length that lay nearer the index end",
+    "round stock and short lengths only in a clamped cradle",
+];
 
 /// How the price was shared out over the planned tubes; empty where no price is known.
 #[must_use]
@@ -474,17 +493,27 @@ mod tests {
 
     #[test]
     fn sawing_first_is_told_only_where_it_wins() {
+        let length =
+            |from_mm, to_mm, angle_deg, along_mm| SawnLength { from_mm, to_mm, angle_deg, along_mm, expected: 3.5 };
         let won = SawFirst {
-            cut_mm: 101.6,
-            angles_deg: [12.0, -4.0],
+            lengths: vec![length(0.0, 101.6, 12.0, 2.66), length(102.6, 200.0, -4.0, 78.91)],
             expected: 7.0,
             gain: 0.8,
+            interval: (-0.04, 2.0),
             gain_error: 0.1,
             needed_errors: 2.0,
+            handling: 0.2,
         };
-        let said = saw_first(Some(won), Units::Mm, Signs::Plain).expect("wins");
-        assert_eq!(said, "sawn first at 101.6 mm, its sections split at 12 and 356 deg: 0.8 blanks more");
-        assert_eq!(saw_first(Some(SawFirst { gain: 0.05, ..won }), Units::Mm, Signs::Plain), None);
+        let said = saw_first(Some(&won), Units::Mm, Signs::Plain).expect("wins");
+        assert_eq!(
+            said,
+            [
+                "sawn across first, into 2 lengths: 0.8 blanks more (90 %: 0.0 to 2.0), 0.2 of them for the handling",
+                "length 1 from 0.0 to 101.6 mm: line 1 at 12 deg, 2.7 mm along the bark",
+                "length 2 from 102.6 to 200.0 mm: line 1 at 356 deg, 78.9 mm along the bark",
+            ]
+        );
+        assert_eq!(saw_first(Some(&SawFirst { gain: 0.35, ..won }), Units::Mm, Signs::Plain), None);
         assert_eq!(saw_first(None, Units::Mm, Signs::Plain), None);
     }
 }

@@ -144,6 +144,20 @@ impl Across {
             Across::Places => "columns of places such as 20mm",
         }
     }
+
+    /// What a column of values is headed with, and what to do where it is not.
+    pub(super) fn headed(self) -> (&'static str, &'static str) {
+        match self {
+            Across::Angles => (
+                "an angle in deg or rad",
+                "write it as 90deg or 1.57 rad; a column that is no reading begins with a letter",
+            ),
+            Across::Places => (
+                "a place in one of the units mm, cm, m, um, in, ft, thou",
+                "write it as 20mm or 3/4 in; a column that is no reading begins with a letter",
+            ),
+        }
+    }
 }
 
 const TUBES: [Column; 6] = [

@@ -93,9 +93,21 @@ impl Mapping<'_> {
             self.place_angle(index, angle, &header, findings);
         } else if let Some((mm, unit)) = grid_place(&header).filter(|_| across == Some(Across::Places)) {
             self.place_along(index, mm, unit, findings);
+        } else if let Some(across) = across.filter(|_| self.heads_values(index)) {
+            let found = format!("the header {} over numbers", quoted(text));
+            let (expected, fix) = across.headed();
+            findings.error(self.header_place(Some(index)), None, found, expected, fix);
+            self.good = false;
         } else if !text.is_empty() || self.table.rows.iter().any(|r| !r.cell(index).is_empty()) {
             self.unknown.push(index);
         }
+    }
+
+    /// Whether a header begins as an angle or a place does, and numbers stand under it: values that would be lost.
+    fn heads_values(&self, index: usize) -> bool {
+        let number = self.table.headers[index].trim_start().trim_start_matches(['-', '+', '.']);
+        let value = |cell: &str| cell.contains(|c: char| c.is_ascii_digit()) && !cell.contains(char::is_alphabetic);
+        number.starts_with(|c: char| c.is_ascii_digit()) && self.table.rows.iter().any(|r| value(r.cell(index)))
     }
 
     fn place_known(&mut self, index: usize, column: Column, header: &Header, findings: &mut Findings) {
@@ -246,6 +258,18 @@ mod tests {
         assert!(map("tube,length_g\nA,1\n", false).0.is_none());
         assert!(map("tube,length (cubits)\nA,1\n", false).0.is_none());
         assert!(map("tube (name),length\nA,1\n", false).0.is_some());
+    }
+
+    #[test]
+    fn a_column_of_numbers_under_what_is_no_angle_is_an_error_and_notes_are_none() {
+        let (columns, findings) = map("tube,length,0deg,90gon\nA,1,2,25.3\n", true);
+        assert!(columns.is_none());
+        let said = findings[0].to_string();
+        assert!(said.contains("'90gon' over numbers") && said.contains("rad"), "{said}");
+        for harmless in ["tube,length,0deg,2nd look\nA,1,2,dull\n", "tube,length,0deg,90gon\nA,1,2,\n"] {
+            assert!(map(harmless, true).0.is_some(), "{harmless}");
+        }
+        assert!(map("tube,length,90gon\nA,1,25.3\n", false).0.is_some(), "no wide form");
     }
 
     #[test]

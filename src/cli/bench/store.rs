@@ -86,7 +86,7 @@ fn written(folder: &Path, lot: &Lot, changes: &[&Change]) -> Result<(Vec<Done>, 
         let mut ready = Vec::new();
         for (name, text) in &files {
             let path = folder.join(real_name(folder, name).unwrap_or_else(|| (*name).to_string()));
-            let beside = Beside::write(&path, text.as_bytes(), PART, true).map_err(|e| e.to_string())?;
+            let beside = Beside::write(&path, text.as_bytes(), PART, true).map_err(|e| e.with_hint())?;
             ready.push(beside);
         }
         // what an editor saved while the new files were written is not lost: then all is made again
@@ -96,7 +96,7 @@ fn written(folder: &Path, lot: &Lot, changes: &[&Change]) -> Result<(Vec<Done>, 
         }
         let wrote = !ready.is_empty();
         for beside in ready {
-            beside.take_place().map_err(|e| e.to_string())?;
+            beside.take_place().map_err(|e| e.with_hint())?;
         }
         return Ok((done, wrote));
     }

@@ -152,7 +152,9 @@ fn split_words(units: Units, plan: &TubePlan, s: &SplitChoice) -> Markup {
             @if !plan.as_split { (sentence(&words::next_best(s, Signs::Print))) " " (sentence(&words::arbitrary(s))) }
         }
         @if !plan.fit.seen.size { p.warn { (sentence(words::CHECK_GIRTH)) } }
-        @if let Some(words) = words::saw_first(plan.saw_first, units, Signs::Print) { p.small { (sentence(&words)) } }
+        @if let Some(words) = words::saw_first(plan.saw_first.as_ref(), units, Signs::Print) {
+            p.small { @for words in words.iter().map(String::as_str).chain(words::SAWING_FIRST) { (sentence(words)) " " } }
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! The settings of a new lot: what is known stands, every other key behind a `#` with its default.
 
 use crate::domain::{
-    Instrument, NewLot, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, Tool,
+    Instrument, MINUTE_BLANKS, NewLot, SPLIT_MINUTES, Saw, ScreenRule, Split, Target, Tool,
     units::{LengthUnit, MM_PER_INCH},
 };
 use std::fmt::Write as _;
@@ -35,10 +35,6 @@ impl Setting {
         toml_text(&self.value).unwrap_or_else(|| self.value.clone())
     }
 }
-
-/// What a minute of measuring should bring where nothing is stated, blanks: the number of `decide::advice`, which stands
-/// above this layer; a test holds the two together.
-const MINUTE_BLANKS: &str = "0.05";
 
 /// What stands above the settings.
 pub(super) const HEAD: [&str; 4] = [
@@ -180,7 +176,7 @@ impl List {
         self.push(
             "measure",
             "minute_blanks",
-            MINUTE_BLANKS.into(),
+            MINUTE_BLANKS.to_string(),
             Default,
             "blanks a minute of measuring should bring",
         );
