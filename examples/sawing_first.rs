@@ -28,8 +28,10 @@ struct One {
 }
 
 fn main() {
-    let number = |i: usize| std::env::args().nth(i + 1).and_then(|a| a.parse::<f64>().ok());
-    let (lots, seed) = (number(0).unwrap_or(4.0) as u64, number(1).unwrap_or(41.0) as u64);
+    let word = |i: usize| std::env::args().nth(i + 1);
+    let number = |i: usize| word(i).and_then(|a| a.parse::<u64>().ok());
+    let (lots, seed, length_mm) =
+        (number(0).unwrap_or(4), number(1).unwrap_or(41), word(2).and_then(|a| a.parse().ok()));
     println!(
         "{lots} lots of {IN_A_LOT} tubes of every make, seed {seed}, 200 draws; blanks a tube that is told to be sawn first"
     );
@@ -39,7 +41,7 @@ fn main() {
     for (name, make) in Population::ALL {
         for (how, exact) in [("dial 12x17", false), ("exactly", true)] {
             let all: Vec<Option<One>> =
-                (0..lots).flat_map(|l| of_lot(make, seed + 1000 * l, exact, number(2))).collect();
+                (0..lots).flat_map(|l| of_lot(make, seed + 1000 * l, exact, length_mm)).collect();
             row(&format!("{name}, {how}"), &all);
         }
     }
