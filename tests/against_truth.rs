@@ -6,7 +6,6 @@ mod tool;
 
 use quarterlight::decide::bark_map::BarkMap;
 use quarterlight::decide::broken;
-use quarterlight::decide::girth::Girth;
 use quarterlight::decide::saw_first::{SawnLength, Tried, saw_first};
 use quarterlight::decide::split::{Splitter, judge_draws, splitter_for};
 use quarterlight::domain::{Angle, Kind, Lot, Tube};
@@ -436,8 +435,7 @@ fn lengths_sawn_first_give_what_the_judge_counts_in_them() {
         let sections = tool::sections_of(&truth, fields, s.judge().fan().z_mm());
         let draws = judge_draws(&s, |_| sections.clone(), 1, "", 80);
         let tried = Tried { capacity: 99, expected: 0.0, length_mm, tries: 1, handling: 0.1 };
-        let girth = |_: f64| Girth::of(|a| [12.7 * a.sin_cos().1, 12.7 * a.sin_cos().0]);
-        let told = saw_first(&s, &draws, tried, girth).expect("better sawn");
+        let told = saw_first(&s, &draws, tried, |_, deg| 12.7 * deg.to_radians()).expect("better sawn");
         let judged = Judged::of(&truth, &tool::rules(&lot)).expect("long enough");
         let of = |l: &SawnLength| judged.sawn(lot.split.wander_deg, [l.from_mm, l.to_mm], l.angle_deg);
         let real: Vec<f64> = told.lengths.iter().map(of).collect();

@@ -237,8 +237,8 @@ fn try_others(plan: &mut TubePlan, splitter: &Splitter, draws: &[DrawnSurface], 
             tries: lot.tubes.len(),
             handling: handling_of(lot),
         };
-        let girth = |z_mm: f64| Girth::of_section(belief.mean_sections(&[z_mm]).section(0));
-        plan.saw_first = saw_first(splitter, draws, tried, girth);
+        let along = |z_mm: f64, deg: f64| Girth::of_section(belief.mean_sections(&[z_mm]).section(0)).at_mm(deg);
+        plan.saw_first = saw_first(splitter, draws, tried, along);
     }
 }
 

@@ -3,7 +3,6 @@
 use super::choice::middle_of_top;
 use super::cross_cuts::{best_lengths, lines_turned};
 use super::fan::LINES;
-use super::girth::Girth;
 use super::piece::{PieceTable, StartRange};
 use super::split::{DrawnSurface, Splitter};
 use crate::domain::{Angle, Lot, MINUTE_BLANKS, SPLIT_MINUTES};
@@ -155,14 +154,14 @@ pub struct Tried {
 /// fills the tube, or where there are too few draws to judge by.
 ///
 /// Cuts and angles are chosen on the first draws ([`best_lengths`]) and valued on the rest, against the whole split chosen
-/// and valued on the same ones: choosing the best of many would otherwise flatter itself. `girth` is the believed bark round
-/// the tube at a place, mm from the index end.
+/// and valued on the same ones: choosing the best of many would otherwise flatter itself. `along_mm` tells how far
+/// along the bark a direction lies from the index line, mm, at a place, mm from the index end, in degrees.
 #[must_use]
 pub fn saw_first(
     splitter: &Splitter,
     draws: &[DrawnSurface],
     tube: Tried,
-    girth: impl Fn(f64) -> Girth,
+    along_mm: impl Fn(f64, f64) -> f64,
 ) -> Option<SawFirst> {
     if draws.len() < 2 * CHOOSING_DRAWS || tube.expected >= NEARLY_FULL * count(tube.capacity) {
         return None;
@@ -196,7 +195,7 @@ pub fn saw_first(
             let to_mm = if i == last { tube.length_mm } else { fan.start_mm(l.last) + fan.blank_mm() };
             let angle_deg = Angle::from_radians(*aim).degrees().round();
             let expected = mean(&valued.iter().map(|v| v.0[i]).collect::<Vec<f64>>());
-            SawnLength { from_mm, to_mm, angle_deg, along_mm: girth(from_mm).at_mm(angle_deg), expected }
+            SawnLength { from_mm, to_mm, angle_deg, along_mm: along_mm(from_mm, angle_deg), expected }
         })
         .collect();
     Some(SawFirst {
@@ -276,8 +275,8 @@ mod tests {
     }
 
     /// Bark round 12.7 mm everywhere.
-    fn round_bark(_: f64) -> Girth {
-        Girth::of(|a| [12.7 * a.sin_cos().1, 12.7 * a.sin_cos().0])
+    fn round_bark(_: f64, deg: f64) -> f64 {
+        12.7 * deg.to_radians()
     }
 
     const TRIED: Tried = Tried { capacity: 8, expected: 0.0, length_mm: 200.0, tries: 1, handling: 0.2 };
