@@ -65,6 +65,12 @@ fn neither_the_order_of_names_nor_how_they_are_written_changes_a_byte() {
     assert_eq!(one.to_json(), other.to_json());
     let names: Vec<&str> = one.sets.iter().map(|s| s.target.instrument.as_str()).collect();
     assert_eq!(names, ["e-flat clarinet", "clarinet", "my-alto"]);
+    // what is not counted is told
+    let told = quarterlight::output::serves::text(&one, quarterlight::output::show::Units::Mm);
+    assert!(told.contains("not read, taken as good: grain of ") && !told.contains("[promise]"), "{told}");
+    let kept = Serves { promise_left_out: true, ..serve(&["clarinet", "my-alto", "e-flat clarinet"], &[]) };
+    let told = quarterlight::output::serves::text(&kept, quarterlight::output::show::Units::Mm);
+    assert!(told.contains("came to in earlier lots"), "{told}");
     // what a set gives does not hang on which others are asked for
     let alone = serve(&["clarinet"], &[]);
     for (a, b) in one.tubes.iter().zip(&alone.tubes) {

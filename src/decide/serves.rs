@@ -39,6 +39,10 @@ pub struct ServedTube {
     pub fit: FittedTube,
     /// One for each set.
     pub sets: Vec<Served>,
+    /// False where no fibre was followed: the grain is taken as running true.
+    pub grain_checked: bool,
+    /// False where no reading of the wall exists: the wall limit was not checked.
+    pub wall_checked: bool,
 }
 
 /// Believes a tube once and plans it for each of `lots`, which differ in nothing but what is wanted.
@@ -83,7 +87,7 @@ pub fn serve_tube(tube: &Tube, lots: &[Lot], model: &Model, options: PlanOptions
         }
     };
     let sets = lots.iter().map(one).collect();
-    Ok(ServedTube { fit, sets })
+    Ok(ServedTube { fit, sets, grain_checked: belief.grain_seen(), wall_checked: belief.wall_seen() })
 }
 
 /// Why no stretch of a tube of these figures can have the arc diameter that is wanted; `None` where one might, or where the

@@ -245,7 +245,27 @@ fn notes(s: &Serves, units: Units) -> String {
     if !small.is_empty() {
         lines.push(format!("{}: {}", small.join(", "), scales::SMALL_TUBES));
     }
+    lines.extend(not_counted(s));
     lines.iter().map(|l| hanging(l, 2)).collect()
+}
+
+/// What `split` counts and these blanks do not.
+fn not_counted(s: &Serves) -> Vec<String> {
+    let mut lines = Vec::new();
+    let tubes = || s.tubes.iter().filter_map(|t| t.served.as_ref().ok());
+    let unread = [
+        ("grain", tubes().filter(|t| !t.grain_checked).count()),
+        ("wall", tubes().filter(|t| !t.wall_checked).count()),
+    ];
+    let of: Vec<String> =
+        unread.iter().filter(|u| u.1 > 0).map(|(what, n)| format!("{what} of {}", counted(*n, "tube"))).collect();
+    if !of.is_empty() {
+        lines.push(format!("not read, taken as good: {}; split tells what that may cost", of.join(", ")));
+    }
+    if s.promise_left_out {
+        lines.push("what promises came to in earlier lots ([promise] in lot.toml) is not counted here".to_string());
+    }
+    lines
 }
 
 /// The lot cut for one set alone, a row each.

@@ -124,6 +124,7 @@ impl Prepared {
             sizes_mm: sizes(&tubes),
             tubes,
             split,
+            promise_left_out: self.lot.promise.is_some(),
             findings: self.findings.clone(),
         }
     }

@@ -126,6 +126,8 @@ pub struct Serves {
     pub tubes: Vec<TubeServes>,
     /// The lot split by worth; `None` where fewer than two sets have one.
     pub split: Option<Split>,
+    /// Whether the lot states what promises came to in earlier lots, which is not counted here.
+    pub promise_left_out: bool,
     /// What was noticed about the lot's files.
     pub findings: Vec<Finding>,
 }
@@ -145,6 +147,7 @@ struct Stored<'a> {
     tubes: Vec<StoredTube<'a>>,
     not_analysed: Vec<StoredNone<'a>>,
     left_for_every_set: Vec<&'a str>,
+    promise_left_out: bool,
     split_by_value: &'a Option<Split>,
 }
 
@@ -161,6 +164,8 @@ struct StoredTube<'a> {
     next_best: Option<&'a str>,
     next_as_good: Option<f64>,
     either: bool,
+    grain_checked: bool,
+    wall_checked: bool,
     #[serde(rename = "for")]
     sets: Vec<StoredServed<'a>>,
 }
@@ -213,6 +218,7 @@ impl Serves {
                 .filter_map(|t| Some(StoredNone { tube: &t.tube, why: t.served.as_ref().err()?.to_string() }))
                 .collect(),
             left_for_every_set: self.left(),
+            promise_left_out: self.promise_left_out,
             split_by_value: &self.split,
         })
     }
@@ -240,6 +246,8 @@ impl Serves {
             next_best: second.map(|s| name(s.set)),
             next_as_good: second.map(|s| s.as_good),
             either: second.is_some_and(|s| s.either),
+            grain_checked: served.grain_checked,
+            wall_checked: served.wall_checked,
             sets: self.sets.iter().zip(&served.sets).map(one).collect(),
         })
     }
