@@ -84,7 +84,7 @@ fn plan_block(p: &TubePlan, lot: &Terms, units: Units) -> String {
         );
         out.push_str(&fold(&head, &runs, 6));
     }
-    if let Some(mut words) = words::saw_first(p.saw_first.as_ref(), units, Signs::Plain) {
+    if let Some(mut words) = p.saw_first.as_ref().and_then(|s| words::saw_first(s, units, Signs::Plain)) {
         words.extend(words::SAWING_FIRST.map(String::from));
         out.push_str(&fold("  ", &words, 4));
     }

@@ -297,17 +297,21 @@ pub fn no_run(piece: &PlannedPiece) -> &'static str {
     if piece.expected >= WORTH_LOOKING { SHOWS_LATER } else { NO_RUN }
 }
 
-/// What sawing first gives, where it wins: what it brings, then a part for each length.
+/// What sawing first brings, where it wins.
 #[must_use]
-pub fn saw_first(s: Option<&SawFirst>, units: Units, signs: Signs) -> Option<Vec<String>> {
-    let s = s.filter(|s| s.wins())?;
-    let n = s.lengths.len();
-    let [gain, low, high] = [s.gain, s.interval.0, s.interval.1].map(|x| decimal(x, 1));
-    let head = format!(
-        "sawn across first, into {}: {gain} blanks more (90 %: {low} to {high}), {} of them for the handling",
-        counted(n, "length"),
-        decimal(s.handling, 1)
-    );
+pub fn sawing_first(s: &SawFirst) -> Option<String> {
+    let [gain, low, high, handling] = [s.gain, s.interval.0, s.interval.1, s.handling].map(|x| decimal(x, 1));
+    let lengths = counted(s.lengths.len(), "length");
+    s.wins().then(|| {
+        format!(
+            "sawn across first, into {lengths}: {gain} blanks more (90 %: {low} to {high}), {handling} of them for the handling"
+        )
+    })
+}
+
+/// The same with a part for each length.
+#[must_use]
+pub fn saw_first(s: &SawFirst, units: Units, signs: Signs) -> Option<Vec<String>> {
     let length = |(i, l): (usize, &SawnLength)| {
         format!(
             "length {} from {} to {}: line 1 at {}, {} along the bark",
@@ -318,7 +322,7 @@ pub fn saw_first(s: Option<&SawFirst>, units: Units, signs: Signs) -> Option<Vec
             units.with_word(l.along_mm, 1)
         )
     };
-    Some(std::iter::once(head).chain(s.lengths.iter().enumerate().map(length)).collect())
+    Some(std::iter::once(sawing_first(s)?).chain(s.lengths.iter().enumerate().map(length)).collect())
 }
 
 /// What goes with it: how the lengths are told apart, and the caution.
@@ -504,7 +508,7 @@ mod tests {
             needed_errors: 2.0,
             handling: 0.2,
         };
-        let said = saw_first(Some(&won), Units::Mm, Signs::Plain).expect("wins");
+        let said = saw_first(&won, Units::Mm, Signs::Plain).expect("wins");
         assert_eq!(
             said,
             [
@@ -513,7 +517,6 @@ mod tests {
                 "length 2 from 102.6 to 200.0 mm: line 1 at 356 deg, 78.9 mm along the bark",
             ]
         );
-        assert_eq!(saw_first(Some(&SawFirst { gain: 0.35, ..won }), Units::Mm, Signs::Plain), None);
-        assert_eq!(saw_first(None, Units::Mm, Signs::Plain), None);
+        assert_eq!(saw_first(&SawFirst { gain: 0.35, ..won }, Units::Mm, Signs::Plain), None);
     }
 }

@@ -8,7 +8,7 @@ use crate::decide::plan::{PlannedPiece, PlannedRun, TubePlan};
 use crate::decide::split::SplitChoice;
 use crate::decide::tube_view::TubeView;
 use crate::domain::Tube;
-use crate::domain::units::print_weight;
+use crate::domain::units::{decimal, print_weight};
 use crate::lot::percent;
 use crate::output::bench_list::{AsGoodMark, BenchTube};
 use crate::output::doubts::doubts;
@@ -69,6 +69,7 @@ pub(crate) fn card(
                 div.work {
                     (mark_and_split(units, n, plan, view)?)
                     (runs(units, plan, view))
+                    (sawn_first(units, plan))
                     (cuts::section(input, plan, view))
                     (doubted(input, plan))
                 }
@@ -152,9 +153,6 @@ fn split_words(units: Units, plan: &TubePlan, s: &SplitChoice) -> Markup {
             @if !plan.as_split { (sentence(&words::next_best(s, Signs::Print))) " " (sentence(&words::arbitrary(s))) }
         }
         @if !plan.fit.seen.size { p.warn { (sentence(words::CHECK_GIRTH)) } }
-        @if let Some(words) = words::saw_first(plan.saw_first.as_ref(), units, Signs::Print) {
-            p.small { @for words in words.iter().map(String::as_str).chain(words::SAWING_FIRST) { (sentence(words)) " " } }
-        }
     }
 }
 
@@ -170,6 +168,33 @@ fn runs(units: Units, plan: &TubePlan, view: &TubeView) -> Markup {
             } }
             tbody { @for (p, across) in plan.pieces.iter().zip(&view.across_mm) { (piece_rows(units, p, across)) } }
         }
+    }
+}
+
+/// The other order of the work, where it wins.
+fn sawn_first(units: Units, plan: &TubePlan) -> Markup {
+    let Some((s, told)) = plan.saw_first.as_ref().and_then(|s| Some((s, words::sawing_first(s)?))) else {
+        return html! {};
+    };
+    html! {
+        h4 { "Or sawn across first" }
+        p.small { (sentence(&told)) }
+        table.runs {
+            thead { tr {
+                @for t in ["length", "from", "to", "line 1 along the bark", "line 1 at", "blanks"] { th scope="col" { (t) } }
+            } }
+            tbody { @for (i, l) in s.lengths.iter().enumerate() {
+                tr {
+                    td data-label="length" { (i + 1) }
+                    td.nb data-label="from" { strong { (bench(l.from_mm, units)) } }
+                    td.nb data-label="to" { strong { (bench(l.to_mm, units)) } }
+                    td.nb data-label="line 1 along the bark" { strong { (bench(l.along_mm, units)) } }
+                    td.nb data-label="line 1 at" { (Signs::Print.degrees(l.angle_deg)) }
+                    td.nb data-label="blanks" { (decimal(l.expected, 1)) }
+                }
+            } }
+        }
+        p.small { @for words in words::SAWING_FIRST { (sentence(words)) " " } }
     }
 }
 
