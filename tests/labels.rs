@@ -29,7 +29,11 @@ fn drawings_that_no_lot_changes_hold_their_words() {
         terms::skew(),
         terms::chance(&SURENESS),
         bark_map::key(),
-        marking(),
+        marking(2),
+        marking(3),
+        marking(4),
+        marking(5),
+        marking(6),
     ];
     for scene in all.iter().chain(&[Paper::A4, Paper::Letter].map(scale_card::sheet)) {
         assert_eq!(faults(scene), Vec::<String>::new(), "{}", scene.title);

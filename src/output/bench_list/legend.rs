@@ -58,24 +58,25 @@ pub(super) fn height_mm(sheet: &BenchSheet, width_mm: f64) -> f64 {
     text.max(26.4) + 2.0
 }
 
-/// The two drawings by themselves: where the index line lies and which way is clockwise; what across is measured from.
+/// The two drawings by themselves, of a tube split into so many pieces: where the index line lies and which way is clockwise;
+/// what across is measured from.
 #[must_use]
-pub fn marking() -> Scene {
+pub fn marking(pieces: usize) -> Scene {
     let mut scene = Scene::new(DRAWINGS_MM + 4.0, 28.0, "Index line, clockwise, and across");
     scene.description = "The index end seen from outside, the pencil line up: split lines and pieces are numbered clockwise. A \
                          piece, bark up, index end towards you: across is measured over the bark from its right-hand edge."
         .to_string();
     scene.background = Some(PAPER);
-    end(&mut scene, [13.5, 15.8]);
-    piece(&mut scene, [41.5, 22.7]);
+    end(&mut scene, [13.5, 15.8], pieces);
+    piece(&mut scene, [41.5, 22.7], pieces);
     scene
 }
 
 /// Draws it into its region.
 pub(super) fn draw(scene: &mut Scene, sheet: &BenchSheet, region: Region) {
     scene.add(Mark::rectangle(region).filled(PAPER).stroked(Stroke::new(INK, 0.2)));
-    end(scene, [region.left + 12.5, region.top + 15.6]);
-    piece(scene, [region.left + 40.5, region.top + 22.5]);
+    end(scene, [region.left + 12.5, region.top + 15.6], sheet.pieces);
+    piece(scene, [region.left + 40.5, region.top + 22.5], sheet.pieces);
     for (i, line) in (0u32..).zip(lines(sheet, region.width)) {
         let at = [region.left + DRAWINGS_MM + 2.0, region.top + 1.8 + f64::from(i) * LINE_MM];
         scene.text(words(at, &line, Across::Start));
@@ -83,8 +84,9 @@ pub(super) fn draw(scene: &mut Scene, sheet: &BenchSheet, region: Region) {
 }
 
 /// The index end: index line, the way round, the split marks, the pieces.
-fn end(scene: &mut Scene, at: Point) {
+fn end(scene: &mut Scene, at: Point, pieces: usize) {
     const FIRST_DEG: f64 = 50.0;
+    let step_deg = 360.0 / count(pieces.max(1));
     // the tube behind it, seen from a little above, with the line along its bark
     let far = at[1] - END_MM - 5.8;
     let mut body = vec![[at[0] + END_MM, at[1]], [at[0] + END_MM, far + 2.0]];
@@ -99,13 +101,13 @@ fn end(scene: &mut Scene, at: Point) {
     scene.add(Mark::path(line, false).stroked(Stroke::new(INK, 0.5)).titled("index line"));
     scene.text(words([at[0] + END_MM + 1.5, at[1] - END_MM - 7.2], "pencil line", Across::Start));
     scene.add(Mark::path(ring(at, |_| END_MM), true).filled(WASH).stroked(Stroke::new(INK, 0.4)).titled("index end"));
-    for (i, number) in ["1", "2", "3", "4"].into_iter().enumerate() {
-        let deg = FIRST_DEG + 90.0 * f64::from(u8::try_from(i).unwrap_or(0));
+    for i in 0..pieces {
+        let (deg, number) = (FIRST_DEG + step_deg * count(i), (i + 1).to_string());
         let ends = vec![polar(at, deg, END_MM * 0.25), polar(at, deg, END_MM + 1.1)];
         scene.add(Mark::path(ends, false).stroked(Stroke::new(INK, if i == 0 { 0.8 } else { 0.35 })));
-        let outside = Text::new(polar(at, deg, END_MM + 3.6), number, WORDS_MM);
+        let outside = Text::new(polar(at, deg, END_MM + 3.6), &number, WORDS_MM);
         scene.text(outside.anchored(Across::Middle, Upright::Middle).rimmed(PAPER).coloured(INK));
-        let inside = Text::new(polar(at, deg + 45.0, END_MM * 0.62), number, WORDS_MM).bold();
+        let inside = Text::new(polar(at, deg + 0.5 * step_deg, END_MM * 0.62), &number, WORDS_MM).bold();
         scene.text(inside.anchored(Across::Middle, Upright::Middle).coloured(INK));
     }
     index_mark(scene, at, END_MM);
@@ -116,20 +118,22 @@ fn end(scene: &mut Scene, at: Point) {
 }
 
 /// A piece, bark up, seen from its index end, and what across is measured from.
-fn piece(scene: &mut Scene, at: Point) {
-    const HALF_DEG: f64 = 45.0;
+fn piece(scene: &mut Scene, at: Point, pieces: usize) {
     const MIDDLE_DEG: f64 = -6.0;
-    let mut cane = sector(at, -HALF_DEG, HALF_DEG, |_| PIECE_MM);
-    cane.extend(sector(at, -HALF_DEG, HALF_DEG, |_| PIECE_MM * 0.72).into_iter().rev());
+    // one of two or three is drawn as of three, and smaller: a half circle leaves no room for the words
+    let half_deg = (180.0 / count(pieces.max(1))).min(60.0);
+    let bark_mm = PIECE_MM * (45_f64.to_radians().sin() / half_deg.to_radians().sin()).min(1.0);
+    let mut cane = sector(at, -half_deg, half_deg, |_| bark_mm);
+    cane.extend(sector(at, -half_deg, half_deg, |_| bark_mm * 0.72).into_iter().rev());
     scene.add(Mark::path(cane, true).filled(WASH).stroked(Stroke::new(INK, 0.4)).titled("a piece, bark up"));
-    let middle = vec![polar(at, MIDDLE_DEG, PIECE_MM * 0.78), polar(at, MIDDLE_DEG, PIECE_MM + 3.2)];
+    let middle = vec![polar(at, MIDDLE_DEG, bark_mm * 0.78), polar(at, MIDDLE_DEG, bark_mm + 3.2)];
     scene.add(Mark::path(middle, false).stroked(Stroke::new(INK, 0.35)).titled("middle of the blank"));
-    let edge = vec![polar(at, HALF_DEG, PIECE_MM), polar(at, HALF_DEG, PIECE_MM + 3.2)];
+    let edge = vec![polar(at, half_deg, bark_mm), polar(at, half_deg, bark_mm + 3.2)];
     scene.add(Mark::path(edge, false).stroked(Stroke::new(INK, 0.35)).titled("clockwise edge"));
-    let mut way = sector(at, MIDDLE_DEG + 1.5, HALF_DEG, |_| PIECE_MM + 1.9);
+    let mut way = sector(at, MIDDLE_DEG + 1.5, half_deg, |_| bark_mm + 1.9);
     way.reverse();
     arrow(scene, way, "across");
-    let over = Text::new(polar(at, 18.0, PIECE_MM + 3.4), "across", WORDS_MM);
+    let over = Text::new(polar(at, 18.0, bark_mm + 3.4), "across", WORDS_MM);
     scene.text(over.anchored(Across::Middle, Upright::Baseline).coloured(INK));
     scene.text(words([at[0], at[1] - 6.6], "index end", Across::Middle));
     scene.text(words([at[0], at[1] - 6.6 + LINE_MM], "towards you", Across::Middle));

@@ -18,6 +18,8 @@ pub struct BenchSheet {
     pub how: String,
     /// Length and width of a blank, as they are marked.
     pub blank: String,
+    /// Pieces that a tube is split into, as the legend draws them.
+    pub pieces: usize,
     /// What the saw takes away, in words.
     pub kerf: String,
     /// Where the lot comes from, if that has to be said; empty otherwise.

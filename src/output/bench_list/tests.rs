@@ -16,6 +16,7 @@ fn sheet(paper: Paper, units: Units) -> BenchSheet {
         lot: "north wall".into(),
         how: "seed 1, 200 draws".into(),
         blank: "70.0 mm by 13.5 mm".into(),
+        pieces: 4,
         kerf: "kerf 1.0 mm".into(),
         origin: String::new(),
     }
@@ -289,4 +290,15 @@ fn a_split_tube_has_no_line_to_come_and_its_numbers_stand_in_the_pieces_as_they_
     // the middle of the first at 42 degrees: right of and above the axis, the second's left and below; then the other way
     let ([x, y], [back_x, back_y]) = (apart([42.0, 222.0]), apart([222.0, 42.0]));
     assert!(x > back_x + 5.0 && y < back_y - 5.0, "{x} {y}, {back_x} {back_y}");
+}
+
+#[test]
+fn the_legend_draws_as_many_pieces_as_the_lot_is_split_into() {
+    for pieces in 2..=6 {
+        let scene = super::legend::marking(pieces);
+        let texts = scene.marks.iter().filter_map(|m| if let Shape::Text(t) = &m.shape { Some(t) } else { None });
+        let mut inside: Vec<String> = texts.filter(|t| t.weight == Weight::Bold).map(|t| t.text.clone()).collect();
+        inside.sort();
+        assert_eq!(inside, (1..=pieces).map(|p| p.to_string()).collect::<Vec<String>>());
+    }
 }

@@ -127,7 +127,7 @@ fn mark_and_split(units: Units, n: usize, plan: &TubePlan, view: &TubeView) -> R
             }
         }
         p.as-good { (as_good(units, plan, s, &marked)) }
-        (split_words(units, plan, s))
+        (split_words(plan, s))
     })
 }
 
@@ -145,7 +145,7 @@ fn as_good(units: Units, plan: &TubePlan, s: &SplitChoice, marked: &BenchTube) -
     }
 }
 
-fn split_words(units: Units, plan: &TubePlan, s: &SplitChoice) -> Markup {
+fn split_words(plan: &TubePlan, s: &SplitChoice) -> Markup {
     html! {
         p.split {
             strong { (sentence(&words::expected(s)).trim_end_matches('.')) } ". "

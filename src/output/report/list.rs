@@ -28,6 +28,7 @@ pub(super) fn list_pages(input: &ReportInput<'_>) -> Vec<Scene> {
         lot: r.lot.name.clone(),
         how: format!("seed {}, {}", r.options.seed, counted(r.options.draws, "draw")),
         blank: format!("{} by {}", bare(target.blank_length_mm), length(target.blank_width_mm)),
+        pieces: target.pieces,
         kerf: if kerf_mm > 0.0 { format!("kerf {}", length(kerf_mm)) } else { "no kerf".to_string() },
         origin: input.origin.to_string(),
     };

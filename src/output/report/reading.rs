@@ -59,7 +59,7 @@ pub fn section(input: &ReportInput<'_>) -> Result<Markup, DrawError> {
             h2 { "How to work from the cards" }
             div.reading {
                 div {
-                    (figure(&marking(), "how", "drawn")?)
+                    (figure(&marking(t.pieces), "how", "drawn")?)
                     p {
                         b { "Index line." } " Lay the tube in a groove or against a straight edge and draw a pencil line along it from end to "
                         "end: that is angle 0. The end the readings start from is the index end; mark it. "
