@@ -73,7 +73,7 @@ fn promised_table(study: &Study) -> Table {
             Cell::Number(percent(o.lost.1), 1),
             signed(o.promised),
             Cell::Number(percent(o.promised_error), 1),
-            signed(o.marked.0),
+            o.marked.0.map_or(Cell::text("none good"), signed),
             Cell::Number(percent(o.blamed.0), 2),
             Cell::Number(percent(o.blamed.1), 0),
         ]);
@@ -144,7 +144,7 @@ pub fn study_table(study: &Study) -> Table {
             p(share_error(o.exact, tubes)),
             Cell::Number(o.width, 2),
             p(o.sums),
-            p(o.marked.0),
+            Cell::known(o.marked.0.map(percent), 2),
             p(o.marked.1),
             p(o.blamed.0),
             p(o.blamed.1),

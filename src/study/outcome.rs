@@ -93,8 +93,9 @@ pub struct Outcome {
     pub exact: f64,
     /// Share of lots of ten whose sum lies in its interval.
     pub sums: f64,
-    /// Marked runs promised over those that are good, less 1, and share of lots of ten whose sum of them lies in its interval.
-    pub marked: (f64, f64),
+    /// Marked runs promised over those that are good, less 1, `None` where none is good, and share of lots of ten whose sum of
+    /// them lies in its interval.
+    pub marked: (Option<f64>, f64),
     /// Mean width of the tubes' intervals, blanks.
     pub width: f64,
     /// Share of the readings doubted, and of the tubes on which something is suspected.
@@ -161,7 +162,7 @@ pub fn outcome(make: &Make, way: &Way, hand: &Rig, with: Option<&Scales>, draws:
         exact: share(&within),
         sums: mean(&lots.collect::<Vec<f64>>()),
         marked: (
-            all.iter().map(|(_, p, _)| p.marked.0).sum::<f64>() / good.max(1e-9) - 1.0,
+            (good > 0.0).then(|| all.iter().map(|(_, p, _)| p.marked.0).sum::<f64>() / good - 1.0),
             mean(&marked_lots.collect::<Vec<f64>>()),
         ),
         width: mean(&all.iter().map(|(_, p, _)| p.interval.1 - p.interval.0).collect::<Vec<f64>>()),
