@@ -153,7 +153,7 @@ pub struct Tried {
 /// The best cross-cuts before splitting, or `None` where no set of cuts is worth its handling, where splitting whole already
 /// fills the tube, or where there are too few draws to judge by.
 ///
-/// Cuts and angles are chosen on the first draws ([`best_lengths`]) and valued on the rest, against the whole split chosen
+/// Cuts and angles are chosen on the first draws (`cross_cuts::best_lengths`) and valued on the rest, against the whole split chosen
 /// and valued on the same ones: choosing the best of many would otherwise flatter itself. `along_mm` tells how far
 /// along the bark a direction lies from the index line, mm, at a place, mm from the index end, in degrees.
 #[must_use]
