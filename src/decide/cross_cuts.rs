@@ -37,6 +37,9 @@ fn places(splitter: &Splitter) -> Vec<usize> {
 #[must_use]
 pub(super) fn best_lengths(splitter: &Splitter, draws: &[DrawnSurface], handling: f64) -> Vec<StartRange> {
     let places = places(splitter);
+    if places.is_empty() {
+        return vec![StartRange { from: 0.0, last: splitter.judge().fan().starts() - 1 }];
+    }
     let worth = Worth::of(splitter, draws, &places);
     let cuts = worth.centred(worth.best_cuts(handling));
     worth.lengths(&cuts)

@@ -3,6 +3,9 @@
 //! Every figure is common practice, no source, unless its line says otherwise. Sizes lie within the ranges in common use
 //! (tested against them); limits are own choice.
 
+/// The word that stands for every set, so that none can be called so.
+pub const ALL_SETS: &str = "all";
+
 /// A named starting set of targets. Lengths in mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Instrument {

@@ -39,7 +39,7 @@ pub mod units;
 pub use angle::Angle;
 pub use cut::{Cut, Stretch, spans};
 pub use finding::{Finding, Place, Severity, counted};
-pub use instruments::{INSTRUMENTS, Instrument, same_name};
+pub use instruments::{ALL_SETS, INSTRUMENTS, Instrument, same_name};
 pub use lot::{
     BALL_FOOT_MM, ENDS_RIGS, Foot, Lot, MINUTE_BLANKS, PopulationOverride, Rig, SCALE_RANGE, SPLIT_MINUTES, ScreenRule,
     WEIGHT_TOLERANCE,

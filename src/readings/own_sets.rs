@@ -10,12 +10,10 @@ use super::findings::quoted;
 use super::name::bad_name;
 use super::nearest::nearest;
 use super::settings::{self, Entry, Value};
-use crate::domain::{Instrument, OwnSet, Place, Target, same_name};
+use crate::domain::{ALL_SETS, Instrument, OwnSet, Place, Target, same_name};
 
 /// What a section of a set begins with.
 pub(super) const SECTION: &str = "instrument.";
-/// A word that stands for every set, so that none can be called so.
-const ALL: &str = "all";
 
 /// A set as stated, before what it starts from is known.
 struct Stated {
@@ -82,7 +80,7 @@ fn gathered(entries: &[&Entry], book: &mut Book) -> Vec<Stated> {
         if refused.contains(&name) {
             continue;
         }
-        let what = if name.is_empty() || same_name(name, ALL) || name.contains(',') {
+        let what = if name.is_empty() || same_name(name, ALL_SETS) || name.contains(',') {
             Some("call it something else: a name without a comma, and not all")
         } else {
             bad_name(name)

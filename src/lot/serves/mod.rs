@@ -18,16 +18,13 @@ use super::prepared::{Prepared, Told};
 use crate::decide::plan::PlanOptions;
 use crate::decide::serves::{Served, ServedTube, serve_tube};
 use crate::decide::verdict::Verdict;
-use crate::domain::{INSTRUMENTS, Instrument, Lot, Target, same_name};
+use crate::domain::{ALL_SETS, INSTRUMENTS, Instrument, Lot, Target, same_name};
 use crate::numeric::summary::count;
-
-/// The word for every starting set and every set of the lot's own.
-pub const ALL: &str = "all";
 
 /// What is asked.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ServeOrder {
-    /// Names of sets, or [`ALL`].
+    /// Names of sets, or [`ALL_SETS`].
     pub names: Vec<String>,
     /// What a blank of a set is worth, in place of what the lot states.
     pub values: Vec<(String, f64)>,
@@ -55,15 +52,14 @@ impl Prepared {
     pub fn serve(&self, order: &ServeOrder, options: PlanOptions, progress: Told<'_>) -> Result<Serves, LotError> {
         let wanted = wanted(&self.lot, order)?;
         let model = self.model()?;
-        let mut bare = Lot { tubes: Vec::new(), ..self.lot_without_tubes() };
-        bare.as_split = false;
+        let bare = self.lot_to_be_split();
         let lots: Vec<Lot> = wanted.iter().map(|w| Lot { target: w.target.clone(), ..bare.clone() }).collect();
         let mut served: Vec<TubeServes> = self.of_tubes(progress, |tube| TubeServes {
             tube: tube.name.clone(),
             served: serve_tube(tube, &lots, &model, options),
             best: None,
         });
-        let every = order.names.iter().any(|n| same_name(n, ALL));
+        let every = order.names.iter().any(|n| same_name(n, ALL_SETS));
         let skipped = if every { unserved(&wanted, &served) } else { Vec::new() };
         let kept = |w: &SetAsked| !skipped.iter().any(|s| s.name == w.target.instrument);
         for tube in served.iter_mut().filter_map(|t| t.served.as_mut().ok()) {
@@ -74,7 +70,8 @@ impl Prepared {
         Ok(self.summed(sets, skipped, served, options))
     }
 
-    fn lot_without_tubes(&self) -> Lot {
+    /// What the lot states, but for its tubes and what it wants of them, as before it is split.
+    fn lot_to_be_split(&self) -> Lot {
         let l = &self.lot;
         Lot {
             saw: l.saw,
@@ -155,7 +152,7 @@ fn wanted(lot: &Lot, order: &ServeOrder) -> Result<Vec<SetAsked>, LotError> {
     };
     let mut asked = vec![false; known.len()];
     for name in &order.names {
-        if same_name(name, ALL) {
+        if same_name(name, ALL_SETS) {
             asked.fill(true);
         } else {
             asked[of(name)?] = true;

@@ -1,7 +1,7 @@
 //! The tubes of a lot added up: for one set alone, for the set each serves best.
 
 use super::best::{Gives, ranked, valued};
-use super::value::{Amount, Share, Split, TubeServes};
+use super::value::{Share, Split, TubeServes};
 use crate::lot::Interval;
 use crate::numeric::summary::{mean, ninety};
 
@@ -45,8 +45,7 @@ impl Sum {
 
 fn share(tubes: Vec<String>, blanks: &Sum, value: Option<f64>) -> Share {
     let blanks = blanks.at_least_nothing();
-    let times = |v: f64| Amount { expected: v * blanks.expected, low: v * blanks.low, high: v * blanks.high };
-    Share { tubes, blanks, value: value.map(times) }
+    Share { tubes, blanks, value: value.map(|v| blanks.scaled(v).into()) }
 }
 
 /// The lot cut for set `j` alone: the tubes that the screening does not leave for it.
