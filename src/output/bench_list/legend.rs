@@ -85,7 +85,8 @@ pub(super) fn draw(scene: &mut Scene, sheet: &BenchSheet, region: Region) {
 
 /// The index end: index line, the way round, the split marks, the pieces.
 fn end(scene: &mut Scene, at: Point, pieces: usize) {
-    const FIRST_DEG: f64 = 50.0;
+    // no line of two, three or four runs into the words below
+    let first_deg = if pieces == 3 { 100.0 } else { 50.0 };
     let step_deg = 360.0 / count(pieces.max(1));
     // the tube behind it, seen from a little above, with the line along its bark
     let far = at[1] - END_MM - 5.8;
@@ -102,17 +103,20 @@ fn end(scene: &mut Scene, at: Point, pieces: usize) {
     scene.text(words([at[0] + END_MM + 1.5, at[1] - END_MM - 7.2], "pencil line", Across::Start));
     scene.add(Mark::path(ring(at, |_| END_MM), true).filled(WASH).stroked(Stroke::new(INK, 0.4)).titled("index end"));
     for i in 0..pieces {
-        let (deg, number) = (FIRST_DEG + step_deg * count(i), (i + 1).to_string());
+        let (deg, number) = (first_deg + step_deg * count(i), (i + 1).to_string());
         let ends = vec![polar(at, deg, END_MM * 0.25), polar(at, deg, END_MM + 1.1)];
         scene.add(Mark::path(ends, false).stroked(Stroke::new(INK, if i == 0 { 0.8 } else { 0.35 })));
         let outside = Text::new(polar(at, deg, END_MM + 3.6), &number, WORDS_MM);
-        scene.text(outside.anchored(Across::Middle, Upright::Middle).rimmed(PAPER).coloured(INK));
+        // of more pieces a line may; it is told by the number of its piece
+        if (deg.rem_euclid(360.0) - 180.0).abs() > 38.0 {
+            scene.text(outside.anchored(Across::Middle, Upright::Middle).rimmed(PAPER).coloured(INK));
+        }
         let inside = Text::new(polar(at, deg + 0.5 * step_deg, END_MM * 0.62), &number, WORDS_MM).bold();
         scene.text(inside.anchored(Across::Middle, Upright::Middle).coloured(INK));
     }
     index_mark(scene, at, END_MM);
     // the way from the index line to the first split, outside the bark
-    let way = sector(at, 8.0, FIRST_DEG - 12.0, |_| END_MM + 2.0);
+    let way = sector(at, 8.0, first_deg - 12.0, |_| END_MM + 2.0);
     arrow(scene, way, "split, measured clockwise");
     scene.text(words([at[0], at[1] + END_MM + 2.7], "index end", Across::Middle));
 }
@@ -135,6 +139,8 @@ fn piece(scene: &mut Scene, at: Point, pieces: usize) {
     arrow(scene, way, "across");
     let over = Text::new(polar(at, 18.0, bark_mm + 3.4), "across", WORDS_MM);
     scene.text(over.anchored(Across::Middle, Upright::Baseline).coloured(INK));
-    scene.text(words([at[0], at[1] - 6.6], "index end", Across::Middle));
-    scene.text(words([at[0], at[1] - 6.6 + LINE_MM], "towards you", Across::Middle));
+    // under the arch of a narrow piece, below that of a wide one
+    let under = at[1] - if half_deg > 45.0 { 2.4 } else { 6.6 };
+    scene.text(words([at[0], under], "index end", Across::Middle));
+    scene.text(words([at[0], under + LINE_MM], "towards you", Across::Middle));
 }
