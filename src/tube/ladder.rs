@@ -6,6 +6,7 @@
 //! the border of the equations, so that taking other scales or values for them costs no new factorisation.
 
 use super::instrument::Unknown;
+use super::kinks::Kinks;
 use super::model::Model;
 use super::population::{Population, scales_at};
 use super::problem::{Problem, Solved, effect_precision};
@@ -36,6 +37,8 @@ struct Rung {
     factor: ArrowFactor,
     /// the band's part of the pull, forwarded
     low: Vec<f64>,
+    /// how its centreline may be bent; `None`: as the fit has it
+    kinks: Option<Kinks>,
 }
 
 /// An error common to a lot, as one tube's border has it.
@@ -70,7 +73,7 @@ pub(super) struct Ladder {
 
 impl Ladder {
     /// Climbs as far as the evidence carries; `None` when the equations are not positive definite.
-    pub(super) fn new(problem: &Problem, model: &Model, solved: &Solved, base: f64) -> Option<Ladder> {
+    pub(super) fn new(tube: &str, problem: &Problem, model: &Model, solved: &Solved, base: f64) -> Option<Ladder> {
         let n = problem.layout.band();
         let population = &model.population;
         let spread = spread(population);
@@ -83,7 +86,7 @@ impl Ladder {
             let unknowns = problem.layout.knots() * crate::numeric::summary::count(problem.layout.fields.count());
             let evidence = 0.5 * (fit - factor.log_det()) - unknowns * height;
             v.truncate(n);
-            Some(Rung { height, evidence, factor, low: v })
+            Some(Rung { height, evidence, factor, low: v, kinks: None })
         };
         let worth = |r: &Rung| r.evidence - 0.5 * ((r.height - base.ln()) / spread).powi(2);
         let mut rungs = vec![rung(0)?];
@@ -101,6 +104,11 @@ impl Ladder {
         }
         rungs.retain(|r| worth(r) >= best + LEAST_SHARE.ln());
         rungs.sort_by(|a, b| a.height.total_cmp(&b.height));
+        for rung in &mut rungs {
+            let mut mean = solved.right.clone();
+            rung.factor.solve(&mut mean);
+            rung.kinks = Kinks::of(&problem.layout, &rung.factor, &mean, population, rung.height.exp(), tube);
+        }
         let common = problem
             .layout
             .measuring
@@ -202,6 +210,10 @@ impl Ladder {
         let mut x: Vec<f64> = rung.low.iter().zip(&noise).map(|(y, z)| y + z).collect();
         rung.factor.band_backward(&mut x, &high);
         x.extend(high);
+        if let Some(kinks) = &rung.kinks {
+            let at: f64 = rng.random();
+            kinks.bend(&mut x, if sign < 0.0 { 1.0 - at } else { at }, sign, &mut rng);
+        }
         x.iter_mut().zip(&self.centre).for_each(|(x, c)| *x += c);
         x
     }
