@@ -250,3 +250,120 @@ fn pick<'a, T>(all: &'a [T], weight: impl Fn(&T) -> f64, rng: &mut ChaCha8Rng) -
         })
         .or(all.last())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Components read one by one, each with its own noise (`None`: not read), under a normal law of 1.
+    fn read(values: &[Option<(f64, f64)>], usual: f64, unsure: f64, name: &str) -> Vec<Option<Pattern>> {
+        let n = values.len();
+        let weight = |i: usize| values[i].map_or(0.0, |(_, noise)| noise.powi(-2));
+        let precision = DMatrix::from_fn(n, n, |i, j| if i == j { 1.0 + weight(i) } else { 0.0 });
+        let pulled = DVector::from_fn(n, |i, _| weight(i) * values[i].map_or(0.0, |v| v.0));
+        let spread = Spread { precision: &precision, pulled: &pulled, sd: 1.0, usual, unsure };
+        spread.patterns(name).expect("positive definite")
+    }
+
+    /// Draws of all components, patterns in turn; those alike everywhere are drawn by the normal law.
+    fn drawn(patterns: &[Option<Pattern>], alike: &dyn Fn(Vec<f64>) -> DVector<f64>, each: usize) -> Vec<DVector<f64>> {
+        let mut rng = draws::stream(9, "drawn", 0);
+        let n = patterns.iter().flatten().next().map_or(2, |p| p.mean.len());
+        let mut one = |p: &Option<Pattern>| {
+            let z = draws::normals(&mut rng, n);
+            p.as_ref().map_or_else(|| alike(z.clone()), |p| p.drawn(z.clone()))
+        };
+        patterns.iter().flat_map(|p| (0..each).map(|_| one(p)).collect::<Vec<_>>()).collect()
+    }
+
+    #[test]
+    fn where_nothing_is_read_half_the_places_are_as_small_as_under_a_normal_law() {
+        let patterns: Vec<Option<Pattern>> =
+            (0..12).flat_map(|i| read(&[None; 24], 1.0, 0.2, &format!("tube {i}"))).collect();
+        let alike = patterns.iter().filter(|p| p.is_none()).count();
+        // 48 of 480 expected; the patterns of a chain hang together, so that 12 chains are some 100 independent ones
+        assert!((12..100).contains(&alike), "{alike} of 480");
+        let all = drawn(&patterns, &DVector::from_vec, 4);
+        let mut squares: Vec<f64> = all.iter().flat_map(squares).collect();
+        squares.sort_by(f64::total_cmp);
+        let middle = squares[squares.len() / 2];
+        assert!((middle / (2.0 * std::f64::consts::LN_2) - 1.0).abs() < 0.15, "{middle}");
+        // six times as far as the middle: never by the normal law (2^-36), one in 109 by four degrees of freedom, one in 19
+        // by two, one in 10 by one
+        let far = squares.iter().filter(|q| **q > 36.0 * middle).count();
+        assert!(count(far) > 0.02 * count(squares.len()) && count(far) < 0.12 * count(squares.len()), "{far}");
+    }
+
+    /// Posterior mean of the first component by quadrature: prior `0.1 N(0, 1) + 0.9 (t1 + t2 + t4) / 3` over bases.
+    fn by_quadrature(value: f64, noise: f64, usual: f64, unsure: f64) -> f64 {
+        let (mut sum, mut mean) = (0.0, 0.0);
+        let mut density = |d: [f64; 2]| {
+            let q = d[0] * d[0] + d[1] * d[1];
+            let normal = (-0.5 * q).exp() / std::f64::consts::TAU;
+            let heavy: f64 = (-40..=40)
+                .flat_map(|i| [1.0, 2.0, 4.0].map(|v| (f64::from(i) / 16.0, v)))
+                .map(|(off, v)| {
+                    let like = 2.0 * std::f64::consts::LN_2 / (v * (2_f64.powf(2.0 / v) - 1.0));
+                    let square = usual * usual * like * (2.0 * unsure * off).exp();
+                    let share = (-0.5 * off * off).exp() / 16.0 / std::f64::consts::TAU.sqrt() / 3.0;
+                    share * (1.0 + q / (v * square)).powf(-0.5 * v - 1.0) / (std::f64::consts::TAU * square)
+                })
+                .sum();
+            let read = (-0.5 * (d.map(|d| d - value).map(|o| o * o)[0] + (d[1] - value).powi(2)) / noise.powi(2)).exp();
+            let w = read * (0.1 * normal + 0.9 * heavy);
+            sum += w;
+            mean += w * d[0];
+        };
+        for i in -60..=60 {
+            (-60..=60).for_each(|j| density([i, j].map(|k| value + noise * f64::from(k) / 10.0)));
+        }
+        mean / sum
+    }
+
+    #[test]
+    fn one_place_is_believed_as_quadrature_says() {
+        for (value, noise) in [(0.5, 0.7), (2.5, 0.7), (4.0, 1.0)] {
+            let want = by_quadrature(value, noise, 0.4, 0.8);
+            let chains = 60;
+            let patterns: Vec<Option<Pattern>> = (0..chains)
+                .flat_map(|i| read(&[Some((value, noise)); 2], 0.4, 0.8, &format!("chain {i} of {value}")))
+                .collect();
+            let plain = value / (1.0 + noise * noise);
+            let means: Vec<f64> = patterns.iter().map(|p| p.as_ref().map_or(plain, |p| p.mean[0])).collect();
+            let per_chain: Vec<f64> = means.chunks(KEPT).map(|c| c.iter().sum::<f64>() / count(c.len())).collect();
+            let (mean, error) = (
+                crate::numeric::summary::mean(&per_chain),
+                crate::numeric::summary::sd(&per_chain) / count(chains).sqrt(),
+            );
+            assert!((mean - want).abs() < 3.5 * error + 0.01, "{value}: {mean} +-{error}, {want} by quadrature");
+            assert!(error < 0.05, "{error}");
+        }
+    }
+
+    #[test]
+    fn one_sharp_place_does_not_make_the_others_rough() {
+        // twelve places, of which every other one is read: one is bent by 8, the others by next to nothing
+        let read_at = |i: usize| (i / 2).is_multiple_of(2).then_some((if i / 2 == 4 { 8.0 } else { 0.0 }, 0.05));
+        let values: Vec<Option<(f64, f64)>> = (0..24).map(read_at).collect();
+        let patterns = read(&values, 0.3, 0.8, "bent");
+        assert!(patterns.iter().all(Option::is_some), "a normal law of 1 has no bend of 8");
+        let all = drawn(&patterns, &DVector::from_vec, 20);
+        let mut unread: Vec<f64> =
+            all.iter().flat_map(|d| (0..6).map(|j| d[4 * j + 2].abs()).collect::<Vec<_>>()).collect();
+        unread.sort_by(f64::total_cmp);
+        // half of a normal law of 1 lies within 0.67
+        assert!(unread[unread.len() / 2] < 0.2, "{}", unread[unread.len() / 2]);
+        assert!(unread[unread.len() - unread.len() / 100] > 1.0, "another may be bent, too");
+        let bent = all.iter().map(|d| d[8]).sum::<f64>() / count(all.len());
+        assert!((bent - 8.0).abs() < 0.05, "{bent}");
+    }
+
+    #[test]
+    fn the_same_name_gives_the_same_patterns() {
+        let means = |name: &str| -> Vec<Option<DVector<f64>>> {
+            read(&[Some((1.0, 0.5)), None, None, None], 0.5, 0.8, name).into_iter().map(|p| p.map(|p| p.mean)).collect()
+        };
+        assert_eq!(means("A"), means("A"));
+        assert_ne!(means("A"), means("B"));
+    }
+}
