@@ -317,6 +317,19 @@ fn the_same_seed_gives_the_same_bytes_and_a_folder_is_never_written_over() {
 }
 
 #[test]
+fn tubes_bent_at_one_or_two_places_are_not_taken_for_rough_all_along() {
+    let make = ["simulate", "--study", "--json", "--population", "crooked", "--plan", "dial 8x5"];
+    let out = run(&[&make[..], &["--tubes", "20", "--seed", "31", "--draws", "80"]].concat(), "2");
+    let json: Value = serde_json::from_slice(&out.stdout).expect("JSON");
+    let own = &json["rows"][0]["own"];
+    let promised = own["promised"].as_f64().expect("a number");
+    // -0.11 against the plain judge; by one normal law of the centreline -0.35, with an error of 0.06
+    assert!(promised > -0.20 && promised < 0.12, "promised {promised} of what is there");
+    let exact = own["exact"].as_f64().expect("a number");
+    assert!(exact >= 0.7, "90 % intervals hold {exact}");
+}
+
+#[test]
 fn a_study_is_told_in_a_table_and_the_same_on_any_number_of_threads() {
     let args = ["simulate", "--study", "--tubes", "5", "--seed", "3", "--plan", "one width pair", "--draws", "20"];
     let (one, two) = (run(&args, "1"), run(&args, "2"));

@@ -4,7 +4,8 @@
 //! unknowns of the measuring they are all that is unknown (see `layout`). Readings enter through `instrument`; the
 //! likelihood is Student-t, computed by reweighting, the exact functionals by Gauss-Newton. A reading shown in steps
 //! coarser than its noise is an interval (see `rounding`). The scales of the prior are unsure themselves: every draw takes
-//! its own from the law of its lot (see `law`), and its roughness from a ladder weighed by evidence (see `ladder`).
+//! its own from the law of its lot (see `law`), its roughness from a ladder weighed by evidence (see `ladder`), and bends
+//! of the centreline at places of their own (see `kinks`).
 //!
 //! Where the readings do not look like such a tube the doubt is widened (see [`Widened`]).
 
