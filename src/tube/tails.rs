@@ -24,8 +24,8 @@ use rand_distr::{Distribution, Gamma};
 const ALIKE: f64 = 0.1;
 /// Degrees of freedom of the others, equally probable.
 const TAILS: [f64; 3] = [1.0, 2.0, 4.0];
-/// Bases tried, an odd number, and how many of them to a standard deviation of its logarithm.
-const STEPS: usize = 11;
+/// Bases tried, from the least upward, and how many of them to a standard deviation of its logarithm.
+const STEPS: usize = 6;
 const STEPS_A_SD: f64 = 2.0;
 /// Steps before any is kept, those between two kept ones, and how many are kept.
 const BEFORE: usize = 80;
@@ -43,10 +43,10 @@ pub(super) struct Spread<'a> {
     pub(super) pulled: &'a DVector<f64>,
     /// Of the prior that is to be replaced, mm.
     pub(super) sd: f64,
-    /// What the base is about where nothing was read, mm, half the places below and half above what a normal law of this
-    /// standard deviation has.
+    /// The least base, mm, as that of a normal law with as many small places. Smoother tubes are for another prior (see
+    /// `ladder`): else what a few readings show of a smooth tube would make its other places surer than they are.
     pub(super) usual: f64,
-    /// Standard deviation of its logarithm.
+    /// How far above it the base may lie, as a standard deviation of its logarithm.
     pub(super) unsure: f64,
 }
 
@@ -167,7 +167,7 @@ impl Spread<'_> {
     /// law: `|d|^2` is below `v (2^(2/v) - 1)` base squares for half of a t law, below `2 ln 2` variances for half of a
     /// normal one.
     fn grid(&self) -> Vec<Heavy> {
-        let off = |step: usize| (count(step) - count(STEPS / 2)) / STEPS_A_SD;
+        let off = |step: usize| count(step) / STEPS_A_SD;
         let share = |step: usize| (-0.5 * off(step).powi(2)).exp();
         let all: f64 = (0..STEPS).map(share).sum::<f64>() * count(TAILS.len());
         let of_tail = |(tail_at, tail): (usize, f64)| {
@@ -279,7 +279,7 @@ mod tests {
     #[test]
     fn where_nothing_is_read_half_the_places_are_as_small_as_under_a_normal_law() {
         let patterns: Vec<Option<Pattern>> =
-            (0..12).flat_map(|i| read(&[None; 24], 1.0, 0.2, &format!("tube {i}"))).collect();
+            (0..12).flat_map(|i| read(&[None; 24], 1.0, 0.01, &format!("tube {i}"))).collect();
         let alike = patterns.iter().filter(|p| p.is_none()).count();
         // 48 of 480 expected; the patterns of a chain hang together, so that 12 chains are some 100 independent ones
         assert!((12..100).contains(&alike), "{alike} of 480");
@@ -300,12 +300,13 @@ mod tests {
         let mut density = |d: [f64; 2]| {
             let q = d[0] * d[0] + d[1] * d[1];
             let normal = (-0.5 * q).exp() / std::f64::consts::TAU;
-            let heavy: f64 = (-40..=40)
-                .flat_map(|i| [1.0, 2.0, 4.0].map(|v| (f64::from(i) / 16.0, v)))
+            let all: f64 = (0..6).map(|i| (-0.125 * f64::from(i * i)).exp()).sum();
+            let heavy: f64 = (0..6)
+                .flat_map(|i| [1.0, 2.0, 4.0].map(|v| (f64::from(i) / 2.0, v)))
                 .map(|(off, v)| {
                     let like = 2.0 * std::f64::consts::LN_2 / (v * (2_f64.powf(2.0 / v) - 1.0));
                     let square = usual * usual * like * (2.0 * unsure * off).exp();
-                    let share = (-0.5 * off * off).exp() / 16.0 / std::f64::consts::TAU.sqrt() / 3.0;
+                    let share = (-0.5 * off * off).exp() / all / 3.0;
                     share * (1.0 + q / (v * square)).powf(-0.5 * v - 1.0) / (std::f64::consts::TAU * square)
                 })
                 .sum();
@@ -345,7 +346,7 @@ mod tests {
         // twelve places, of which every other one is read: one is bent by 8, the others by next to nothing
         let read_at = |i: usize| (i / 2).is_multiple_of(2).then_some((if i / 2 == 4 { 8.0 } else { 0.0 }, 0.05));
         let values: Vec<Option<(f64, f64)>> = (0..24).map(read_at).collect();
-        let patterns = read(&values, 0.3, 0.8, "bent");
+        let patterns = read(&values, 0.1, 0.8, "bent");
         assert!(patterns.iter().all(Option::is_some), "a normal law of 1 has no bend of 8");
         let all = drawn(&patterns, &DVector::from_vec, 20);
         let mut unread: Vec<f64> =
