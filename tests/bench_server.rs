@@ -48,7 +48,10 @@ fn what_is_typed_is_kept_and_the_command_line_plans_the_same_lot_alike() {
     for name in ["readings.csv", "cuts.csv", "lot.toml"] {
         assert_eq!(before.get(name), after.get(name), "{name}");
     }
-    let first = served.read("/answer?tube=N%201");
+    // on a busy machine the look before the last reading comes first, and says so
+    let answers = std::iter::repeat_with(|| served.read("/answer?tube=N%201")).take(30);
+    let first =
+        answers.into_iter().find(|a| a.header("x-stage").as_deref() != Some("behind")).expect("the last readings");
     assert!(first.text().contains("Split at"), "{}", first.text());
     assert!(["first", "full", "whole"].contains(&first.header("x-stage").expect("a stage").as_str()));
     let page = served.plan();
