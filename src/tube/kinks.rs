@@ -12,7 +12,7 @@
 use super::group::Group;
 use super::law::{CENTRE_ROUGH, LAW};
 use super::layout::Layout;
-use super::population::{PARTS, Population, ROUGH, ROUGH_SPACING_MM};
+use super::population::{Population, ROUGH, ROUGH_SPACING_MM, scale_name};
 use super::tails::{Pattern, Spread};
 use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::draws;
@@ -32,7 +32,8 @@ pub(super) struct Kinks {
 
 impl Kinks {
     /// Under the answer of a fit whose roughness is `rougher` times the population's: factor of its precision and mean of all
-    /// unknowns. `None` where `lot.toml` holds the roughness, and where the tube is too short to have a bend.
+    /// unknowns. `None` where `lot.toml` holds the roughness, where the tube is too short to have a bend, and where the
+    /// readings leave its second differences no more room than rounding does: there draws are those of the fit.
     pub(super) fn of(
         layout: &Layout,
         factor: &ArrowFactor,
@@ -41,7 +42,7 @@ impl Kinks {
         rougher: f64,
         tube: &str,
     ) -> Option<Kinks> {
-        if population.is_fixed(&format!("centre_{}", PARTS[ROUGH])) {
+        if population.is_fixed(&scale_name("centre", ROUGH)) {
             return None;
         }
         let centre = layout.fields.centre();
@@ -63,7 +64,7 @@ impl Kinks {
         let pulled = &precision * DVector::from_iterator(places.len(), places.iter().map(|p| second(mean, p)));
         let spacing = (layout.spline.spacing() / ROUGH_SPACING_MM).powf(1.5);
         let sd = rougher * Group::of(layout.fields, centre).scale(population).rough * spacing;
-        let Some(known) = LAW.get(CENTRE_ROUGH) else { return None };
+        let known = &LAW[CENTRE_ROUGH];
         // a lot bent here and there is rough on the average; one that is smoother than usual is so everywhere
         let usual = (known.centre.exp() * spacing).min(sd);
         let spread = Spread { precision: &precision, pulled: &pulled, sd, usual, unsure: known.sd };
