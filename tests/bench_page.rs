@@ -2,14 +2,16 @@
 //!
 //! Skipped with a note where Chromium or its driver is not installed.
 
+#[path = "support/browser_flags.rs"]
+mod browser_flags;
 #[path = "support/served.rs"]
 mod served;
 
+use browser_flags::QUIET;
 use fantoccini::wd::Capabilities;
 use fantoccini::{Client, ClientBuilder, Locator};
 use served::{Served, copy_of};
 use std::net::TcpListener;
-
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -54,19 +56,7 @@ fn driver() -> Option<Driver> {
 
 /// A browser of this width; of a narrow one the screen of a phone.
 async fn browser(driver: &Driver, width: u32) -> Client {
-    let mut args: Vec<String> = [
-        "--headless",
-        "--no-sandbox",
-        "--disable-gpu",
-        "--disable-quic",
-        "--no-first-run",
-        "--disable-background-networking",
-        "--disable-component-update",
-        "--disable-sync",
-        "--disable-dev-shm-usage",
-    ]
-    .map(String::from)
-    .to_vec();
+    let mut args: Vec<String> = QUIET.into_iter().chain(["--disable-dev-shm-usage"]).map(String::from).collect();
     args.push(format!("--window-size={width},900"));
     args.push(format!("--user-data-dir={}", driver._profile.path().join(width.to_string()).display()));
     let mut wanted = Capabilities::new();

@@ -2,6 +2,10 @@
 //!
 //! Skipped with a note where no Chromium is installed (name another one in `CHROMIUM`).
 
+#[path = "support/browser_flags.rs"]
+mod browser_flags;
+
+use browser_flags::QUIET;
 use std::path::Path;
 use std::process::Command;
 
@@ -15,21 +19,9 @@ fn chromium() -> Option<String> {
 /// Opens `page` and returns the DOM after loading and what the browser wrote to its log.
 fn open(browser: &str, page: &Path, width: u32) -> (String, String) {
     let profile = tempfile::tempdir().expect("a folder");
-    let flags = [
-        "--headless",
-        "--no-sandbox",
-        "--disable-gpu",
-        "--disable-quic",
-        "--no-first-run",
-        "--disable-background-networking",
-        "--disable-component-update",
-        "--disable-sync",
-        "--enable-logging=stderr",
-        "--v=0",
-        "--virtual-time-budget=3000",
-        "--allow-file-access-from-files",
-    ];
+    let flags = ["--enable-logging=stderr", "--v=0", "--virtual-time-budget=3000", "--allow-file-access-from-files"];
     let out = Command::new(browser)
+        .args(QUIET)
         .args(flags)
         .arg(format!("--user-data-dir={}", profile.path().display()))
         .arg(format!("--window-size={width},900"))
@@ -128,14 +120,8 @@ fn the_printed_report_of_the_demo_takes_thirty_pages_with_its_bench_list() {
     assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
     let (profile, pdf) = (tempfile::tempdir().expect("a folder"), dir.path().join("report.pdf"));
     let out = Command::new(browser)
-        .args([
-            "--headless",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--disable-background-networking",
-            "--no-pdf-header-footer",
-        ])
-        .args(["--disable-component-update", "--disable-sync"])
+        .args(QUIET)
+        .arg("--no-pdf-header-footer")
         .arg(format!("--user-data-dir={}", profile.path().display()))
         .arg(format!("--print-to-pdf={}", pdf.display()))
         .arg(format!("file://{}", dir.path().join("report.html").display()))
