@@ -2,10 +2,20 @@
 
 use crate::geometry::circle::minus;
 
+/// Products of lengths below this lose digits: sixty binary places above the least number that keeps all of them.
+const SMALL_AREA: f64 = f64::MIN_POSITIVE * (1_u64 << 60) as f64;
+
 /// Positive when a, b, c turn left.
 pub(crate) fn turn(a: [f64; 2], b: [f64; 2], c: [f64; 2]) -> f64 {
     let (u, v) = (minus(b, a), minus(c, a));
-    u[0] * v[1] - u[1] * v[0]
+    let turned = |u: [f64; 2], v: [f64; 2]| u[0] * v[1] - u[1] * v[0];
+    let largest = [0, 1].map(|i| u[i].abs().max(v[i].abs()));
+    if largest[0] * largest[1] > SMALL_AREA || largest.contains(&0.0) {
+        return turned(u, v);
+    }
+    // products too small for a number: other units along each axis leave the sign as it is
+    let unit = |d: [f64; 2]| [d[0] / largest[0], d[1] / largest[1]];
+    SMALL_AREA * turned(unit(u), unit(v))
 }
 
 /// Indices of the points by x, then y, then index.
@@ -105,6 +115,15 @@ mod tests {
         let p = [[-0.0, 5.0], [0.0, 3.0], [1.0, 4.0], [0.0, 7.0], [-0.0, 1.0]];
         assert_eq!(convex_hull(&p), vec![4, 2, 3]);
         assert_eq!((upper_hull(&p), lower_hull(&p)), (vec![3, 2], vec![4, 2]));
+    }
+
+    #[test]
+    fn numbers_too_small_to_be_multiplied_still_make_corners() {
+        let p = [[-0.6, 1e-300], [0.0, 0.5], [5e-324, 0.0], [0.0, 2.3e-308]];
+        assert!(convex_hull(&p).contains(&1), "{:?}", convex_hull(&p));
+        assert!(turn([0.0, 0.0], [1e-200, 0.0], [1e-200, 1e-200]) > 0.0);
+        assert!(turn([0.0, 0.0], [1e-200, 1e-200], [1e-200, 0.0]) < 0.0);
+        assert!(turn([0.0, 0.0], [1e-200, 1e-200], [2e-200, 2e-200]).abs() < f64::MIN_POSITIVE);
     }
 
     #[test]
