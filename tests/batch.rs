@@ -80,7 +80,7 @@ fn the_demo_lies_in_two_piles_that_the_edge_is_expected_to_outlast() {
         "23 tubes in 2 piles alike in expected blanks, as many as an edge life of 60 blanks asks",
         "\npile 1     T01  ",
         "the edge outlasts it in ",
-        "no division can have piles closer than",
+        "no division can have piles closer than ",
         "1 tube not measured and counted by weight, at the measured tubes' blanks per gram: T24",
         "in no pile: T14: leave: ",
     ] {
