@@ -168,8 +168,9 @@ impl Ladder {
         let theta = doubt.drawn(seed, k);
         let mut scales = scales_at(&theta, &self.population);
         let (mut rng, sign) = draws::mirrored(seed, tube, k);
-        let pick: f64 = rng.random();
-        let pick = if sign < 0.0 { 1.0 - pick } else { pick };
+        // of a pair of draws one is as far from one end as the other is from the other
+        let mirrored = |even: f64| if sign < 0.0 { 1.0 - even } else { even };
+        let pick = mirrored(rng.random());
         let own = sign * draws::normals(&mut rng, 1)[0];
         let larger = (OWN_LOBE_SD * own).exp();
         for lobe in scales.lobes.iter_mut().skip(1) {
@@ -211,8 +212,7 @@ impl Ladder {
         rung.factor.band_backward(&mut x, &high);
         x.extend(high);
         if let Some(kinks) = &rung.kinks {
-            let at: f64 = rng.random();
-            kinks.bend(&mut x, if sign < 0.0 { 1.0 - at } else { at }, sign, &mut rng);
+            kinks.bend(&mut x, mirrored(rng.random()), sign, &mut rng);
         }
         x.iter_mut().zip(&self.centre).for_each(|(x, c)| *x += c);
         x
