@@ -77,9 +77,15 @@ fn main() {
     let only = |word: &str| words.iter().any(|w| w == word);
     let mut args = words.iter().filter_map(|a| a.parse::<u64>().ok());
     let (tubes, seed) = (args.next().unwrap_or(200), args.next().unwrap_or(51));
+    let known = |w: &str| ["clean", "planted"].contains(&w) || w.parse::<u64>().is_ok();
+    let ways: Vec<&str> = words.iter().map(String::as_str).filter(|w| !known(w)).collect();
+    if let Some(word) = ways.iter().find(|word| !WAYS.iter().any(|(name, _)| name.contains(*word))) {
+        let names: Vec<&str> = WAYS.iter().map(|w| w.0).collect();
+        eprintln!("error: no way to read tubes is called so: {word}\n  hint: a part of one of: {}", names.join("; "));
+        std::process::exit(2);
+    }
     if !only("planted") {
-        let ways = words.iter().filter(|w| !["clean", "planted"].contains(&w.as_str()) && w.parse::<u64>().is_err());
-        of_clean(tubes.div_ceil(10), seed, &ways.map(String::as_str).collect::<Vec<_>>());
+        of_clean(tubes.div_ceil(10), seed, &ways);
     }
     if !only("clean") {
         of_planted(tubes, seed);
