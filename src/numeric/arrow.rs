@@ -225,6 +225,12 @@ pub struct Corner {
 }
 
 impl Corner {
+    /// Logarithm of the determinant of what was factored.
+    #[must_use]
+    pub fn log_det(&self) -> f64 {
+        2.0 * (0..self.b).map(|r| self.lower[r * self.b + r].ln()).sum::<f64>()
+    }
+
     /// `v := L^-1 v`.
     pub fn forward(&self, v: &mut [f64]) {
         forward_corner(&self.lower, self.b, v);

@@ -1,7 +1,7 @@
 //! Fields that share a scale.
 
 use super::fields::Fields;
-use super::population::{FieldScale, Population};
+use super::population::{FieldScale, Population, scale_name};
 
 /// Reach of the unevenness of wall and grain, mm. Common practice, no source.
 pub(super) const INSIDE_REACH_MM: f64 = 150.0;
@@ -70,4 +70,22 @@ impl Group {
             Group::WallLean => p.wall_lean,
         }
     }
+
+    /// True of a part of its scale that `lot.toml` holds.
+    pub(super) fn is_held(self, p: &Population, part: usize) -> bool {
+        !p.fixed.is_empty() && p.is_fixed(&scale_name(&self.name(), part))
+    }
+}
+
+/// The scales of all fields, group by group.
+pub(super) fn scales_mut(p: &mut Population) -> impl Iterator<Item = (Group, &mut FieldScale)> {
+    let lobes = p.lobes.iter_mut().zip(2..).map(|(scale, n)| (Group::Lobe(n), scale));
+    let others = [
+        (Group::Radius, &mut p.radius),
+        (Group::Centre, &mut p.centre),
+        (Group::Wall, &mut p.wall),
+        (Group::WallLean, &mut p.wall_lean),
+        (Group::Twist, &mut p.twist),
+    ];
+    lobes.chain(others)
 }

@@ -3,11 +3,14 @@
 //! How rough a tube is stands only roughly in its lot's law, and differs from tube to tube. So the same readings are
 //! believed under a ladder of roughnesses (a factor of two from rung to rung), each weighed by how probable it makes the
 //! readings. Level, tilt and bend of the fields and the errors common to a lot are redrawn with every draw: they stand in
-//! the border of the equations, so that taking other scales or values for them costs no new factorisation.
+//! the border of the equations, so that taking other scales or values for them costs no new factorisation. Lobes and bow of
+//! the tube stand at heights of their own over the lot's (see `own`).
 
 use super::instrument::Unknown;
 use super::kinks::Kinks;
+use super::law::{BOW, CENTRE_BEND, LOBE_LEVEL, LOBES, UNEVEN};
 use super::model::Model;
+use super::own::{Heights, Own};
 use super::population::{Population, scales_at};
 use super::problem::{Problem, Solved, effect_precision};
 use crate::numeric::arrow::ArrowFactor;
@@ -20,10 +23,6 @@ const STEP: f64 = std::f64::consts::LN_2;
 const MOST_STEPS: i32 = 4;
 /// A rung that is this much less probable than the best is not climbed.
 const LEAST_SHARE: f64 = 0.01;
-/// How much the roughness of one tube differs from its lot's, sd of the logarithm; common practice, no source.
-const OWN_ROUGH_SD: f64 = 0.45;
-/// The same of its lobes beyond the oval: their level differs from tube to tube by more than one normal law has it.
-const OWN_LOBE_SD: f64 = 0.3;
 /// Precision that stands for a value that is given.
 const GIVEN: f64 = 1e12;
 
@@ -53,7 +52,21 @@ struct Common {
 
 /// How far the roughness of a tube may lie from the law's, the lot's doubt and its own, sd of the logarithm.
 fn spread(population: &Population) -> f64 {
-    OWN_ROUGH_SD.hypot(population.doubt.rough_sd())
+    population.own_sd[UNEVEN].hypot(population.doubt.rough_sd())
+}
+
+/// Log evidence of what was read on this rung by a tube with these factors of lobes and bow, but for a constant.
+fn evidence_of(own: Own, rung: &Rung, problem: &Problem, population: &Population, pull: &[f64]) -> Option<f64> {
+    let mut prior = problem.border.clone();
+    let effects = effect_precision(problem.layout.fields, &own.of(population));
+    prior[..effects.len()].copy_from_slice(&effects);
+    let corner = rung.factor.corner_with(|r| prior[r])?;
+    let mut high = pull.to_vec();
+    rung.factor.border_forward(&rung.low, &mut high);
+    corner.forward(&mut high);
+    let fit: f64 = high.iter().map(|h| h * h).sum();
+    let before: f64 = effects.iter().map(|p| p.ln()).sum();
+    Some(0.5 * (fit - corner.log_det() + before))
 }
 
 /// The rungs of one tube, with what a draw needs.
@@ -68,6 +81,8 @@ pub(super) struct Ladder {
     border: Vec<f64>,
     common: Vec<Common>,
     population: Population,
+    /// of lobes and bow
+    heights: [Heights; 2],
     fields: super::fields::Fields,
 }
 
@@ -104,6 +119,14 @@ impl Ladder {
         }
         rungs.retain(|r| worth(r) >= best + LEAST_SHARE.ln());
         rungs.sort_by(|a, b| a.height.total_cmp(&b.height));
+        let best = rungs.iter().max_by(|a, b| worth(a).total_cmp(&worth(b)))?;
+        let heights = [LOBES, BOW].map(|factor| {
+            Heights::of(|height| {
+                let mut own = Own::default();
+                own.0[factor] = height;
+                evidence_of(own, best, problem, population, &solved.right[n..])
+            })
+        });
         for rung in &mut rungs {
             let mut mean = solved.right.clone();
             rung.factor.solve(&mut mean);
@@ -132,6 +155,7 @@ impl Ladder {
             border: problem.border.clone(),
             common,
             population: population.clone(),
+            heights,
             fields: problem.layout.fields,
         })
     }
@@ -166,20 +190,17 @@ impl Ladder {
     pub(super) fn draw(&self, tube: &str, seed: u64, k: u64) -> Vec<f64> {
         let doubt = &self.population.doubt;
         let theta = doubt.drawn(seed, k);
-        let mut scales = scales_at(&theta, &self.population);
         let (mut rng, sign) = draws::mirrored(seed, tube, k);
         // of a pair of draws one is as far from one end as the other is from the other
         let mirrored = |even: f64| if sign < 0.0 { 1.0 - even } else { even };
         let pick = mirrored(rng.random());
-        let own = sign * draws::normals(&mut rng, 1)[0];
-        let larger = (OWN_LOBE_SD * own).exp();
-        for lobe in scales.lobes.iter_mut().skip(1) {
-            lobe.level *= larger;
-            lobe.tilt *= larger;
-            lobe.bend *= larger;
-            lobe.ess *= larger;
+        let mut own = Own::default();
+        for (factor, number) in [(LOBES, LOBE_LEVEL), (BOW, CENTRE_BEND)] {
+            let (shift, sd) = (theta[number] - doubt.mean[number], self.population.own_sd[factor]);
+            own.0[factor] = self.heights[factor].below(shift, sd, mirrored(rng.random())) - shift;
         }
-        let shares = self.shares(doubt.rough_shift(&theta), OWN_ROUGH_SD);
+        let scales = own.of(&scales_at(&theta, &self.population));
+        let shares = self.shares(doubt.rough_shift(&theta), self.population.own_sd[UNEVEN]);
         let mut sum = 0.0;
         let at = shares
             .iter()
@@ -216,5 +237,47 @@ impl Ladder {
         }
         x.iter_mut().zip(&self.centre).for_each(|(x, c)| *x += c);
         x
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Angle, Kind, Reading, Tube};
+
+    /// Against the equations solved anew under the scales of such a tube. Catches a height whose prior is not counted, or
+    /// counted for fields it does not move.
+    #[test]
+    fn heights_are_weighed_as_the_whole_equations_weigh_them() {
+        let model = Model::default();
+        let mut tube = Tube { name: "T1".into(), length_mm: 200.0, ..Tube::default() };
+        for i in 0..60_u32 {
+            let (z, a) = (40.0 * f64::from(i / 12) + 20.0, Angle::from_degrees(30.0 * f64::from(i % 12)));
+            tube.readings.push(Reading::new(Kind::Radius, z, a, 12.7));
+        }
+        let tube = Problem::new(&tube, &model).expect("complete").drawn(&tube, 5);
+        let problem = Problem::new(&tube, &model).expect("complete");
+        let solved = problem.solve().expect("positive definite");
+        let ladder = Ladder::new("T1", &problem, &model, &solved, 1.0).expect("positive definite");
+        let rung = ladder.rungs.iter().find(|r| r.height.abs() < 1e-12).expect("the law's own");
+        let whole = |own: Own| {
+            let other = Model { population: own.of(&model.population), ..Model::default() };
+            let mut problem = problem.clone();
+            problem.move_to(&tube, &other, &model.population);
+            let factor = problem.factor_with(&solved.added).expect("positive definite");
+            let mut v = solved.right.clone();
+            factor.forward(&mut v);
+            let before: f64 = problem.border.iter().map(|p| p.ln()).sum();
+            0.5 * (v.iter().map(|x| x * x).sum::<f64>() - factor.log_det() + before)
+        };
+        let high = &solved.right[problem.layout.band()..];
+        let told = |own: Own| evidence_of(own, rung, &problem, &model.population, high).expect("positive definite");
+        let mut most: f64 = 0.0;
+        for own in [Own([1.0, 0.0, 0.0]), Own([-1.5, 0.0, 0.0]), Own([0.0, 0.75, 0.0]), Own([0.5, -2.0, 0.0])] {
+            let (got, want) = (told(own) - told(Own::default()), whole(own) - whole(Own::default()));
+            assert!((got - want).abs() < 1e-6, "{own:?}: {got} {want}");
+            most = most.max(want.abs());
+        }
+        assert!(most > 1.0, "these readings tell");
     }
 }

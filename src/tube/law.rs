@@ -67,6 +67,18 @@ pub(super) const BEND_OF_TILT: f64 = 0.2;
 /// Its S-shaped part likewise.
 pub(super) const ESS_OF_TILT: f64 = 0.05;
 
+/// Number of factors of a tube.
+pub(super) const FACTORS: usize = 3;
+/// Place of that of level, tilt, bend and ess of every lobe from the third on.
+pub(super) const LOBES: usize = 0;
+/// Of bend and ess of the centreline.
+pub(super) const BOW: usize = 1;
+/// Of every roughness but the centreline's, which has tails of its own (see `tails`).
+pub(super) const UNEVEN: usize = 2;
+
+/// How much the scales of one tube differ from its lot's before any is read, sd of the logarithm, factor by factor. Common
+/// practice, no source.
+pub(super) const OWN_SD: [f64; FACTORS] = [0.3, 0.3, 0.45];
 /// What is known of the numbers of the law: a normal distribution.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ScaleDoubt {

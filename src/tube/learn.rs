@@ -126,12 +126,12 @@ pub fn learn_population(tubes: &[Tube], model: &Model) -> Result<Learned, LearnE
         return Err(LearnError::TooFewTubes { fitted: 0, need: 1 });
     }
     let start = &model.population;
-    let Summit { at, own, covariance, settled } = climb(&mut walkers, model).ok_or(LearnError::NotPositive)?;
+    let Summit { at, known, covariance, settled } = climb(&mut walkers, model).ok_or(LearnError::NotPositive)?;
     let population = at.population(start);
     let laws = at.theta.len();
     let of_law = covariance.view((0, 0), (laws, laws)).into_owned();
     let doubt = ScaleDoubt::of(at.theta.clone(), of_law, walkers.len()).ok_or(LearnError::NotPositive)?;
-    let mut scales = scales_told(&at, &doubt, start, &population, &own);
+    let mut scales = scales_told(&at, &doubt, start, &population, &known);
     let noise: Vec<LearnedNoise> = at
         .noise
         .keys()
@@ -174,12 +174,13 @@ fn scales_told(
     doubt: &ScaleDoubt,
     start: &Population,
     now: &Population,
-    own: &BTreeMap<(String, usize), f64>,
+    known: &BTreeMap<(String, usize), f64>,
 ) -> Vec<LearnedScale> {
     let covariance = doubt.covariance();
     let (mut before, mut after) = (start.clone(), now.clone());
     let mut follow = Follow::at(&at.theta, start);
-    own.iter()
+    known
+        .iter()
         .filter_map(|((group, part), &information)| {
             let name = scale_name(group, *part);
             let along = follow.of(&name);
@@ -201,7 +202,7 @@ fn evidence_under(walkers: &[Walker<'_>], model: &Model) -> f64 {
 /// Errors of instruments that all tubes share: what each tube says of them, put together.
 fn common_errors(walkers: &[Walker<'_>], model: &Model) -> BTreeMap<Unknown, (f64, f64)> {
     let one = |w: &Walker<'_>| -> Vec<(Unknown, f64, f64)> {
-        let Ok(problem) = Problem::new(&w.tube, model) else { return Vec::new() };
+        let Ok(problem) = Problem::new(&w.tube, &w.model(model)) else { return Vec::new() };
         let Some(solved) = problem.solve_from(w.x.clone(), w.sites.clone(), 1.0, 1) else { return Vec::new() };
         let (n, b) = (problem.layout.band(), problem.layout.border());
         let covariance = solved.factor.border_covariance();
@@ -231,6 +232,8 @@ fn common_errors(walkers: &[Walker<'_>], model: &Model) -> BTreeMap<Unknown, (f6
 
 #[cfg(test)]
 mod tests {
+    use super::super::law::BOW;
+    use super::super::own::Own;
     use super::super::population::scales_at;
     use super::*;
     use crate::domain::{Angle, Reading};
@@ -312,6 +315,28 @@ mod tests {
             let middle = crate::numeric::summary::mean(&off);
             assert!(middle.abs() < most.ln(), "{name}: {off:?}");
         }
+    }
+
+    /// Catches one bow for a lot in which some tubes are bent much more than the others, by which all would be believed bent.
+    #[test]
+    fn a_few_bent_tubes_do_not_make_the_others_so() {
+        let usual = Population::default();
+        let odd = Own([0.0, 1.6, 0.0]).of(&usual);
+        let tubes: Vec<Tube> = (0..12)
+            .map(|k: u64| {
+                let truth = if k % 4 == 3 { &odd } else { &usual };
+                Tube { name: format!("T{k}"), ..lot_of(truth, 1, true, 700 + k).remove(0) }
+            })
+            .collect();
+        let got = learn_population(&tubes, &Model::default()).expect("enough tubes");
+        assert!(got.settled);
+        // three tubes of twelve five times as bent: one bow for all is sqrt(0.75 + 0.25 x 24.5) = 2.6 times the usual, the
+        // middle of the logarithms exp(0.4) = 1.5 times, and twelve tubes know it to 20 %
+        let s = got.scales.iter().find(|s| s.name == "centre_bend").expect("listed");
+        println!("{s:?} {:?}", got.population.own_sd);
+        assert!((0.75..1.95).contains(&(s.value / usual.centre.bend)), "{s:?}");
+        // 1.6 on a quarter of the tubes: a spread of 0.69
+        assert!((0.5..1.0).contains(&got.population.own_sd[BOW]), "{:?}", got.population.own_sd);
     }
 
     #[test]

@@ -26,6 +26,7 @@ mod layout;
 pub mod learn;
 mod model;
 mod outline;
+mod own;
 mod population;
 mod prior;
 mod problem;

@@ -1,6 +1,6 @@
 //! What tubes are like before anything is measured: the scales of the prior, and how little is known of them.
 
-use super::law::{self, BEND_OF_TILT, ESS_OF_TILT, LAW, ScaleDoubt};
+use super::law::{self, BEND_OF_TILT, ESS_OF_TILT, FACTORS, LAW, OWN_SD, ScaleDoubt};
 use super::texture::Texture;
 use crate::domain::{Kind, PopulationOverride, SCALE_RANGE};
 use crate::numeric::summary::count;
@@ -45,6 +45,13 @@ pub struct FieldScale {
     pub rough: f64,
 }
 
+impl FieldScale {
+    /// In the order of [`PARTS`].
+    pub(super) fn parts_mut(&mut self) -> [&mut f64; PARTS.len()] {
+        [&mut self.level, &mut self.tilt, &mut self.bend, &mut self.ess, &mut self.rough]
+    }
+}
+
 /// The scales of the prior, each under a name by which `lot.toml` can fix it.
 ///
 /// No distribution of ovality, lobing, bow or unevenness of dry tube cane is published: the built-in centre is "common
@@ -76,6 +83,8 @@ pub struct Population {
     pub(super) fixed: BTreeSet<String>,
     /// How unsure all scales are.
     pub(super) doubt: ScaleDoubt,
+    /// How much lobes, bow and unevenness of one tube differ from its lot's, sd of the logarithm.
+    pub(super) own_sd: [f64; FACTORS],
 }
 
 impl Default for Population {
@@ -97,6 +106,7 @@ impl Default for Population {
             noise: BTreeMap::new(),
             fixed: BTreeSet::new(),
             doubt: ScaleDoubt::before(),
+            own_sd: OWN_SD,
         };
         scales_at(&ScaleDoubt::before().mean, &bare)
     }
@@ -169,14 +179,8 @@ impl Population {
                 self.lobes.get_mut(n.checked_sub(2)?)?
             }
         };
-        match part {
-            "level" => Some(&mut scale.level),
-            "tilt" => Some(&mut scale.tilt),
-            "bend" => Some(&mut scale.bend),
-            "ess" => Some(&mut scale.ess),
-            "rough" => Some(&mut scale.rough),
-            _ => None,
-        }
+        let part = PARTS.iter().position(|p| *p == part)?;
+        scale.parts_mut().into_iter().nth(part)
     }
 
     /// The scale of harmonic `n`, n = 2 to 9; beyond, that of the highest.

@@ -8,8 +8,10 @@
 //! border and the variance of each reading are exact.
 
 use super::group::{Group, INSIDE_REACH_MM};
+use super::law::FACTORS;
 use super::layout::Layout;
 use super::model::Model;
+use super::own::{Factors, Own, OwnTold, followed};
 use super::population::{PARTS, Population, REACH, ROUGH};
 use super::prior::{Alone, Banded};
 use super::problem::{Problem, Solved};
@@ -34,12 +36,33 @@ const FEW_ROWS: usize = 80;
 /// the weight times `u^2` over a standard normal `u`.
 const WEIGHED_SQUARE: f64 = 0.9370;
 
-/// What one tube says: by field group and part, `E[square] / scale^2 - number`, and the information about the logarithm.
+/// What one tube says of one scale.
+#[derive(Debug, Clone, Default)]
+pub(super) struct ToldScale {
+    /// `E[square] / scale^2 - number`
+    pub(super) slope: f64,
+    /// Twice the number of values that the readings determine.
+    pub(super) information: f64,
+    /// Which factor of the tube's own it takes.
+    pub(super) factor: Option<usize>,
+}
+
+/// What one tube says, by field group and part.
 #[derive(Debug, Clone)]
 pub(super) struct Told {
-    pub(super) scales: BTreeMap<(String, usize), (f64, f64)>,
+    pub(super) scales: BTreeMap<(String, usize), ToldScale>,
     pub(super) noise: BTreeMap<(Kind, String), (f64, f64)>,
     pub(super) evidence: f64,
+    pub(super) own: OwnTold,
+}
+
+impl ToldScale {
+    /// Adds so many values, of which a share is seen.
+    fn add(&mut self, slope: f64, (values, seen): (f64, f64), factor: Option<usize>) {
+        self.slope += slope;
+        self.information += 2.0 * values * seen;
+        self.factor = factor;
+    }
 }
 
 /// One tube under way.
@@ -49,16 +72,18 @@ pub(super) struct Walker<'a> {
     pub(super) sites: Vec<Site>,
     weights: Vec<f64>,
     share: f64,
+    pub(super) own: Own,
 }
 
 impl<'a> Walker<'a> {
     /// Before its first step.
     pub(super) fn new(tube: Cow<'a, Tube>) -> Walker<'a> {
-        Walker { tube, x: Vec::new(), sites: Vec::new(), weights: Vec::new(), share: 1.0 }
+        Walker { tube, x: Vec::new(), sites: Vec::new(), weights: Vec::new(), share: 1.0, own: Own::default() }
     }
 
     /// Goes on with the fit under new scales for at most `passes` passes, and tells what it then says of them.
-    pub(super) fn step(&mut self, model: &Model, passes: usize) -> Option<Told> {
+    pub(super) fn step(&mut self, model: &Model, passes: usize, factors: Factors) -> Option<Told> {
+        let model = &self.model(model);
         let problem = Problem::new(&self.tube, model).ok()?;
         // empty before the first step, and after one that could not be made
         let solved = if self.x.is_empty() {
@@ -68,12 +93,20 @@ impl<'a> Walker<'a> {
             problem.solve_from(std::mem::take(&mut self.x), sites, self.share, passes)?
         };
         let told = reached(&problem, &solved, &model.population)
-            .and_then(|reached| tell(&self.tube, &problem, &solved, &model.population, &reached));
+            .and_then(|reached| tell(&self.tube, &problem, &solved, (&model.population, self.own), &reached));
+        if let (Some(told), Factors::Follow) = (&told, factors) {
+            self.own.step(&told.own);
+        }
         self.x = solved.x;
         self.sites = solved.sites;
         self.weights = solved.weights;
         self.share = solved.share;
         told
+    }
+
+    /// The model of this tube in a lot of `lot`.
+    pub(super) fn model(&self, lot: &Model) -> Model {
+        in_lot(self.own, lot)
     }
 
     /// What its readings say under other scales, at the weights and tangents of its last fit.
@@ -82,16 +115,26 @@ impl<'a> Walker<'a> {
     }
 
     /// The same, with what other scales near by can go on from.
-    pub(super) fn ground(&self, model: &Model) -> Option<Ground<'_>> {
+    pub(super) fn ground(&self, lot: &Model) -> Option<Ground<'_>> {
+        self.ground_as(self.own, lot)
+    }
+
+    fn ground_as(&self, own: Own, lot: &Model) -> Option<Ground<'_>> {
+        let model = &in_lot(own, lot);
         let problem = Problem::new(&self.tube, model).ok()?;
         let sites = problem.renewed(self.sites.clone(), &self.weights);
         let mut solved = problem.solve_from(self.x.clone(), sites, 1.0, 1)?;
         solved.weights.clone_from(&self.weights);
         let reached = reached(&problem, &solved, &model.population)?;
-        let told = tell(&self.tube, &problem, &solved, &model.population, &reached)?;
+        let told = tell(&self.tube, &problem, &solved, (&model.population, own), &reached)?;
         let instruments = self.tube.readings.iter().map(|r| (r.kind, r.rig.clone())).collect();
         Some(Ground { walker: self, problem, solved, population: model.population.clone(), reached, told, instruments })
     }
+}
+
+/// The model of a tube with factors of its own.
+fn in_lot(own: Own, lot: &Model) -> Model {
+    Model { population: own.of(&lot.population), ..lot.clone() }
 }
 
 /// One tube at the weights and tangents of its last fit, under some scales: what other scales can go on from. Levels and
@@ -109,12 +152,14 @@ pub(super) struct Ground<'a> {
 }
 
 impl Ground<'_> {
-    /// What [`Walker::told_under`] tells, to the bit.
-    pub(super) fn told_under(&self, model: &Model) -> Option<Told> {
+    /// What [`Walker::told_under`] tells, to the bit, the tube's own factors moved by `by`.
+    pub(super) fn told_under(&self, lot: &Model, by: Own) -> Option<Told> {
+        let own = self.walker.own.moved(by);
+        let model = &in_lot(own, lot);
         let population = &model.population;
         let louder = |p: &Population, (kind, rig): &(Kind, String)| p.noise_of(*kind, rig).to_bits();
         if self.instruments.iter().any(|i| louder(population, i) != louder(&self.population, i)) {
-            return self.walker.told_under(model);
+            return Some(self.walker.ground_as(own, lot)?.told);
         }
         let mut problem = self.problem.clone();
         let tube = &self.walker.tube;
@@ -150,7 +195,7 @@ impl Ground<'_> {
         } else {
             reached(&problem, &solved, population)?
         };
-        tell(tube, &problem, &solved, population, &reached)
+        tell(tube, &problem, &solved, (population, own), &reached)
     }
 }
 
@@ -228,7 +273,7 @@ fn tell(
     tube: &Tube,
     problem: &Problem,
     solved: &Solved,
-    population: &Population,
+    (population, own): (&Population, Own),
     reached: &[Reached; 2],
 ) -> Option<Told> {
     let (layout, n) = (&problem.layout, problem.layout.band());
@@ -238,7 +283,7 @@ fn tell(
     let b = layout.border();
     let off: Vec<f64> = solved.x.iter().zip(&problem.centre).map(|(x, c)| x - c).collect();
     let spread = Spread::of(tube, problem, solved);
-    let mut scales: BTreeMap<(String, usize), (f64, f64)> = BTreeMap::new();
+    let mut scales: BTreeMap<(String, usize), ToldScale> = BTreeMap::new();
     let mut log_prior = 0.0;
     let alone = Alone::of(m, layout.spline.spacing(), population.reach_mm)?;
     let inside = Alone::of(m, layout.spline.spacing(), INSIDE_REACH_MM)?;
@@ -247,45 +292,49 @@ fn tell(
         let group = Group::of(fields, field);
         let outside = group.is_outside();
         let alone = if outside { &alone } else { &inside };
-        let (group, scale) = (group.name(), group.scale(population));
+        let (name, scale) = (group.name(), group.scale(population));
+        let factor = |part: usize| followed(group, part).filter(|_| !group.is_held(population, part));
         for (shape, sd) in [scale.level, scale.tilt, scale.bend, scale.ess].into_iter().enumerate() {
             let at = layout.effect(field, shape) - n;
             let variance = covariance[at * b + at];
             let value = off[n + at];
             let slope = (value * value + variance) / (sd * sd) - 1.0;
             let seen = (1.0 - variance / (sd * sd)).clamp(0.0, 1.0);
-            let place = scales.entry((group.clone(), shape)).or_default();
-            place.0 += slope;
-            place.1 += 2.0 * seen;
+            scales.entry((name.clone(), shape)).or_default().add(slope, (1.0, seen), factor(shape));
         }
         // e' R e with R the precision for a roughness of 1
         let form = |v: &[f64]| form(&alone.diagonals, |knot| v[layout.coefficient(knot, field)]);
         let square = scale.rough * scale.rough;
         // what the precision of this field alone makes of the numbers of a probe
-        let own = |z: &[f64]| {
+        let prior = |z: &[f64]| {
             let c = alone.backward((0..m).map(|knot| z[layout.coefficient(knot, field)]));
             square * self::form(&alone.diagonals, |knot| c[knot])
         };
-        let left = spread.of_field(form, own, count(m) * square);
+        let left = spread.of_field(form, prior, count(m) * square);
         let slope = (form(&off) + left) / square - count(m);
         let seen = (1.0 - left / square / count(m)).clamp(0.0, 1.0);
-        let place = scales.entry((group, ROUGH)).or_default();
-        place.0 += slope;
-        place.1 += 2.0 * count(m) * seen;
+        scales.entry((name, ROUGH)).or_default().add(slope, (count(m), seen), factor(ROUGH));
         log_prior -= count(m) * scale.rough.ln();
         if outside {
             log_prior += half_log_det;
-            let place = scales.entry((REACH[0].into(), PARTS.len())).or_default();
-            place.1 += information * seen;
+            scales.entry((REACH[0].into(), PARTS.len())).or_default().add(0.0, (0.5 * information, seen), None);
         }
     }
     log_prior += 0.5 * problem.border.iter().map(|p| p.ln()).sum::<f64>();
     let noise = noise_of(tube, problem, solved, &spread);
     // probes would drown this slope: a reach shows in the few longest waves of a field
     let [down, up] = [0, 1].map(|i| reached[i].evidence(layout, &solved.right));
-    scales.entry((REACH[0].into(), PARTS.len())).or_default().0 = (up - down) / (2.0 * REACH_STEP);
+    scales.entry((REACH[0].into(), PARTS.len())).or_default().slope = (up - down) / (2.0 * REACH_STEP);
     let evidence = log_prior + of_readings(&solved.factor, &solved.right);
-    evidence.is_finite().then_some(Told { scales, noise, evidence })
+    let (mut slope, mut information) = ([0.0; FACTORS], [0.0; FACTORS]);
+    for told in scales.values() {
+        if let Some(factor) = told.factor {
+            slope[factor] += told.slope;
+            information[factor] += told.information;
+        }
+    }
+    let own = OwnTold::of(own, slope, information, population.own_sd);
+    evidence.is_finite().then_some(Told { scales, noise, evidence, own })
 }
 
 /// The precision with the reach a step down and a step up, what the readings added as it is.
@@ -381,13 +430,15 @@ mod tests {
             }
             let tube = Problem::new(&tube, &model).expect("complete").drawn(&tube, 7 + u64::from(k));
             let mut walker = Walker::new(Cow::Owned(tube));
-            let told = walker.step(&model, 8).expect("fitted");
+            let told = walker.step(&model, 8, Factors::Follow).expect("fitted");
+            // as it stood when it was told
+            walker.own = told.own.at;
             let at = |log: f64| {
                 let mut m = model.clone();
                 *m.population.scale_mut(name).expect("a scale") *= log.exp();
                 walker.told_under(&m).expect("fitted").evidence
             };
-            [told.scales[&(place.0.to_string(), place.1)].0, (at(0.02) - at(-0.02)) / 0.04]
+            [told.scales[&(place.0.to_string(), place.1)].slope, (at(0.02) - at(-0.02)) / 0.04]
         };
         (0..12).map(one).fold([0.0; 2], |sum, s| [sum[0] + s[0], sum[1] + s[1]])
     }
@@ -402,17 +453,18 @@ mod tests {
         }
         let tube = Problem::new(&tube, &model).expect("complete").drawn(&tube, 3);
         let mut walker = Walker::new(Cow::Owned(tube));
-        walker.step(&model, 8).expect("fitted");
+        walker.step(&model, 8, Factors::Follow).expect("fitted");
         let ground = walker.ground(&model).expect("fitted");
         let bits = |told: &Told| -> Vec<u64> {
-            let all = told.scales.values().chain(told.noise.values()).flat_map(|&(a, b)| [a, b]);
+            let scales = told.scales.values().map(|s| (s.slope, s.information));
+            let all = scales.chain(told.noise.values().copied()).flat_map(|(a, b)| [a, b]);
             all.chain([told.evidence]).map(f64::to_bits).collect()
         };
         let here = bits(&ground.told);
         let changed = |change: &dyn Fn(&mut Population)| {
             let mut m = model.clone();
             change(&mut m.population);
-            let on = bits(&ground.told_under(&m).expect("fitted"));
+            let on = bits(&ground.told_under(&m, Own::default()).expect("fitted"));
             assert_eq!(on, bits(&walker.told_under(&m).expect("fitted")));
             on != here
         };
