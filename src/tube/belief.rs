@@ -94,7 +94,7 @@ impl Belief {
             }
             None => (problem, solved, doubted, 1.0, None),
         };
-        let ladder = Ladder::new(&tube.name, &problem, model, &solved, base).ok_or_else(not_positive)?;
+        let ladder = Ladder::new(&problem, model, &solved, base).ok_or_else(not_positive)?;
         let prior = problem.prior().factor().ok_or_else(not_positive)?;
         let mut kinds = BTreeMap::new();
         for r in &tube.readings {

@@ -9,6 +9,7 @@
 use super::instrument::Unknown;
 use super::kinks::Kinks;
 use super::law::{BOW, CENTRE_BEND, LOBE_LEVEL, LOBES, UNEVEN};
+use super::layout::Layout;
 use super::model::Model;
 use super::own::{Heights, Own};
 use super::population::{Population, scales_at};
@@ -16,6 +17,7 @@ use super::problem::{Problem, Solved, effect_precision};
 use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::draws;
 use rand::RngExt;
+use std::sync::OnceLock;
 
 /// Logarithm of the step from one rung to the next: a factor of two.
 const STEP: f64 = std::f64::consts::LN_2;
@@ -36,8 +38,8 @@ struct Rung {
     factor: ArrowFactor,
     /// the band's part of the pull, forwarded
     low: Vec<f64>,
-    /// how its centreline may be bent; `None`: as the fit has it
-    kinks: Option<Kinks>,
+    /// how its centreline may be bent, asked for by the first draw; `None`: as the fit has it
+    kinks: OnceLock<Option<Kinks>>,
 }
 
 /// An error common to a lot, as one tube's border has it.
@@ -55,40 +57,27 @@ fn spread(population: &Population) -> f64 {
     population.own_sd[UNEVEN].hypot(population.doubt.rough_sd())
 }
 
-/// Log evidence of what was read on this rung by a tube with these factors of lobes and bow, but for a constant.
-fn evidence_of(own: Own, rung: &Rung, problem: &Problem, population: &Population, pull: &[f64]) -> Option<f64> {
-    let mut prior = problem.border.clone();
-    let effects = effect_precision(problem.layout.fields, &own.of(population));
-    prior[..effects.len()].copy_from_slice(&effects);
-    let corner = rung.factor.corner_with(|r| prior[r])?;
-    let mut high = pull.to_vec();
-    rung.factor.border_forward(&rung.low, &mut high);
-    corner.forward(&mut high);
-    let fit: f64 = high.iter().map(|h| h * h).sum();
-    let before: f64 = effects.iter().map(|p| p.ln()).sum();
-    Some(0.5 * (fit - corner.log_det() + before))
-}
-
 /// The rungs of one tube, with what a draw needs.
 #[derive(Debug, Clone)]
 pub(super) struct Ladder {
     rungs: Vec<Rung>,
+    likeliest: usize,
     /// logarithm of the roughness about which the rungs are weighed: 0, or what a widened doubt needs
     base: f64,
-    /// the border's part of the pull
-    high: Vec<f64>,
+    /// what the readings pull at all unknowns
+    pull: Vec<f64>,
     centre: Vec<f64>,
     border: Vec<f64>,
     common: Vec<Common>,
     population: Population,
-    /// of lobes and bow
-    heights: [Heights; 2],
-    fields: super::fields::Fields,
+    /// of lobes and bow, asked for by the first draw
+    heights: OnceLock<[Heights; 2]>,
+    layout: Layout,
 }
 
 impl Ladder {
     /// Climbs as far as the evidence carries; `None` when the equations are not positive definite.
-    pub(super) fn new(tube: &str, problem: &Problem, model: &Model, solved: &Solved, base: f64) -> Option<Ladder> {
+    pub(super) fn new(problem: &Problem, model: &Model, solved: &Solved, base: f64) -> Option<Ladder> {
         let n = problem.layout.band();
         let population = &model.population;
         let spread = spread(population);
@@ -101,7 +90,7 @@ impl Ladder {
             let unknowns = problem.layout.knots() * crate::numeric::summary::count(problem.layout.fields.count());
             let evidence = 0.5 * (fit - factor.log_det()) - unknowns * height;
             v.truncate(n);
-            Some(Rung { height, evidence, factor, low: v, kinks: None })
+            Some(Rung { height, evidence, factor, low: v, kinks: OnceLock::new() })
         };
         let worth = |r: &Rung| r.evidence - 0.5 * ((r.height - base.ln()) / spread).powi(2);
         let mut rungs = vec![rung(0)?];
@@ -119,19 +108,7 @@ impl Ladder {
         }
         rungs.retain(|r| worth(r) >= best + LEAST_SHARE.ln());
         rungs.sort_by(|a, b| a.height.total_cmp(&b.height));
-        let best = rungs.iter().max_by(|a, b| worth(a).total_cmp(&worth(b)))?;
-        let heights = [LOBES, BOW].map(|factor| {
-            Heights::of(|height| {
-                let mut own = Own::default();
-                own.0[factor] = height;
-                evidence_of(own, best, problem, population, &solved.right[n..])
-            })
-        });
-        for rung in &mut rungs {
-            let mut mean = solved.right.clone();
-            rung.factor.solve(&mut mean);
-            rung.kinks = Kinks::of(&problem.layout, &rung.factor, &mean, population, rung.height.exp(), tube);
-        }
+        let likeliest = (0..rungs.len()).max_by(|a, b| worth(&rungs[*a]).total_cmp(&worth(&rungs[*b])))?;
         let common = problem
             .layout
             .measuring
@@ -149,14 +126,15 @@ impl Ladder {
             .collect();
         Some(Ladder {
             rungs,
+            likeliest,
             base: base.ln(),
-            high: solved.right[n..].to_vec(),
+            pull: solved.right.clone(),
             centre: problem.centre.clone(),
             border: problem.border.clone(),
             common,
             population: population.clone(),
-            heights,
-            fields: problem.layout.fields,
+            heights: OnceLock::new(),
+            layout: problem.layout.clone(),
         })
     }
 
@@ -167,6 +145,43 @@ impl Ladder {
         let shares: Vec<f64> = self.rungs.iter().map(|r| (worth(r) - top).exp()).collect();
         let total: f64 = shares.iter().sum();
         shares.iter().map(|s| s / total).collect()
+    }
+
+    /// Log evidence of what was read on this rung by a tube with these factors of lobes and bow, but for a constant.
+    fn evidence_of(&self, own: Own, rung: &Rung) -> Option<f64> {
+        let mut prior = self.border.clone();
+        let effects = effect_precision(self.layout.fields, &own.of(&self.population));
+        prior[..effects.len()].copy_from_slice(&effects);
+        let corner = rung.factor.corner_with(|r| prior[r])?;
+        let mut high = self.pull[rung.low.len()..].to_vec();
+        rung.factor.border_forward(&rung.low, &mut high);
+        corner.forward(&mut high);
+        let fit: f64 = high.iter().map(|h| h * h).sum();
+        let before: f64 = effects.iter().map(|p| p.ln()).sum();
+        Some(0.5 * (fit - corner.log_det() + before))
+    }
+
+    /// Heights of lobes and bow, on the likeliest rung.
+    fn heights(&self) -> &[Heights; 2] {
+        self.heights.get_or_init(|| {
+            [LOBES, BOW].map(|factor| {
+                Heights::of(|height| {
+                    let mut own = Own::default();
+                    own.0[factor] = height;
+                    self.evidence_of(own, &self.rungs[self.likeliest])
+                })
+            })
+        })
+    }
+
+    /// How the centreline of `tube` may be bent on this rung.
+    fn kinks<'a>(&self, rung: &'a Rung, tube: &str) -> Option<&'a Kinks> {
+        let kinks = || {
+            let mut mean = self.pull.clone();
+            rung.factor.solve(&mut mean);
+            Kinks::of(&self.layout, &rung.factor, &mean, &self.population, rung.height.exp(), tube)
+        };
+        rung.kinks.get_or_init(kinks).as_ref()
     }
 
     /// Variance of a quantity (factors of all unknowns) over the rungs.
@@ -197,7 +212,7 @@ impl Ladder {
         let mut own = Own::default();
         for (factor, number) in [(LOBES, LOBE_LEVEL), (BOW, CENTRE_BEND)] {
             let (shift, sd) = (theta[number] - doubt.mean[number], self.population.own_sd[factor]);
-            own.0[factor] = self.heights[factor].below(shift, sd, mirrored(rng.random())) - shift;
+            own.0[factor] = self.heights()[factor].below(shift, sd, mirrored(rng.random())) - shift;
         }
         let scales = own.of(&scales_at(&theta, &self.population));
         let shares = self.shares(doubt.rough_shift(&theta), self.population.own_sd[UNEVEN]);
@@ -211,10 +226,10 @@ impl Ladder {
             .unwrap_or(shares.len() - 1);
         let rung = &self.rungs[at];
         let mut prior = self.border.clone();
-        let effects = effect_precision(self.fields, &scales);
+        let effects = effect_precision(self.layout.fields, &scales);
         prior[..effects.len()].copy_from_slice(&effects);
-        let mut high = self.high.clone();
         let n = rung.low.len();
+        let mut high = self.pull[n..].to_vec();
         for c in &self.common {
             let z = draws::mirrored_normals(seed, &format!("common/{:?}", c.unknown), k, 1)[0];
             let value = c.mean + c.sd * z - self.centre[n + c.at];
@@ -232,7 +247,7 @@ impl Ladder {
         let mut x: Vec<f64> = rung.low.iter().zip(&noise).map(|(y, z)| y + z).collect();
         rung.factor.band_backward(&mut x, &high);
         x.extend(high);
-        if let Some(kinks) = &rung.kinks {
+        if let Some(kinks) = self.kinks(rung, tube) {
             kinks.bend(&mut x, mirrored(rng.random()), sign, &mut rng);
         }
         x.iter_mut().zip(&self.centre).for_each(|(x, c)| *x += c);
@@ -258,7 +273,7 @@ mod tests {
         let tube = Problem::new(&tube, &model).expect("complete").drawn(&tube, 5);
         let problem = Problem::new(&tube, &model).expect("complete");
         let solved = problem.solve().expect("positive definite");
-        let ladder = Ladder::new("T1", &problem, &model, &solved, 1.0).expect("positive definite");
+        let ladder = Ladder::new(&problem, &model, &solved, 1.0).expect("positive definite");
         let rung = ladder.rungs.iter().find(|r| r.height.abs() < 1e-12).expect("the law's own");
         let whole = |own: Own| {
             let other = Model { population: own.of(&model.population), ..Model::default() };
@@ -270,8 +285,7 @@ mod tests {
             let before: f64 = problem.border.iter().map(|p| p.ln()).sum();
             0.5 * (v.iter().map(|x| x * x).sum::<f64>() - factor.log_det() + before)
         };
-        let high = &solved.right[problem.layout.band()..];
-        let told = |own: Own| evidence_of(own, rung, &problem, &model.population, high).expect("positive definite");
+        let told = |own: Own| ladder.evidence_of(own, rung).expect("positive definite");
         let mut most: f64 = 0.0;
         for own in [Own([1.0, 0.0, 0.0]), Own([-1.5, 0.0, 0.0]), Own([0.0, 0.75, 0.0]), Own([0.5, -2.0, 0.0])] {
             let (got, want) = (told(own) - told(Own::default()), whole(own) - whole(Own::default()));

@@ -1,12 +1,12 @@
 //! How the scales of one tube differ from those of its lot: factors of its own for its lobes beyond the oval, its bow and
 //! its unevenness.
 //!
-//! Tubes of one lot are not alike: a few bent or lobed ones would make all seem so if one set of scales had to serve them
-//! all, and the others would be believed worse than they are. A factor's logarithm is normal about 0; of lobes and bow the
-//! lot teaches its standard deviation as well. While the lot's law is learned each tube's factors stand at their likeliest
-//! (Laplace; see `climb`). A draw takes
-//! lobes and bow from all heights, weighed by how probable each makes the readings: both stand in the border of the
-//! equations, so that another height costs no factorisation of the band. For the unevenness see `ladder`.
+//! Tubes of one lot are not alike: a few bent or rough ones would make all seem so if one set of scales had to serve them
+//! all, and the others would be believed worse than they are. A factor's logarithm is normal about 0; of the bow the lot
+//! teaches its standard deviation as well. While the lot's law is learned each tube's factors of bow and unevenness stand at
+//! their likeliest (Laplace; see `climb`); that of the lobes stays at 1, so that the lot's lobes are the mean square of its
+//! tubes'. A draw takes lobes and bow from all heights, weighed by how probable each makes the readings: both stand in the
+//! border of the equations, so that another height costs no factorisation of the band. For the unevenness see `ladder`.
 
 use super::group::{Group, scales_mut};
 use super::law::{BOW, FACTORS, LOBES, OWN_SD, UNEVEN};
@@ -40,8 +40,9 @@ pub(super) fn factor_of(group: Group, part: usize) -> Option<usize> {
     }
 }
 
-/// Which factor follows the readings of a part while the lot's law is learned: that of the lobes stays, level against tilt
-/// against unevenness is a ridge without it already.
+/// Which factor follows the readings of a part while the lot's law is learned. That of the lobes stays: their level, their
+/// tilt and a long unevenness can stand in for each other as it is, and with a factor as well the climb came to lobes that
+/// tilt six times too much, and was sure of it.
 pub(super) fn followed(group: Group, part: usize) -> Option<usize> {
     factor_of(group, part).filter(|factor| *factor != LOBES)
 }
@@ -119,8 +120,8 @@ impl OwnTold {
 }
 
 /// How much the tubes of a lot differ, by what each says of itself: the middle of what is then believed of the logarithm of
-/// each standard deviation. That of the unevenness stays: learned, it set rungs apart that few readings tell from each
-/// other.
+/// each standard deviation. That of the lobes stays, since nothing is asked of them, and that of the unevenness: learned, it
+/// set rungs apart that few readings tell from each other.
 ///
 /// What a tube says of a factor `e^u` is taken as n values of squares that add up to Q times the lot's would say it:
 /// `-n u - Q e^(-2 u) / 2`, n and Q from slope and information where it stands.
