@@ -24,10 +24,10 @@ pub struct Fell {
     pub tube: String,
     /// The angle aimed at, degrees.
     pub aim_deg: Option<f64>,
-    /// Where the lines fell, degrees: all of them, the first alone, or none.
-    pub split_deg: Vec<f64>,
-    /// Widths of the backs, mm; none, or one for each piece.
-    pub back_mm: Vec<f64>,
+    /// Where the lines fell, degrees: all of them, the first alone, or none; `None` where what is written stays.
+    pub split_deg: Option<Vec<f64>>,
+    /// Widths of the backs, mm; none, or one for each piece; `None` where what is written stays.
+    pub back_mm: Option<Vec<f64>>,
     pub blanks: Option<u32>,
     /// Blanks of each piece, from the first.
     pub of_piece: Vec<Option<u32>>,
@@ -195,18 +195,32 @@ impl<'a> Tables<'a> {
             table.have(column);
         }
         // one row of the whole tube, one of each piece, one of each stretch
-        let whole: Vec<(&'static str, String)> = vec![
-            ("aim", f.aim_deg.map_or(String::new(), |deg| table.angle(deg, "aim"))),
-            ("split", f.split_deg.iter().map(|deg| table.angle(*deg, "split")).collect::<Vec<_>>().join(" ")),
-            ("back", f.back_mm.iter().map(|mm| table.length(*mm, "back")).collect::<Vec<_>>().join(" ")),
-            ("blanks", whole_number(f.blanks)),
-        ];
-        let is_plain = |t: &TableText, r: usize| t.cell(r, "from").is_empty() && t.cell(r, "to").is_empty();
-        put(table, &f.tube, whole, |t, r| t.cell(r, "piece").is_empty() && is_plain(t, r));
-        for (i, blanks) in f.of_piece.iter().enumerate() {
-            let piece = (i + 1).to_string();
-            let cells = vec![("piece", piece.clone()), ("blanks", whole_number(*blanks))];
-            put(table, &f.tube, cells, |t, r| t.cell(r, "piece") == piece && is_plain(t, r));
+        let split: Option<Vec<String>> =
+            f.split_deg.as_ref().map(|all| all.iter().map(|deg| table.angle(*deg, "split")).collect());
+        let back: Option<Vec<String>> =
+            f.back_mm.as_ref().map(|all| all.iter().map(|mm| table.length(*mm, "back")).collect());
+        let mut whole: Vec<(&'static str, String)> =
+            vec![("aim", f.aim_deg.map_or(String::new(), |deg| table.angle(deg, "aim")))];
+        let mut of_piece: Vec<Vec<(&'static str, String)>> =
+            f.of_piece.iter().map(|blanks| vec![("blanks", whole_number(*blanks))]).collect();
+        for (column, cells) in [("split", split), ("back", back)] {
+            let Some(cells) = cells else { continue };
+            // in the form they stand in already: of the whole tube, or of its pieces
+            let by_piece = rows_of(table, &f.tube)
+                .any(|r| !table.cell(r, "piece").is_empty() && !table.cell(r, column).is_empty());
+            let mut cells = if by_piece { cells } else { vec![cells.join(" ")] };
+            if by_piece {
+                cells.resize(cells.len().max(of_piece.len()), String::new());
+                of_piece.iter_mut().zip(cells).for_each(|(piece, cell)| piece.push((column, cell)));
+                whole.push((column, String::new()));
+            } else {
+                whole.extend(cells.pop().map(|cell| (column, cell)));
+            }
+        }
+        whole.push(("blanks", whole_number(f.blanks)));
+        put_told(table, &f.tube, "", whole);
+        for (i, cells) in of_piece.into_iter().enumerate() {
+            put_told(table, &f.tube, &(i + 1).to_string(), cells);
         }
         for (piece, from, to, what) in &f.stretches {
             let (number, from_text, to_text) =
@@ -246,6 +260,31 @@ impl<'a> Tables<'a> {
 
 fn whole_number(n: Option<u32>) -> String {
     n.map_or(String::new(), |n| n.to_string())
+}
+
+/// The rows of a tube.
+fn rows_of<'t>(table: &'t TableText, tube: &'t str) -> impl Iterator<Item = usize> + 't {
+    table.rows().filter(move |r| table.cell(*r, "tube") == tube)
+}
+
+/// Writes what is told of a piece, or with no piece of the whole tube: each cell where it stands already, the others into the
+/// row that is of no stretch.
+fn put_told(table: &mut TableText, tube: &str, piece: &str, cells: Vec<(&'static str, String)>) {
+    let is_piece = |t: &TableText, r: usize| t.cell(r, "piece").trim_end_matches(".0") == piece;
+    let mut rest = Vec::new();
+    for (column, cell) in cells {
+        let standing = rows_of(table, tube).find(|r| is_piece(table, *r) && !table.cell(*r, column).is_empty());
+        match standing {
+            Some(row) => table.set(row, &[(column, cell)]),
+            None if cell.is_empty() => {}
+            None => rest.push((column, cell)),
+        }
+    }
+    if rest.is_empty() {
+        return;
+    }
+    rest.insert(0, ("piece", piece.to_string()));
+    put(table, tube, rest, |t, r| is_piece(t, r) && t.cell(r, "from").is_empty() && t.cell(r, "to").is_empty());
 }
 
 /// Writes cells into the row of a tube that `is` the one meant, or into a new one; a row that would be empty is not made.
@@ -362,7 +401,7 @@ mod tests {
         let mut fell = Fell {
             tube: "A".into(),
             aim_deg: Some(34.0),
-            split_deg: vec![31.0, 122.0, 214.0, 300.5],
+            split_deg: Some(vec![31.0, 122.0, 214.0, 300.5]),
             of_piece: vec![Some(2), None],
             stretches: vec![
                 (1, 12.0, 82.0, "yes".into()),
@@ -386,13 +425,30 @@ mod tests {
         let inches = "tube;aim;split (deg);back (in);blanks;from (in);to (in)\nB;12,5;;;;;\n";
         let fell = Fell {
             tube: "A".into(),
-            split_deg: vec![300.5],
-            back_mm: vec![25.4, 19.05],
+            split_deg: Some(vec![300.5]),
+            back_mm: Some(vec![25.4, 19.05]),
             stretches: vec![(1, 12.7, 82.55, "yes".into())],
             ..Fell::default()
         };
         let (_, files) = make(Some(inches), &lot, &[Change::Fell(Box::new(fell))]);
         let rows = "\nA;;300,5;1 0,75;;;;;;\nA;;;;;0,5;3,25;1;yes;\n";
         assert!(files[0].1.ends_with(rows), "{}", files[0].1);
+    }
+
+    #[test]
+    fn lines_and_backs_stay_in_the_rows_they_stand_in() {
+        let lot = Lot::default();
+        let was = "tube;piece;aim (deg);split (deg);back (mm);blanks;from (mm);to (mm);got;why\n\
+                   G3;1;;;17,4;3;;;;\nG3;2;;;18,3;;;;;\nG3;2;;;;2;152,0;222,0;no;rocks\n";
+        let of_piece = vec![Some(3), Some(2)];
+        let fell = Fell { tube: "G3".into(), of_piece, ..Fell::default() };
+        let (done, files) = make(Some(was), &lot, &[Change::Fell(Box::new(fell.clone()))]);
+        assert_eq!((done.len(), files[0].1.as_str()), (1, was), "unchanged");
+        let changed = Fell { back_mm: Some(vec![17.5, 18.3]), split_deg: Some(vec![31.0]), ..fell.clone() };
+        let (_, files) = make(Some(was), &lot, &[Change::Fell(Box::new(changed))]);
+        assert_eq!(files[0].1, was.replace("17,4", "17,5") + "G3;;;31;;;;;;\n");
+        let none = Fell { back_mm: Some(Vec::new()), ..fell };
+        let (_, files) = make(Some(was), &lot, &[Change::Fell(Box::new(none))]);
+        assert_eq!(files[0].1, was.replace("17,4", "").replace("18,3", ""));
     }
 }

@@ -5,7 +5,7 @@ use super::gate::cookie;
 use super::held::{Bench, asked, html, onward, parts, refuse, work};
 use super::known::{Known, Looked, Now};
 use super::store::load;
-use super::writes::{bare, next_tube};
+use super::writes::{backs_text, bare, lines_text, next_tube};
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
@@ -514,8 +514,8 @@ pub async fn fell_page(State(bench): State<Arc<Bench>>, request: Request) -> Res
             as_split,
             pieces: now.lot.target.pieces,
             aim: cut.aim.as_ref().map(angle).or(best).unwrap_or_default(),
-            lines: cut.lines.iter().map(angle).collect::<Vec<_>>().join(" "),
-            backs: cut.backs_mm.iter().map(|mm| units.length(*mm, 2)).collect::<Vec<_>>().join(" "),
+            lines: lines_text(read.cut.as_ref()),
+            backs: backs_text(read.cut.as_ref(), units),
             blanks: cut.blanks.map_or(String::new(), |n| n.to_string()),
             of_piece: (1..=now.lot.target.pieces)
                 .map(|p| cut.of_piece.get(&p).map_or(String::new(), |n| n.to_string()))

@@ -10,7 +10,7 @@ use axum::response::{IntoResponse, Response};
 use quarterlight::domain::units::{
     AngleUnit, DecimalMark, LengthUnit, Quantity, UnitError, parse_angle, parse_length, parse_weight,
 };
-use quarterlight::domain::{Kind, Lot, Pace};
+use quarterlight::domain::{Angle, Cut, Kind, Lot, Pace};
 use quarterlight::output::bench_page::{code_page, encoded, plain_words};
 use quarterlight::output::show::Units;
 use quarterlight::readings::{TypedAt, pointed, typed};
@@ -249,7 +249,7 @@ pub async fn fell(State(bench): State<Arc<Bench>>, request: Request) -> Result<R
     let tube = field(&fields, "tube").to_string();
     let lot = lot_with(&bench, &tube).await?;
     let to = format!("/fell?tube={}", encoded(&tube));
-    let written = match became(&fields, &tube, &lot, bare(bench.known.units(&lot))) {
+    let written = match became(&fields, &tube, &lot, bench.known.units(&lot)) {
         Ok(fell) => bench.store.make(vec![Change::Fell(Box::new(fell))], lot).await.pop(),
         Err(why) => Some(Done::Refused(why)),
     };
@@ -265,8 +265,22 @@ fn list(text: &str) -> impl Iterator<Item = &str> {
     text.split([' ', ';']).map(|t| t.trim_matches(',')).filter(|t| !t.is_empty())
 }
 
-fn became(fields: &BTreeMap<String, String>, tube: &str, lot: &Lot, unit: LengthUnit) -> Result<Fell, String> {
-    let pieces = lot.target.pieces;
+/// Where the lines of a tube fell as the page shows it, degrees, with blanks between.
+pub fn lines_text(cut: Option<&Cut>) -> String {
+    let one = |a: &Angle| ((a.wrapped().degrees() * 100.0).round() / 100.0).to_string();
+    cut.map_or(String::new(), |c| c.lines.iter().map(one).collect::<Vec<_>>().join(" "))
+}
+
+/// Widths of its backs as the page shows them.
+pub fn backs_text(cut: Option<&Cut>, units: Units) -> String {
+    cut.map_or(String::new(), |c| c.backs_mm.iter().map(|mm| units.length(*mm, 2)).collect::<Vec<_>>().join(" "))
+}
+
+fn became(fields: &BTreeMap<String, String>, tube: &str, lot: &Lot, units: Units) -> Result<Fell, String> {
+    let (pieces, unit) = (lot.target.pieces, bare(units));
+    let cut = lot.tubes.iter().find(|t| t.name == tube).and_then(|t| t.cut.as_ref());
+    // what still reads as it was shown is left as it was written, to the last digit
+    let changed = |name: &str, shown: String| field(fields, name) != shown;
     let angles = |name: &str| -> Result<Vec<f64>, String> {
         let one = |t: &str| {
             let angle = parse_angle(&pointed(t), AngleUnit::Degree, DecimalMark::Point);
@@ -311,6 +325,8 @@ fn became(fields: &BTreeMap<String, String>, tube: &str, lot: &Lot, unit: Length
     }
     let blanks = whole(field(fields, "blanks"))?;
     let aim_deg = aim.first().copied();
+    let split_deg = changed("split", lines_text(cut)).then_some(split_deg);
+    let back_mm = changed("back", backs_text(cut, units)).then_some(back_mm);
     Ok(Fell { tube: tube.into(), aim_deg, split_deg, back_mm, blanks, of_piece, stretches })
 }
 
