@@ -305,7 +305,7 @@ async fn a_picture_of_ends_is_dropped_named_and_taken() {
     page.find(Locator::Css("select[name=ring2]"))
         .await
         .expect("there")
-        .select_by_value("G1/far")
+        .select_by_value("far G1")
         .await
         .expect("chosen");
     leave(&page, "form button.main").await;

@@ -6,7 +6,7 @@ use super::writes::told_once;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use quarterlight::lot::ends::{name_ends, names, readings_table};
+use quarterlight::lot::ends::{EndName, name_ends, readings_table};
 use quarterlight::output::bench_page::{EndsSeen, ends_drop, ends_seen};
 use quarterlight::output::ends_picture::picture;
 use quarterlight::output::ends_report as words;
@@ -105,11 +105,13 @@ fn written(b: &Bench, fields: &BTreeMap<String, String>) -> Result<String, (Stri
     let now = b.known.now().map_err(|e| fail(e.to_string()))?;
     let given = chosen
         .iter()
-        .map(|c| names(c, false).map(|mut one| one.pop().flatten()))
-        .collect::<Result<Vec<_>, _>>()
-        .map_err(|e| fail(format!("found '{}', expected {}", e.found, e.expected)))?;
-    let seen =
-        name_ends(&held.found, &given, &[], &now.lot).map_err(|e| fail(format!("{e}. {}", words::names_fix(&e))))?;
+        .map(|c| match c.as_str() {
+            "-" => Ok(None),
+            key => EndName::of_key(key).map(Some).ok_or_else(|| fail(format!("'{key}' is no end of a tube"))),
+        })
+        .collect::<Result<Vec<_>, _>>()?;
+    let seen = name_ends(&held.found, &given, &[], &now.lot)
+        .map_err(|e| fail(format!("{e}. {}", words::names_fix(&e, FACE))))?;
     let kept: Vec<_> = seen.iter().enumerate().filter_map(|(i, s)| s.as_ref().ok().map(|e| (i + 1, e))).collect();
     if kept.is_empty() {
         return Err(fail("No ring that has a name and a tick: nothing was written.".into()));

@@ -27,6 +27,26 @@ pub struct EndName {
     pub far: bool,
 }
 
+impl EndName {
+    /// As a form sends it: which end, then the whole name, whatever stands in it.
+    #[must_use]
+    pub fn key(&self) -> String {
+        format!("{} {}", if self.far { "far" } else { "index" }, self.tube)
+    }
+
+    /// What such a key says.
+    #[must_use]
+    pub fn of_key(key: &str) -> Option<EndName> {
+        let (end, tube) = key.split_once(' ')?;
+        let far = match end {
+            "far" => true,
+            "index" => false,
+            _ => return None,
+        };
+        (!tube.is_empty()).then(|| EndName { tube: tube.to_string(), far })
+    }
+}
+
 /// Names in the order of the numbers on the picture, with commas between them: `T01,T02/far,-`. A tube's name alone is its
 /// index end, or its far end where `far` holds; `/index` and `/far` behind it say which; `-` is a ring to be passed over.
 ///
@@ -116,6 +136,16 @@ mod tests {
         );
         assert_eq!(names("T1,T3/index", true), Ok(vec![end("T1", true), end("T3", false)]));
         assert!(names("T1,,T2", false).is_err() && names("/far", false).is_err() && names("", false).is_err());
+    }
+
+    #[test]
+    fn a_form_sends_a_name_whole_whatever_stands_in_it() {
+        for (tube, far) in [("A,B", false), ("X/far", false), ("X", true), ("far X", false), ("-", true), ("a b", true)]
+        {
+            let end = EndName { tube: tube.into(), far };
+            assert_eq!(EndName::of_key(&end.key()), Some(end));
+        }
+        assert!(["-", "", "far", "far ", "T1", "T1/far"].iter().all(|k| EndName::of_key(k).is_none()));
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! Sawn ends from a picture that is dropped on the page.
 
 use super::frame::{Desk, Place, page};
+use crate::lot::ends::EndName;
 use crate::output::cautions::ON_THE_GLASS;
 use crate::paper::font::plain;
 use maud::html;
@@ -34,14 +35,16 @@ pub struct EndsSeen<'a> {
     pub tubes: &'a [String],
     /// Why the names were not taken.
     pub refused: Option<&'a str>,
-    /// What was chosen for each ring, where names were typed already.
+    /// What was chosen for each ring, where that was done already: [`EndName::key`], or `-` for none.
     pub chosen: &'a [String],
 }
 
 /// The page on which rings get their names.
 #[must_use]
 pub fn ends_seen(desk: &Desk, e: &EndsSeen<'_>) -> String {
-    let chosen = |i: usize| e.chosen.get(i).map_or_else(|| e.tubes.get(i).map_or("", String::as_str), String::as_str);
+    let end = |tube: &String, far: bool| EndName { tube: tube.clone(), far }.key();
+    let chosen =
+        |i: usize| e.chosen.get(i).cloned().unwrap_or_else(|| e.tubes.get(i).map_or(String::new(), |t| end(t, false)));
     let body = html! {
         @if let Some(why) = e.refused { p.warn role="alert" { (plain(why)) } }
         p { "Which number is which tube? The names are set in the lot's order: change what differs, then take them." }
@@ -54,8 +57,8 @@ pub fn ends_seen(desk: &Desk, e: &EndsSeen<'_>) -> String {
                     select name=(format!("ring{}", i + 1)) {
                         option value="-" selected[chosen(i).is_empty() || chosen(i) == "-"] { "none" }
                         @for t in e.tubes {
-                            @let far = format!("{t}/far");
-                            option value=(t) selected[chosen(i) == t] { (plain(t)) ", index end" }
+                            @let (index, far) = (end(t, false), end(t, true));
+                            option value=(index) selected[chosen(i) == index] { (plain(t)) ", index end" }
                             option value=(far) selected[chosen(i) == far] { (plain(t)) ", far end" }
                         }
                     }
