@@ -695,6 +695,26 @@ fn a_lot_of_which_some_tubes_are_read_is_forecast_whole() {
     assert!((cost * number("blanks") - 20.0).abs() < 1e-6, "{whole}");
     let told = text(&quarterlight(&["forecast", path, "--draws", "40"]).stdout);
     assert!(told.contains("the whole lot") && told.contains("15 g that are not listed"), "{told}");
+    // a weight that is missing is estimated, and what was bought beyond the list is counted all the same
+    std::fs::write(lot.join("tubes.csv"), format!("tube,length,weight\n{}", tubes.replace("220,29", "220,")))
+        .expect("written");
+    let less = &json(&["forecast", path, "--json", "--draws", "40"])["forecast"]["whole_lot"];
+    let unlisted = less["unlisted_g"].as_f64().expect("known");
+    assert!((10.0..20.0).contains(&unlisted) && less["estimated"]["tubes"] == 1, "{less}");
+    assert!((less["blanks"].as_f64().expect("a number") / number("blanks") - 1.0).abs() < 0.05, "{less} {whole}");
+    let told = text(&quarterlight(&["forecast", path, "--draws", "40"]).stdout);
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("the weight of 1 listed tube,") && told.contains("estimated from length"), "{told}");
+    // nothing tells any: then it is said, and no rate is made up
+    std::fs::write(lot.join("tubes.csv"), "tube,length\nA1,180\nA2,190\nA3,200\nA4,210\nA5,220\n").expect("written");
+    let none = &json(&["forecast", path, "--json", "--draws", "40"])["forecast"]["whole_lot"];
+    assert!(
+        none["unlisted_g"].is_null() && none["blanks_per_kg"].is_null() && none["cost_per_blank"].is_null(),
+        "{none}"
+    );
+    let told = text(&quarterlight(&["forecast", path, "--draws", "40"]).stdout);
+    assert!(told.split_whitespace().collect::<Vec<_>>().join(" ").contains("is not known and not counted"), "{told}");
+    std::fs::write(lot.join("tubes.csv"), format!("tube,length,weight\n{tubes}")).expect("written");
     // of a choice of tubes nothing is said of the whole
     let some = json(&["forecast", path, "--json", "--draws", "40", "--tube", "A1", "--tube", "A2"]);
     assert!(some["forecast"]["whole_lot"].is_null());

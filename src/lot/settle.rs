@@ -48,7 +48,7 @@ impl Doubts {
         let open = (relative(sd(totals).powi(2), blanks) - sample).max(0.0);
         let tubes = relative(counted.variances().iter().sum(), f.blanks.expected).min(open);
         let mean_g = f.weight_g.map(|(g, n)| g / count(n));
-        let unlisted = whole.zip(mean_g).map_or(0.0, |(w, g)| (w.unlisted_g / g).round());
+        let unlisted = whole.zip(mean_g).map_or(0.0, |(w, g)| (w.unlisted_g.unwrap_or(0.0) / g).round());
         let all = all + to_index(unlisted);
         Doubts { sample, tubes, common: open - tubes, measured: f.tubes, all }
     }

@@ -127,16 +127,38 @@ fn planned_weight(outcomes: &[TubeOutcome]) -> Option<(f64, Option<Estimated>)> 
     }
     let others = || others.into_iter().map(Sized::of).filter(|s| s.weight_g.is_some()).collect();
     let teachers = if weighed.is_empty() { others() } else { weighed };
-    let by = if teachers.iter().chain(&missing).all(|s| s.diameter_mm.is_some()) {
+    let (by, each) = weight_per_size(&teachers, &missing)?;
+    let weight_g = each * missing.iter().map(|s| s.size(by)).sum::<f64>();
+    Some((known + weight_g, Some(Estimated { tubes: missing.len(), weight_g, by })))
+}
+
+/// The mean of weight per size over weighed tubes, and the size, one that is seen of them and of those without a weight;
+/// `None` where nothing tells it.
+fn weight_per_size(weighed: &[Sized], missing: &[Sized]) -> Option<(EstimatedBy, f64)> {
+    let by = if weighed.iter().chain(missing).all(|s| s.diameter_mm.is_some()) {
         EstimatedBy::LengthAndDiameter
     } else {
         EstimatedBy::Length
     };
     let ratio = |s: &Sized| s.weight_g.filter(|_| s.size(by) > 0.0).map(|w| w / s.size(by));
-    let ratios: Vec<f64> = teachers.iter().filter_map(ratio).collect();
-    if ratios.is_empty() {
+    let ratios: Vec<f64> = weighed.iter().filter_map(ratio).collect();
+    (!ratios.is_empty()).then(|| (by, mean(&ratios)))
+}
+
+/// The weight of every listed tube, g, in the order of the list, and what of it is estimated after all that were weighed;
+/// `None` where nothing tells one of them.
+pub(super) fn listed_weights(outcomes: &[TubeOutcome]) -> Option<(Vec<f64>, Option<Estimated>)> {
+    let known: Vec<Option<f64>> = outcomes.iter().map(weight_of).collect();
+    let (weighed, missing): (Vec<Sized>, Vec<Sized>) =
+        outcomes.iter().map(Sized::of).partition(|s| s.weight_g.is_some());
+    if missing.is_empty() {
+        return Some((known.into_iter().flatten().collect(), None));
+    }
+    let (by, each) = weight_per_size(&weighed, &missing)?;
+    if missing.iter().any(|s| s.size(by) <= 0.0) {
         return None;
     }
-    let weight_g = mean(&ratios) * missing.iter().map(|s| s.size(by)).sum::<f64>();
-    Some((known + weight_g, Some(Estimated { tubes: missing.len(), weight_g, by })))
+    let weight_g = each * missing.iter().map(|s| s.size(by)).sum::<f64>();
+    let all = outcomes.iter().map(|o| weight_of(o).unwrap_or_else(|| each * Sized::of(o).size(by))).collect();
+    Some((all, Some(Estimated { tubes: missing.len(), weight_g, by })))
 }

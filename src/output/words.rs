@@ -345,15 +345,23 @@ pub(crate) fn price_shared(f: &Forecast) -> String {
     match (basis, f.estimated) {
         (CostBasis::WholePrice, _) => format!("the whole price on these tubes{why}"),
         (CostBasis::ByEstimatedWeight, Some(e)) => {
-            let size = match e.by {
-                EstimatedBy::LengthAndDiameter => "length and diameter",
-                EstimatedBy::Length => "length",
-            };
+            let size = estimated_from(e.by);
             format!("the price shared by weight, that of {} estimated from {size}", counted(e.tubes, "tube"))
         }
         _ => "the price shared by weight".to_string(),
     }
 }
+
+fn estimated_from(by: EstimatedBy) -> &'static str {
+    match by {
+        EstimatedBy::LengthAndDiameter => "length and diameter",
+        EstimatedBy::Length => "length",
+    }
+}
+
+/// Said where nothing tells what was bought beyond the listed tubes.
+pub(crate) const UNLISTED_UNKNOWN: &str = "what was bought beyond the listed tubes is not known and not counted: it follows from \
+     their weights in tubes.csv";
 
 /// By what the tubes that nobody measured are counted, and how sure to be of it.
 #[must_use]
@@ -366,7 +374,7 @@ pub(crate) fn whole_lot(w: &WholeLot, weights: WeightUnit, units: Units) -> Vec<
         SizedBy::Nearest => "the three most like it in length and weight",
     };
     let grams = |g: f64| print_weight(g, weights, 0);
-    let rest = match (w.tubes - w.measured, w.unlisted_g) {
+    let rest = match (w.tubes - w.measured, w.unlisted_g.unwrap_or(0.0)) {
         (0, g) => format!("{} that were bought and are not listed", grams(g)),
         (n, g) if g > 0.0 => format!("{} and {} that are not listed", counted(n, "tube"), grams(g)),
         (n, _) => counted(n, "tube"),
@@ -375,6 +383,13 @@ pub(crate) fn whole_lot(w: &WholeLot, weights: WeightUnit, units: Units) -> Vec<
         format!("the rest, {rest}, counted by {by} after the {} measured", w.measured),
         "as if it were measured and split like those".to_string(),
     ];
+    if w.unlisted_g.is_none() {
+        parts.push(UNLISTED_UNKNOWN.to_string());
+    }
+    parts.extend(w.estimated.map(|e| {
+        let whose = counted(e.tubes, "listed tube");
+        format!("the weight of {whose}, {}, estimated from {}", grams(e.weight_g), estimated_from(e.by))
+    }));
     let apart = |what: &str, told: [String; 2]| format!("{what} {} on average, the rest {}", told[0], told[1]);
     if let Some(u) = w.unlike {
         let length = u.length_mm.map(|l| apart("long", l.map(|mm| units.with_word(mm, 0))));

@@ -13,7 +13,7 @@ pub(super) use self::sizes::room;
 use self::sizes::{Sizes, Unmeasured};
 use super::interval::{Interval, cost};
 use super::outcome::TubeOutcome;
-use super::spent::weight_of;
+use super::spent::{Estimated, listed_weights, weight_of};
 use super::terms::Terms;
 use crate::decide::plan::TubePlan;
 use crate::domain::WEIGHT_TOLERANCE;
@@ -45,15 +45,20 @@ pub struct WholeLot {
     pub tubes: usize,
     /// Of those, measured.
     pub measured: usize,
-    /// Bought beyond the tubes listed, g.
-    pub unlisted_g: f64,
+    /// Bought beyond the tubes listed, g; `None` where it is not known, as nothing tells what a listed tube weighs: then it is
+    /// not counted.
+    pub unlisted_g: Option<f64>,
+    /// The weights of listed tubes that nobody weighed, where what was bought beyond the list follows from them.
+    pub estimated: Option<Estimated>,
     /// By what the rest is counted.
     pub sized_by: SizedBy,
     /// Blanks of all.
     pub blanks: Interval,
-    /// Blanks per kilogram; `None` where the weight of a tube is missing and no bought weight stands for it.
+    /// Blanks per kilogram; `None` where the weight of a tube is missing and no bought weight stands for it, or where it is not
+    /// known what was bought beyond the list.
     pub per_kg: Option<Interval>,
-    /// Price over blanks; `None` without a price, or where the tubes weigh more than was bought.
+    /// Price over blanks; `None` without a price, where the tubes weigh more than was bought, or where it is not known what was
+    /// bought beyond the list.
     pub cost_per_blank: Option<Interval>,
     /// `None` where nothing known sets the measured tubes apart.
     pub unlike: Option<Unlike>,
@@ -68,7 +73,9 @@ pub struct WholeLot {
 struct Stored {
     tubes: usize,
     measured: usize,
-    unlisted_g: f64,
+    unlisted_g: Option<f64>,
+    #[serde(default)]
+    estimated: Option<Estimated>,
     sized_by: SizedBy,
     blanks: f64,
     low: f64,
@@ -89,6 +96,7 @@ impl From<WholeLot> for Stored {
             tubes: w.tubes,
             measured: w.measured,
             unlisted_g: w.unlisted_g,
+            estimated: w.estimated,
             sized_by: w.sized_by,
             blanks: w.blanks.expected,
             low: w.blanks.low,
@@ -109,6 +117,7 @@ impl From<Stored> for WholeLot {
             tubes: s.tubes,
             measured: s.measured,
             unlisted_g: s.unlisted_g,
+            estimated: s.estimated,
             sized_by: s.sized_by,
             blanks: of([s.blanks, s.low, s.high]),
             per_kg: s.blanks_per_kg.map(of),
@@ -131,19 +140,31 @@ pub(super) fn whole_lot(
     let measured: Vec<(&TubeOutcome, &TubePlan)> =
         outcomes.iter().filter_map(|o| Some((o, o.plan.as_deref().ok()?))).collect();
     let rest: Vec<&TubeOutcome> = outcomes.iter().filter(|o| o.plan.is_err()).collect();
-    let listed: Option<f64> = outcomes.iter().map(weight_of).sum();
+    let weights = listed_weights(outcomes);
+    let listed = weights.as_ref().map(|w| w.0.iter().sum::<f64>());
+    let estimated = weights.as_ref().and_then(|w| w.1);
     let bought = terms.bought_as_weighed_g();
-    let unlisted_g = match (bought, listed) {
-        (Some(bought), Some(listed)) if bought > listed * (1.0 + WEIGHT_TOLERANCE) => bought - listed,
-        _ => 0.0,
+    let beyond = match (bought, listed) {
+        (Some(bought), Some(listed)) if bought > listed * (1.0 + WEIGHT_TOLERANCE) => Some(bought - listed),
+        (Some(_), None) => None,
+        _ => Some(0.0),
     };
+    let unlisted_g = beyond.unwrap_or(0.0);
     if measured.len() < 2 || (rest.is_empty() && unlisted_g <= 0.0) {
         return None;
     }
     let counted = |p: &TubePlan, blanks: f64| if counts(p) { blanks } else { 0.0 };
     let expected: Vec<f64> = measured.iter().map(|(_, p)| counted(p, p.expected())).collect();
-    let sizes: Vec<Sizes> = measured.iter().map(|(o, _)| Sizes::of_tube(o, terms)).collect();
-    let rest_of = best(&sizes, &Unmeasured::of(&rest, unlisted_g, terms), &expected)?;
+    // what is not listed has a weight alone: all are counted by weight beside it, by one that is estimated where need be
+    let size = |(i, o): (usize, &TubeOutcome)| {
+        let weight_g = weights.as_ref().filter(|_| unlisted_g > 0.0).map(|w| w.0[i]);
+        let own = Sizes::of_tube(o, terms);
+        Sizes { weight_g: own.weight_g.or(weight_g), ..own }
+    };
+    let sizes_of = |planned: bool| -> Vec<Sizes> {
+        outcomes.iter().enumerate().filter(|(_, o)| o.plan.is_ok() == planned).map(size).collect()
+    };
+    let rest_of = best(&sizes_of(true), &Unmeasured::of(sizes_of(false), unlisted_g), &expected)?;
     let draws = measured.iter().filter_map(|(_, p)| p.split.as_ref()).map(|s| s.draws.len()).max().unwrap_or(0);
     let draw = |k: usize| -> Vec<f64> { measured.iter().map(|(_, p)| counted(p, p.blanks_of_draw(k))).collect() };
     let totals = rest_of.totals(draw, draws);
@@ -151,13 +172,15 @@ pub(super) fn whole_lot(
     let expected = rest_of.total(&expected, 0.0);
     let (low, high) = if totals.is_empty() { (expected, expected) } else { ninety(&totals) };
     let blanks = Interval { expected, low, high };
-    let fits = |bought: &f64| listed.is_none_or(|l| l <= bought * (1.0 + WEIGHT_TOLERANCE));
-    let weight = bought.filter(fits).or(listed);
+    let fits = |bought: &f64| listed.is_some_and(|l| l <= bought * (1.0 + WEIGHT_TOLERANCE));
+    let all_weighed = listed.filter(|_| bought.is_some() || estimated.is_none());
+    let weight = bought.filter(fits).or(all_weighed);
     let price = terms.price.filter(|_| bought.is_none_or(|b| fits(&b)));
     Some(WholeLot {
         tubes: outcomes.len(),
         measured: measured.len(),
-        unlisted_g,
+        unlisted_g: beyond,
+        estimated: estimated.filter(|_| bought.is_some()),
         sized_by: rest_of.by,
         blanks,
         per_kg: weight.filter(|w| *w > 0.0).map(|w| blanks.scaled(1000.0 / (w * heavier))),

@@ -73,8 +73,7 @@ pub(super) struct Unmeasured {
 }
 
 impl Unmeasured {
-    pub(super) fn of(rest: &[&TubeOutcome], unlisted_g: f64, terms: &Terms) -> Unmeasured {
-        let tubes: Vec<Sizes> = rest.iter().map(|o| Sizes::of_tube(o, terms)).collect();
+    pub(super) fn of(tubes: Vec<Sizes>, unlisted_g: f64) -> Unmeasured {
         let room = tubes.iter().map(|s| s.room).sum::<Option<f64>>().filter(|_| unlisted_g <= 0.0);
         Unmeasured { tubes, unlisted_g, room: room.unwrap_or(f64::INFINITY) }
     }
