@@ -4,7 +4,7 @@ use super::args::ForecastArgs;
 use super::diagnostics::{Failure, code_after, print_findings};
 use super::{job, picture, plan, records, sink};
 use quarterlight::domain::Finding;
-use quarterlight::lot::{Assessed, Compared, Counting, LotError, Prepared};
+use quarterlight::lot::{Assessed, Compared, Counting, LotError};
 use quarterlight::output::compare;
 use quarterlight::output::figures::lots as lots_picture;
 use std::path::{Path, PathBuf};
@@ -47,17 +47,8 @@ fn side_by_side(paths: &[PathBuf], args: &ForecastArgs) -> Result<ExitCode, Fail
     }
     let lots = job::several(paths, &args.plan, |path| job::prepared_as(path, &args.plan, args.fell))?;
     let findings: Vec<Finding> = lots.iter().flat_map(|(_, _, a)| a.findings.clone()).collect();
-    let mut counting = counting(args);
-    if counting.at_humidity_percent.is_none() && lots.iter().all(|(.., a)| a.lot.humidity_percent.is_some()) {
-        counting.at_humidity_percent = lots[0].2.lot.humidity_percent;
-    }
-    let counted = |(name, _, a): (String, Prepared, Assessed)| Ok((name, a.counted(counting)?));
-    let lots: Vec<(String, Assessed)> = lots.into_iter().map(counted).collect::<Result<_, LotError>>()?;
-    let compared = Compared::of(&lots);
-    if let Some(path) = &args.picture {
-        let missing = "write prices and bought weights into lot.toml, or weights into tubes.csv";
-        picture::put(path, lots_picture::draw(&compared), missing, args.show.force)?;
-    }
+    let lots: Vec<(String, Assessed)> = lots.into_iter().map(|(name, _, a)| (name, a)).collect();
+    let compared = Compared::counted(lots, counting(args)).map_err(LotError::from)?;
     let text = if args.show.json {
         compared.to_json()
     } else if args.show.csv {
@@ -65,6 +56,10 @@ fn side_by_side(paths: &[PathBuf], args: &ForecastArgs) -> Result<ExitCode, Fail
     } else {
         compare::lines(&compared)
     };
+    if let Some(path) = &args.picture {
+        let missing = "write prices and bought weights into lot.toml, or weights into tubes.csv";
+        picture::put(path, lots_picture::draw(&compared), missing, args.show.force)?;
+    }
     sink::put(&text, &args.show)?;
     Ok(code_after(&findings))
 }

@@ -8,7 +8,9 @@ use quarterlight::decide::plan::PlanOptions;
 use quarterlight::decide::tube_view::TubeView;
 use quarterlight::domain::Tube;
 use quarterlight::lot::serves::{ServeOrder, Serves};
-use quarterlight::lot::{Advised, Assessed, BorneOut, CutLots, Fits, Gathered, Prepared, Progress, Which, learn_from};
+use quarterlight::lot::{
+    Advised, Assessed, BorneOut, CutLots, Fits, Gathered, Prepared, Progress, Which, learn_from, names_apart,
+};
 use quarterlight::study;
 use quarterlight::study::whole::{Study, StudyOrder};
 use rayon::prelude::*;
@@ -57,12 +59,9 @@ pub fn several(
         print_findings(&plan.findings, false);
         lots.push((lot.lot.name.clone(), lot, plan));
     }
-    let names: Vec<String> = lots.iter().map(|l| l.0.clone()).collect();
-    for ((name, ..), path) in lots.iter_mut().zip(paths) {
-        if names.iter().filter(|n| *n == name).count() > 1 {
-            *name = format!("{name} ({})", path.display());
-        }
-    }
+    let known: Vec<(String, &Path)> = lots.iter().zip(paths).map(|(l, p)| (l.0.clone(), p.as_path())).collect();
+    let names = names_apart(&known);
+    lots.iter_mut().zip(names).for_each(|(lot, name)| lot.0 = name);
     Ok(lots)
 }
 

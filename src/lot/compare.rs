@@ -1,15 +1,26 @@
 //! Lots side by side: which is the better purchase, and how sure that is.
 
 use super::assessed::Assessed;
-use super::counting::Air;
+use super::counting::{Air, Counting, HumidityUnknown};
 use super::interval::Interval;
 use super::json::of_format;
 use super::settle::{Doubts, Settle, settle};
 use crate::numeric::summary::{count, ninety};
 use serde::Serialize;
+use std::path::Path;
 
 /// Draws of each lot that are set against all those of another where every pair is counted.
 const PAIRED: usize = 200;
+
+/// The names of lots, each with its path behind it where another has the same.
+#[must_use]
+pub fn names_apart(lots: &[(String, &Path)]) -> Vec<String> {
+    let one = |(name, path): &(String, &Path)| {
+        let twice = lots.iter().filter(|other| other.0 == *name).count() > 1;
+        if twice { format!("{name} ({})", path.display()) } else { name.clone() }
+    };
+    lots.iter().map(one).collect()
+}
 
 /// One lot of several.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -87,7 +98,20 @@ pub struct Compared {
 }
 
 impl Compared {
-    /// Compares lots that were assessed; `names` tell them apart.
+    /// Compares lots counted one way, their weights told in one air: that which is asked for, or where every lot says in what
+    /// air it was weighed that of the first.
+    ///
+    /// # Errors
+    /// [`HumidityUnknown`].
+    pub fn counted(lots: Vec<(String, Assessed)>, mut counting: Counting) -> Result<Compared, HumidityUnknown> {
+        if counting.at_humidity_percent.is_none() && lots.iter().all(|(_, a)| a.lot.humidity_percent.is_some()) {
+            counting.at_humidity_percent = lots.first().and_then(|(_, a)| a.lot.humidity_percent);
+        }
+        let one = |(name, a): (String, Assessed)| Ok((name, a.counted(counting)?));
+        Ok(Compared::of(&lots.into_iter().map(one).collect::<Result<Vec<_>, _>>()?))
+    }
+
+    /// Compares lots as they were counted; their names tell them apart.
     #[must_use]
     pub fn of(lots: &[(String, Assessed)]) -> Compared {
         let sums: Vec<LotSum> = lots.iter().map(|(name, a)| sum_of(name, a)).collect();
@@ -218,5 +242,30 @@ mod tests {
         assert!((chance_below(&[], &[2.0]) - 0.5).abs() < 1e-12);
         assert_eq!(pairs(&[6.0, 12.0], &[2.0, 3.0], |a, b| a / b), [3.0, 2.0, 6.0, 4.0]);
         assert_eq!(pairs(&[1.0; 1000], &[1.0; 3], |a, _| a).len(), 600);
+    }
+
+    #[test]
+    fn lots_of_one_name_are_told_apart_by_their_paths() {
+        let lots = ["a", "b", "a"].map(String::from).into_iter().zip(["x/a", "x/b", "y/a"].map(Path::new));
+        assert_eq!(names_apart(&lots.collect::<Vec<_>>()), ["a (x/a)", "b", "a (y/a)"]);
+    }
+
+    #[test]
+    fn lots_weighed_in_different_air_are_compared_in_that_of_the_first() {
+        let lot = |percent: Option<f64>| {
+            let mut lot = crate::lot::Prepared::read("data-samples/grid".as_ref(), &["G1".into()]).expect("ready");
+            lot.lot.humidity_percent = percent;
+            let options = crate::decide::plan::PlanOptions { draws: 5, ..Default::default() };
+            lot.assess(options, crate::lot::QUIETLY).expect("planned")
+        };
+        let (dry, wet, unknown) = (lot(Some(40.0)), lot(Some(70.0)), lot(None));
+        let of = |a: &Assessed| (String::new(), a.clone());
+        let both = Compared::counted(vec![of(&dry), of(&wet)], Counting::default()).expect("both known");
+        let rate = |s: &LotSum| s.per_kg.expect("weighed").expected;
+        let told: Vec<Option<f64>> = both.lots.iter().map(|s| s.air.map(|a| a.told_percent)).collect();
+        assert_eq!(told, [Some(40.0), Some(40.0)]);
+        assert!(rate(&both.lots[1]) > 1.02 * rate(&both.lots[0]), "{both:?}");
+        let some = Compared::counted(vec![of(&dry), of(&unknown)], Counting::default()).expect("as weighed");
+        assert!(some.lots.iter().all(|s| s.air.is_none()));
     }
 }

@@ -60,7 +60,7 @@ pub use at_bench::{AtBench, QUIETLY};
 pub use batches::{BatchError, BatchRules, Batches};
 pub use borne_out::{Again, BorneOut, CutLot, CutTube, WanderSeen};
 pub use check::{Checked, CheckedScan};
-pub use compare::{Against, Compared, Cost, LotSum};
+pub use compare::{Against, Compared, Cost, LotSum, names_apart};
 pub use counting::{Air, Counting, HumidityUnknown, Share};
 pub use error::{LotError, RecordError};
 pub use estimate::Estimate;

@@ -44,9 +44,6 @@ pub struct Ends {
     pub drawn: Vec<u8>,
 }
 
-/// Lots by their names, planned.
-pub type Plans = Vec<(String, Assessed)>;
-
 /// Time spent on a tube.
 #[derive(Debug, Clone, Copy)]
 struct Spent {
@@ -65,7 +62,7 @@ pub struct Bench {
     /// Lots to be set beside this one.
     pub others: Vec<PathBuf>,
     /// Their plans, once they were looked at.
-    pub beside: Mutex<Option<Arc<Plans>>>,
+    pub beside: Mutex<Option<Arc<Vec<Assessed>>>>,
     pub ends: Mutex<Option<Arc<Ends>>>,
     /// What was written last from a picture, in words.
     pub ends_said: Mutex<Option<String>>,

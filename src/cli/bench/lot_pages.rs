@@ -1,15 +1,15 @@
 //! Pages and papers of the whole lot.
 
-use super::held::{Bench, Plans, asked, file, html, lock, parts, refuse, work};
+use super::held::{Bench, asked, file, html, lock, parts, refuse, work};
 use super::known::Whole;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use quarterlight::lot::{LotError, Prepared, QUIETLY};
+use quarterlight::lot::{Assessed, Compared, Counting, HumidityUnknown, LotError, Prepared, QUIETLY, names_apart};
 use quarterlight::output::bench_page::{lots, piles, plain_words, prints};
 use quarterlight::output::report::{report, strips};
 use quarterlight::paper::pdf;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Does something with the plan of the whole lot; says so where it is not there yet.
@@ -43,16 +43,11 @@ pub async fn piles_page(State(bench): State<Arc<Bench>>) -> Result<Response, Res
 /// Lots side by side.
 pub async fn lots_page(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
     work(&bench, |b| {
-        with_whole(b, |w| match beside(b) {
-            Ok(others) => {
-                let mut all: Plans = vec![(w.plan.lot.name.clone(), w.plan.clone())];
-                for (name, plan) in others.iter() {
-                    let twice = all.iter().any(|l| l.0 == *name);
-                    let name = if twice { format!("{name} ({})", all.len() + 1) } else { name.clone() };
-                    all.push((name, plan.clone()));
-                }
-                html(lots(&b.desk(), &all))
-            }
+        if b.others.is_empty() {
+            return html(lots(&b.desk(), None));
+        }
+        with_whole(b, |w| match beside(b).and_then(|others| Ok(compared(b, w, &others)?)) {
+            Ok(compared) => html(lots(&b.desk(), Some(&compared))),
             Err(e) => {
                 let page = plain_words(&b.desk(), "A lot cannot be read", &e.to_string());
                 (StatusCode::CONFLICT, html(page)).into_response()
@@ -62,16 +57,23 @@ pub async fn lots_page(State(bench): State<Arc<Bench>>) -> Result<Response, Resp
     .await
 }
 
+/// This lot and those beside it, as `forecast` compares them.
+fn compared(b: &Bench, whole: &Whole, others: &[Assessed]) -> Result<Compared, HumidityUnknown> {
+    let paths = std::iter::once(&b.known.folder).chain(&b.others);
+    let plans: Vec<Assessed> = std::iter::once(&whole.plan).chain(others).cloned().collect();
+    let known: Vec<(String, &Path)> =
+        plans.iter().zip(paths).map(|(p, at)| (p.lot.name.clone(), at.as_path())).collect();
+    let names = names_apart(&known);
+    Compared::counted(names.into_iter().zip(plans).collect(), Counting::default())
+}
+
 /// The plans of the lots beside this one, as they were when they were first asked for.
-fn beside(b: &Bench) -> Result<Arc<Plans>, LotError> {
+fn beside(b: &Bench) -> Result<Arc<Vec<Assessed>>, LotError> {
     if let Some(held) = &*lock(&b.beside) {
         return Ok(held.clone());
     }
-    let one = |path: &PathBuf| {
-        let plan = Prepared::read(path, &[])?.assess(b.known.options, QUIETLY)?;
-        Ok((plan.lot.name.clone(), plan))
-    };
-    let all = Arc::new(b.others.iter().map(one).collect::<Result<Plans, LotError>>()?);
+    let one = |path: &PathBuf| Prepared::read(path, &[])?.assess(b.known.options, QUIETLY);
+    let all = Arc::new(b.others.iter().map(one).collect::<Result<Vec<Assessed>, LotError>>()?);
     *lock(&b.beside) = Some(all.clone());
     Ok(all)
 }

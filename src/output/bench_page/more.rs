@@ -1,7 +1,7 @@
 //! Piles, the board of the lot, lots side by side, and what can be printed.
 
 use super::frame::{Desk, Place, page};
-use crate::lot::{Assessed, Compared};
+use crate::lot::Compared;
 use crate::output::compare;
 use crate::output::report::batches::section;
 use crate::output::report::{ReportInput, boards};
@@ -29,14 +29,13 @@ pub fn piles(desk: &Desk, input: &ReportInput<'_>) -> Result<String, DrawError> 
 
 /// Lots side by side; one alone says how others are set beside it.
 #[must_use]
-pub fn lots(desk: &Desk, lots: &[(String, Assessed)]) -> String {
+pub fn lots(desk: &Desk, compared: Option<&Compared>) -> String {
     let body = html! {
-        @if lots.len() < 2 {
-            p { "Only this lot is open. Start the program with other lots behind it, `quarterlight bench LOT LOT2`, to see them side by side." }
+        @if let Some(c) = compared {
+            pre { (compare::table(c).to_text()) }
+            pre { (compare::lines(c)) }
         } @else {
-            @let c = Compared::of(lots);
-            pre { (compare::table(&c).to_text()) }
-            pre { (compare::lines(&c)) }
+            p { "Only this lot is open. Start the program with other lots behind it, `quarterlight bench LOT LOT2`, to see them side by side." }
         }
     };
     page(desk, Place::Lots, "Lots side by side", None, &body)
