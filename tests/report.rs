@@ -394,6 +394,15 @@ fn tubes_without_a_plan_and_lots_without_a_strip_are_still_reported() {
     checked(&page);
     assert!(!page.contains("id=\"piles\""), "no edge life, no piles");
     assert!(page.contains("too short") && !out.join("strips.pdf").exists());
+    // of a lot that nobody measured nothing is said to be seen, nor to agree
+    let unread = tempfile::tempdir().expect("a folder");
+    std::fs::write(unread.path().join("tubes.csv"), "tube,length_mm\nA,180\nB,190\n").expect("written");
+    let nothing = unread.path().join("out");
+    run(unread.path(), &nothing, &[]);
+    let none = read(&nothing, "report.html");
+    checked(&none);
+    assert!(!none.contains("all seen on every tube") && !none.contains("agrees with the rest"), "{none}");
+    assert!(none.contains("No tube was fitted"), "{none}");
     // the list is there all the same and says that nothing is to be split
     assert_eq!(media_boxes(&std::fs::read(out.join("bench-list.pdf")).expect("there")).len(), 1);
     assert!(String::from_utf8_lossy(&ran.stderr).contains("strips.pdf was not written"));

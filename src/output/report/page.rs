@@ -263,7 +263,11 @@ fn cautions() -> Markup {
 
 fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -> Markup {
     let r = input.results;
-    let blind = fit_report::blind(input.lot, &r.fits());
+    let fits = r.fits();
+    let blind = fit_report::blind(input.lot, &fits);
+    let without: Vec<&str> = fits.iter().filter(|f| f.fit.is_err()).map(|f| f.tube.as_str()).collect();
+    let (unfitted, unfitted_names) = (without.len(), without.join(", "));
+    let none_fitted = (unfitted == fits.len()).then_some("No tube was fitted: nothing can be said of any.");
     let doubted = doubts(input.lot, plans.iter().map(|p| &p.fit), input.units);
     let lines = |list: &[String], none: &str| -> Markup {
         html! {
@@ -275,12 +279,23 @@ fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
         section id="doubts" {
             h2 { "What is in doubt" }
             h3 { "What these readings cannot see" }
-            (lines(&blind, "Size, taper, ovality, odd lobes, bow and wall are all seen on every tube."))
+            (lines(&blind, none_fitted.unwrap_or(if unfitted == 0 {
+                "Size, taper, ovality, odd lobes, bow and wall are all seen on every tube."
+            } else {
+                "Size, taper, ovality, odd lobes, bow and wall are all seen on every tube that was fitted."
+            })))
+            @if unfitted > 0 && none_fitted.is_none() {
+                p { (format!("Nothing is seen of {}: ", counted(unfitted, "tube without a fit"))) (plain(&unfitted_names)) "." }
+            }
             p.small { "What no reading of this lot can tell: the inside of the cane, its hardness and density from place to place, and how it will warp once split." }
             h3 { "What these tubes are taken to be like" }
             (scales_used(&r.scales, input.units))
             h3 { "Doubted readings and suspected slips" }
-            (lines(&doubted, "None: every reading agrees with the rest of its tube."))
+            (lines(&doubted, none_fitted.unwrap_or(if unfitted == 0 {
+                "None: every reading agrees with the rest of its tube."
+            } else {
+                "None: every reading of a tube that was fitted agrees with the rest of it."
+            })))
             h3 { "Findings about the files" }
             @if r.findings.is_empty() { p { "None." } }
             @else {
