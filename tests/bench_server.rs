@@ -214,6 +214,28 @@ fn a_lot_that_is_broken_while_it_is_open_says_so_and_goes_on_when_it_is_mended()
 }
 
 #[test]
+fn papers_of_files_as_they_were_are_refused_with_the_reason() {
+    let lot = copy_of("grid");
+    let served = Served::of(lot.path(), &["--draws", "20"]);
+    let until = |what: &str, holds: &dyn Fn() -> bool| {
+        let begun = Instant::now();
+        while !holds() {
+            assert!(begun.elapsed() < Duration::from_secs(60), "{what}");
+            std::thread::sleep(Duration::from_millis(100));
+        }
+    };
+    until("a plan", &|| served.get("/bench-list.pdf").code == 200);
+    let toml = lot.path().join("lot.toml");
+    let good = fs::read_to_string(&toml).expect("settings");
+    fs::write(&toml, format!("{good}\n[population]\nnosuch = 1.0\n")).expect("saved");
+    until("the fault on the page of papers", &|| served.get("/print").text().contains("nosuch"));
+    for paper in ["/bench-list.pdf", "/strips.pdf", "/report.html", "/plan.json"] {
+        let refused = served.get(paper);
+        assert!(refused.code == 503 && refused.text().contains("nosuch"), "{paper}: {}", refused.text());
+    }
+}
+
+#[test]
 fn stopped_at_any_moment_the_lot_is_whole_and_holds_all_that_was_answered() {
     let lot = copy_of("grid");
     let mut kept: Vec<(u32, String)> = Vec::new();

@@ -12,6 +12,9 @@ use quarterlight::paper::pdf;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+/// Said while the plan that is there is of files that changed since.
+const AGAIN: &str = "the lot is being looked at again: ask in a moment";
+
 /// Does something with the plan of the whole lot; says so where it is not there yet.
 fn with_whole(b: &Bench, what: impl FnOnce(&Whole) -> Response) -> Response {
     match b.known.whole() {
@@ -22,6 +25,26 @@ fn with_whole(b: &Bench, what: impl FnOnce(&Whole) -> Response) -> Response {
             });
             (StatusCode::SERVICE_UNAVAILABLE, html(plain_words(&b.desk(), "Not yet", &words))).into_response()
         }
+    }
+}
+
+/// The same, only where it is the plan of the lot's files as they are: nothing is cut from an old one.
+fn with_current(b: &Bench, what: impl FnOnce(&Whole) -> Response) -> Response {
+    match not_current(b) {
+        None => with_whole(b, what),
+        Some(words) => {
+            (StatusCode::SERVICE_UNAVAILABLE, html(plain_words(&b.desk(), "Not yet", &words))).into_response()
+        }
+    }
+}
+
+/// Why the plan that is there is not that of the lot's files as they are, where it is not.
+fn not_current(b: &Bench) -> Option<String> {
+    let whole = b.known.whole()?;
+    match b.known.now() {
+        Ok(now) if b.known.is_current(&whole, &now) => None,
+        Ok(_) => Some(b.known.fault().unwrap_or_else(|| AGAIN.into())),
+        Err(e) => Some(e.to_string()),
     }
 }
 
@@ -83,7 +106,7 @@ pub async fn print_page(State(bench): State<Arc<Bench>>) -> Result<Response, Res
     work(&bench, |b| {
         with_whole(b, |w| {
             let input = b.known.input(&w.plan, &w.prepared.lot, &w.views);
-            html(prints(&b.desk(), &strips(&input).1))
+            html(prints(&b.desk(), &strips(&input).1, not_current(b).as_deref()))
         })
     })
     .await
@@ -92,7 +115,7 @@ pub async fn print_page(State(bench): State<Arc<Bench>>) -> Result<Response, Res
 /// One file of the report.
 async fn paper(bench: &Arc<Bench>, name: &'static str, kind: &'static str) -> Result<Response, Response> {
     work(bench, move |b| {
-        with_whole(b, |w| {
+        with_current(b, |w| {
             let input = b.known.input(&w.plan, &w.prepared.lot, &w.views);
             match report(&input) {
                 Ok(made) => match made.files.into_iter().find(|f| f.name == name) {
@@ -130,12 +153,9 @@ pub async fn report_page(State(bench): State<Arc<Bench>>) -> Result<Response, Re
 
 /// The plan, as the command line writes it.
 pub async fn plan_json(State(bench): State<Arc<Bench>>) -> Result<Response, Response> {
-    work(&bench, |b| {
-        let now = b.known.now();
-        with_whole(b, |w| match now {
-            Ok(now) if b.known.is_current(w, &now) => file("application/json", w.plan.to_json()),
-            _ => refuse(StatusCode::SERVICE_UNAVAILABLE, "the lot is being looked at again: ask in a moment"),
-        })
+    work(&bench, |b| match not_current(b) {
+        None => with_whole(b, |w| file("application/json", w.plan.to_json())),
+        Some(words) => refuse(StatusCode::SERVICE_UNAVAILABLE, words),
     })
     .await
 }

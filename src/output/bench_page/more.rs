@@ -41,10 +41,11 @@ pub fn lots(desk: &Desk, compared: Option<&Compared>) -> String {
     page(desk, Place::Lots, "Lots side by side", None, &body)
 }
 
-/// What can be printed.
+/// What can be printed; `not_yet`: why nothing is, for now.
 #[must_use]
-pub fn prints(desk: &Desk, no_strip: &[String]) -> String {
+pub fn prints(desk: &Desk, no_strip: &[String], not_yet: Option<&str>) -> String {
     let body = html! {
+        @if let Some(why) = not_yet { p.warn role="alert" { (plain(why)) } }
         ul {
             li { a href="/bench-list.pdf" { "Bench list" } ": what to mark, split and saw, to work from and tick off" }
             li { a href="/strips.pdf" { "Wrap strips" } ": print at 100 %, no fit to page, and check the lines of 100 mm and 4 in" }
