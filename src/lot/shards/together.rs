@@ -278,11 +278,13 @@ impl Ledger {
             self.spent.iter().for_each(|s| of.join(&s.2));
             cost(self.spent.iter().map(|s| s.0.amount).sum(), &of.interval())
         });
-        let bought: Option<Vec<(f64, f64)>> = self.bought.iter().copied().collect();
-        let (price, weight) = bought.iter().flatten().fold((0.0, 0.0), |(p, g), lot| (p + lot.0, g + lot.1));
         // a lot without a price may name no currency
         let priced = || self.spent.iter().map(|s| Some(s.1.clone()));
         let currency = common(priced()).or_else(|| common(self.currencies.iter().map(|c| Some(c.clone()))));
+        // money of one currency alone is added; of what is not known of one lot nothing is said
+        let bought: Option<Vec<(f64, f64)>> = self.bought.iter().copied().collect();
+        let of_one = bought.iter().flatten().zip(&self.currencies).filter(|(_, c)| Some(*c) == currency.as_ref());
+        let (price, weight) = of_one.fold((0.0, 0.0), |(p, g), (lot, _)| (p + lot.0, g + lot.1));
         let promise = common(self.promises.iter().copied());
         Forecast {
             tubes: all.tubes,
@@ -304,7 +306,7 @@ impl Ledger {
             splitting_minutes: self.splitting_minutes,
             weight_g: (all.weighed > 0).then(|| (all.weight_g.value(), all.weighed)),
             air: common(self.airs.iter().copied()),
-            price_per_kg: (weight > 0.0 && currency.is_some()).then(|| 1000.0 * price / weight),
+            price_per_kg: (weight > 0.0).then(|| 1000.0 * price / weight),
             per_kg,
             per_lb: per_kg.map(Interval::per_pound),
             cost_per_blank: cost_per_blank.flatten(),
@@ -342,4 +344,25 @@ fn laid_anew(lot: &Drawn, seed: u64, name: &str) -> Drawn {
     let mut order: Vec<usize> = (0..lot.draws.len()).collect();
     order.sort_by(|a, b| keys[*a].total_cmp(&keys[*b]));
     Drawn { expected: lot.expected, draws: order.iter().map(|k| lot.draws[*k]).collect() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn money_of_two_currencies_is_never_added() {
+        let lots = |currencies: [&str; 3]| Ledger {
+            bought: vec![Some((10.0, 1000.0)), Some((30.0, 1000.0)), Some((500.0, 1000.0))],
+            currencies: currencies.map(String::from).to_vec(),
+            ..Ledger::default()
+        };
+        let price = |ledger: &Ledger| ledger.forecast(&Target::default()).price_per_kg;
+        assert_eq!(price(&lots(["EUR"; 3])), Some(180.0));
+        assert_eq!(price(&lots(["EUR", "EUR", "USD"])), None, "no one currency");
+        // costs known of lots in one currency alone: the price is that of the same
+        let spent = Spent { amount: 10.0, basis: CostBasis::ByWeight, why_whole: None, estimated: None };
+        let some = Ledger { spent: vec![(spent, "EUR".into(), Drawn::default())], ..lots(["EUR", "EUR", "USD"]) };
+        assert_eq!(price(&some), Some(20.0));
+    }
 }
