@@ -6,6 +6,7 @@ use super::table::{Cell, Table};
 use super::text::{blank_lines, count_lines, earlier_lines, gauged_lines, limit_lines, range, rate_lines, time_lines};
 use super::words;
 use crate::domain::counted;
+use crate::domain::units::decimal;
 use crate::lot::{CostBasis, Forecast, LotShare, Together, WholePrice};
 use std::fmt::Write as _;
 
@@ -41,6 +42,9 @@ pub fn lines(t: &Together, units: Units) -> String {
     out.push_str(&time_lines(f));
     out.push_str(&gauged_lines(f, t.assumed.unwrap_or_default()));
     out.push_str(&rate_lines(f, t.weight_unit, || "not known: no planned tube has a weight"));
+    if f.per_kg.is_some() {
+        out.push_str(&air_lines(t));
+    }
     out.push_str(&cost_lines(t));
     out.push_str(&earlier_lines(f));
     out.push_str(&limit_lines(f, units));
@@ -68,6 +72,19 @@ fn left_out(t: &Together) -> String {
         told(t.total(|l| l.missing), "without a record"),
     ];
     all.into_iter().flatten().collect()
+}
+
+/// In what air weights are told, where the lots' own differ: one air is told with the rates.
+fn air_lines(t: &Together) -> String {
+    let told = match t.told_percent.filter(|_| t.forecast.air.is_none()) {
+        Some(percent) => format!("weights of every lot told at {} % of humidity", decimal(percent, 0)),
+        None if t.mixed_air => {
+            "weights as they were weighed, in air that differs from lot to lot or is not told: --at-humidity tells them in one"
+                .to_string()
+        }
+        None => return String::new(),
+    };
+    fold("                ", &[told], 16)
 }
 
 fn cost_lines(t: &Together) -> String {

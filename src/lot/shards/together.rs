@@ -54,6 +54,10 @@ pub struct Together {
     /// All planned tubes together, draw `k` of the sum the sum of their draws `k`: as if errors of instruments were the same in
     /// all lots.
     pub forecast: Forecast,
+    /// Relative humidity at which all weights are told, percent; `None`: as they were weighed.
+    pub told_percent: Option<f64>,
+    /// Whether weights are told as they were weighed and the lots were weighed in different air, or not all say in what air.
+    pub mixed_air: bool,
     /// The same blanks with nothing in common between lots: each lot's draws are laid in an order of their own, and the interval
     /// is laid about what is expected, since of many lots it is narrower than the draws' own mean lies off. `None` of one lot.
     pub lots_apart: Option<Interval>,
@@ -123,6 +127,9 @@ impl Gathered {
             lots,
             costed_lots: all.spent.len(),
             forecast: all.forecast(&target),
+            told_percent: counting.at_humidity_percent,
+            mixed_air: counting.at_humidity_percent.is_none()
+                && self.heads().any(|h| h.terms.humidity_percent != first.terms.humidity_percent),
             lots_apart: (self.lots.len() > 1).then(|| about_expected(&all.apart)),
             target,
         })
