@@ -212,9 +212,12 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], weights: WeightUnit, un
         "by eye",
         "measuring min",
     ]);
+    // rates of the rows in the air that the total is told in
+    let heavier = f.air.map_or(1.0, |a| a.ratio);
+    let all = if f.without_leave { "all planned tubes, those to leave as giving none" } else { "all planned tubes" };
     for p in plans {
         let (low, high) = p.split.as_ref().map_or((0.0, 0.0), |s| s.interval);
-        let rate = p.fit.weight_g.filter(|w| *w > 0.0).map(|w| p.expected() / w);
+        let rate = p.fit.weight_g.filter(|w| *w > 0.0).map(|w| p.expected() / (w * heavier));
         t.push(vec![
             Cell::text(&p.fit.tube),
             weight(p.fit.weight_g),
@@ -233,7 +236,7 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], weights: WeightUnit, un
         ]);
     }
     t.push(vec![
-        Cell::text("all planned tubes"),
+        Cell::text(all),
         weight(f.weight_g.map(|w| w.0)),
         Cell::Number(f.blanks.expected, 2),
         Cell::Number(f.blanks.low, 0),
@@ -265,11 +268,10 @@ pub fn forecast_table(f: &Forecast, plans: &[&TubePlan], weights: WeightUnit, un
         ]);
     }
     if let Some(e) = &f.earlier {
-        let rows =
-            [("all planned tubes, as earlier lots", Some(e.blanks)), ("the whole lot, as earlier lots", e.whole)];
+        let rows = [(all, Some(e.blanks)), ("the whole lot", e.whole)];
         for (name, blanks) in rows {
             let Some(i) = blanks else { continue };
-            let mut row = vec![Cell::text(name), Cell::Empty];
+            let mut row = vec![Cell::text(format!("{name}, as earlier lots")), Cell::Empty];
             row.extend([Cell::Number(i.expected, 2), Cell::Number(i.low, 0), Cell::Number(i.high, 0)]);
             row.resize_with(11, || Cell::Empty);
             row.push(Cell::text(words::promise(e.promise)));
@@ -296,4 +298,30 @@ pub fn findings_table(findings: &[Finding]) -> Table {
         ]);
     }
     t
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_rows_of_a_forecast_are_in_the_air_of_its_total_which_says_what_it_counts() {
+        let mut lot = crate::lot::Prepared::read("data-samples/grid".as_ref(), &["G1".into()]).expect("ready");
+        lot.lot.humidity_percent = Some(40.0);
+        let options = crate::decide::plan::PlanOptions { draws: 5, ..Default::default() };
+        let plan = lot.assess(options, crate::lot::QUIETLY).expect("planned");
+        let rows = |without_leave: bool| -> Vec<Vec<String>> {
+            let counting = crate::lot::Counting { without_leave, at_humidity_percent: Some(70.0) };
+            let plan = plan.clone().counted(counting).expect("known");
+            let text = forecast_table(&plan.forecast, &plan.plans(), WeightUnit::Gram, Units::Mm).to_csv();
+            text.lines().skip(1).map(|l| l.split(',').map(String::from).collect()).collect()
+        };
+        // one tube is all there is: its row and the total say the same rates, per kg and per lb
+        let all = rows(false);
+        assert_eq!((all[0][0].as_str(), all[1][0].as_str()), ("G1", "all planned tubes"));
+        assert!(!all[0][7].is_empty() && all[0][7..9] == all[1][7..9], "{all:?}");
+        assert!(
+            rows(true)[1][0].contains("those to leave as giving none") || rows(true)[1][1].contains("those to leave")
+        );
+    }
 }
