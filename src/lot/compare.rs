@@ -31,6 +31,8 @@ pub struct LotSum {
     pub tubes: usize,
     /// Of those, measured.
     pub measured: usize,
+    /// Bought beyond the tubes listed and counted with them, g; `None` where that is not known.
+    pub unlisted_g: Option<f64>,
     /// Blanks: of the whole lot where some of it is not measured.
     pub blanks: Interval,
     /// Blanks per kilogram.
@@ -151,6 +153,7 @@ fn sum_of(name: &str, a: &Assessed) -> LotSum {
         lot: name.to_string(),
         tubes: a.outcomes.len(),
         measured: f.tubes,
+        unlisted_g: f.whole.as_ref().map_or(Some(0.0), |w| w.unlisted_g),
         blanks,
         per_kg,
         per_lb: per_kg.map(Interval::per_pound),

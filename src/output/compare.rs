@@ -2,7 +2,7 @@
 
 use super::fold::fold;
 use super::table::{Cell, Table};
-use super::words::{cost, money};
+use super::words::{UNLISTED_UNKNOWN, cost, money};
 use crate::domain::counted;
 use crate::domain::units::decimal;
 use crate::lot::{Against, Compared, Interval, LotSum, Settle, percent};
@@ -14,6 +14,7 @@ pub fn table(c: &Compared) -> Table {
         "lot",
         "tubes",
         "measured",
+        "not listed g",
         "blanks",
         "blanks low",
         "blanks high",
@@ -37,6 +38,7 @@ pub fn table(c: &Compared) -> Table {
             Cell::text(&s.lot),
             number(s.tubes),
             number(s.measured),
+            Cell::known(s.unlisted_g, 0),
             Cell::Number(s.blanks.expected, 1),
             Cell::Number(s.blanks.low, 0),
             Cell::Number(s.blanks.high, 0),
@@ -90,7 +92,13 @@ pub fn lines(c: &Compared) -> String {
 fn lot_words(s: &LotSum) -> Vec<String> {
     let range = |i: Interval| format!("{} ({} to {})", decimal(i.expected, 0), decimal(i.low, 0), decimal(i.high, 0));
     let of = if s.measured < s.tubes { format!(", {} measured", s.measured) } else { String::new() };
-    let mut words = vec![format!("{}{of}", counted(s.tubes, "tube")), format!("{} blanks", range(s.blanks))];
+    let mut words = vec![format!("{}{of}", counted(s.tubes, "tube"))];
+    words.extend(match s.unlisted_g {
+        Some(g) if g > 0.0 => Some(format!("and {} g that were bought and are not listed", decimal(g, 0))),
+        Some(_) => None,
+        None => Some(UNLISTED_UNKNOWN.to_string()),
+    });
+    words.push(format!("{} blanks", range(s.blanks)));
     words.extend(s.per_kg.map(|i| format!("{} per kg", range(i))));
     words.extend(s.per_lb.map(|i| format!("{} per lb", range(i))));
     words.extend(s.price_per_kg.map(|p| format!("{} a kg", money(p, &s.currency))));
