@@ -196,6 +196,17 @@ fn a_full_disk_leaves_the_old_report_whole() {
 }
 
 #[test]
+fn a_picture_is_not_written_where_the_result_is_refused() {
+    let dir = tempfile::tempdir().expect("folder");
+    let (picture, there) = (dir.path().join("pic.svg"), dir.path().join("exists.txt"));
+    fs::write(&there, "mine").expect("written");
+    let place = |p: &Path| p.to_str().expect("utf-8").to_string();
+    let out = run(&["forecast", LOT, LOT, "--draws", "20", "--picture", &place(&picture), "--out", &place(&there)]);
+    assert!(out.status.code() == Some(1) && told(&out).contains("exists.txt"), "{}", told(&out));
+    assert_eq!(names(dir.path()), ["exists.txt"]);
+}
+
+#[test]
 fn scales_are_kept_behind_a_link_and_under_the_old_mode() {
     let dir = tempfile::tempdir().expect("folder");
     let lot = dir.path().join("lot");
@@ -208,8 +219,15 @@ fn scales_are_kept_behind_a_link_and_under_the_old_mode() {
     fs::copy(sample.join("lot.toml"), &real).expect("copy");
     fs::set_permissions(&real, fs::Permissions::from_mode(0o600)).expect("mode");
     symlink("../settings.toml", lot.join("lot.toml")).expect("link");
-    let out = run(&["fit", lot.to_str().expect("utf-8"), "--learn-population", "--keep"]);
+    let keep = ["fit", lot.to_str().expect("utf-8"), "--learn-population", "--keep"];
+    // a result that may not be written leaves the settings as they are
+    let (before, there) = (fs::read(&real).expect("there"), dir.path().join("exists.txt"));
+    fs::write(&there, "mine").expect("written");
+    let refused = run(&[&keep[..], &["--out", there.to_str().expect("utf-8")]].concat());
+    assert!(refused.status.code() == Some(1) && fs::read(&real).expect("there") == before, "{}", told(&refused));
+    let out = run(&keep);
     assert!(out.status.success(), "{}", told(&out));
+    assert!(told(&out).contains("settings.toml now, under [population]"), "{}", told(&out));
     assert!(fs::read_to_string(&real).expect("there").contains("[population]"));
     assert!(lot.join("lot.toml").symlink_metadata().expect("there").is_symlink());
     assert_eq!(fs::metadata(&real).expect("there").mode() & 0o7777, 0o600);

@@ -2,7 +2,8 @@
 
 use super::args::{FitArgs, LotArgs};
 use super::diagnostics::{Failure, code_after, print_findings};
-use super::replace::write_file;
+use super::replace::{Beside, PART};
+use super::say::say;
 use super::{job, sink};
 use quarterlight::lot::learned_json;
 use quarterlight::output::{doubts, fit_report, population_report, scales, scan_report, tables, text, ways};
@@ -20,6 +21,7 @@ pub fn run(args: &FitArgs) -> Result<ExitCode, Failure> {
 }
 
 fn learn(args: &LotArgs, keep: bool) -> Result<ExitCode, Failure> {
+    sink::free(&args.show)?;
     let lot = job::prepared(&args.lot, &args.plan)?;
     let learned = lot.learned()?;
     print_findings(&lot.findings, false);
@@ -30,15 +32,18 @@ fn learn(args: &LotArgs, keep: bool) -> Result<ExitCode, Failure> {
     } else {
         population_report::section(learned)
     };
-    if keep {
-        keep_scales(&args.lot, learned)?;
-    }
+    // what is the user's own takes its place last, when nothing can be refused any more
+    let kept = if keep { Some(keep_scales(&args.lot, learned)?) } else { None };
     sink::put(&shown, &args.show)?;
+    if let Some(kept) = kept {
+        let place = kept.take_place()?;
+        say(format_args!("note: these scales stand in {} now, under [population]", place.display()));
+    }
     Ok(code_after(&lot.findings))
 }
 
-/// Writes the learned scales into `lot.toml` of a lot that is a folder.
-fn keep_scales(lot: &Path, learned: &Learned) -> Result<(), Failure> {
+/// Writes the learned scales beside `lot.toml` of a lot that is a folder, to take its place.
+fn keep_scales(lot: &Path, learned: &Learned) -> Result<Beside, Failure> {
     if !lot.is_dir() {
         return Err(Failure::Keep { why: "only a lot that is a folder has a lot.toml to keep them in".into() });
     }
@@ -50,7 +55,7 @@ fn keep_scales(lot: &Path, learned: &Learned) -> Result<(), Failure> {
     };
     let new =
         population_report::kept_in(&text, learned).map_err(|why| Failure::Keep { why: format!("lot.toml: {why}") })?;
-    write_file(&path, new.as_bytes(), true)
+    Beside::write(&path, new.as_bytes(), PART, true)
 }
 
 /// Figures of every tube; stations one by one where few tubes are asked for.

@@ -45,6 +45,8 @@ fn side_by_side(paths: &[PathBuf], args: &ForecastArgs) -> Result<ExitCode, Fail
             fix: "compare whole lots, or name one lot".into(),
         });
     }
+    sink::free(&args.show)?;
+    picture::free(args.picture.as_deref(), args.show.force)?;
     let lots = job::several(paths, &args.plan, |path| job::prepared_as(path, &args.plan, args.fell))?;
     let findings: Vec<Finding> = lots.iter().flat_map(|(_, _, a)| a.findings.clone()).collect();
     let lots: Vec<(String, Assessed)> = lots.into_iter().map(|(name, _, a)| (name, a)).collect();

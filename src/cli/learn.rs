@@ -2,7 +2,7 @@
 
 use super::args::LearnArgs;
 use super::diagnostics::{Failure, code_after};
-use super::replace::write_file;
+use super::replace::{Beside, PART};
 use super::{job, picture, sink};
 use quarterlight::domain::Finding;
 use quarterlight::lot::Kept;
@@ -13,6 +13,8 @@ use std::process::ExitCode;
 
 /// Learns.
 pub fn run(args: &LearnArgs) -> Result<ExitCode, Failure> {
+    sink::free(&args.show)?;
+    picture::free(args.picture.as_deref(), args.show.force)?;
     let lots = job::several(&args.lots, &args.plan, |path| {
         let mut lot = job::prepared(path, &args.plan)?;
         // planned as they were aimed, where that was written down
@@ -30,9 +32,6 @@ pub fn run(args: &LearnArgs) -> Result<ExitCode, Failure> {
     }
     let units = lots.first().map(|(_, lot, _)| args.show.units(&lot.lot)).unwrap_or_default();
     let learned = job::learn(lots, &args.plan)?;
-    if let Some(path) = &args.picture {
-        picture::put(path, calibration::draw(&learned), "count the blanks of some tubes in cuts.csv", args.show.force)?;
-    }
     let mut text = if args.show.json {
         learned.to_json()
     } else if args.show.csv {
@@ -40,18 +39,27 @@ pub fn run(args: &LearnArgs) -> Result<ExitCode, Failure> {
     } else {
         borne_out::lines(&learned, units)
     };
+    // what is the user's own takes its place last, when nothing can be refused any more
+    let mut own = None;
     if let Some(file) = &args.keep {
-        let told = keep(file, &Kept::of(&learned))?;
+        let (kept, told) = keep(file, &Kept::of(&learned))?;
         if !args.show.json && !args.show.csv {
             text.push_str(&told);
         }
+        own = Some(kept);
+    }
+    if let Some(path) = &args.picture {
+        picture::put(path, calibration::draw(&learned), "count the blanks of some tubes in cuts.csv", args.show.force)?;
     }
     sink::put(&text, &args.show)?;
+    if let Some(kept) = own {
+        kept.take_place()?;
+    }
     Ok(code_after(&findings))
 }
 
-/// Writes what was learned into the maker's own file; says what changed.
-fn keep(file: &Path, kept: &Kept) -> Result<String, Failure> {
+/// Writes what was learned beside the maker's own file, to take its place; says what changes.
+fn keep(file: &Path, kept: &Kept) -> Result<(Beside, String), Failure> {
     let shown = file.display().to_string();
     if kept.is_empty() {
         return Err(Failure::Choice {
@@ -65,8 +73,8 @@ fn keep(file: &Path, kept: &Kept) -> Result<String, Failure> {
         Err(e) => return Err(in_the_way(format!("{shown} cannot be read: {e}"))),
     };
     let (new, changes) = own_file::kept_in(&text, kept).map_err(|why| in_the_way(format!("{shown}: {why}")))?;
-    write_file(file, new.as_bytes(), true)?;
-    Ok(borne_out::kept_lines(&changes, &shown))
+    let beside = Beside::write(file, new.as_bytes(), PART, true)?;
+    Ok((beside, borne_out::kept_lines(&changes, &shown)))
 }
 
 /// Why nothing is kept.

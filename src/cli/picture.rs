@@ -1,10 +1,15 @@
 //! A picture into a file of its own.
 
 use super::diagnostics::Failure;
-use super::replace::write_file;
+use super::replace::{place_of, write_file};
 use quarterlight::paper::scene::{DrawError, Scene};
 use quarterlight::paper::{pdf, svg};
 use std::path::Path;
+
+/// Refused where a file is in the way of a picture that is asked for: asked before anything is written.
+pub fn free(path: Option<&Path>, force: bool) -> Result<(), Failure> {
+    path.map_or(Ok(()), |path| place_of(path, force).map(drop))
+}
 
 /// Writes what was drawn; an error that says `missing` where there is nothing to draw. A file that is there is replaced only with
 /// `force`.

@@ -2,11 +2,16 @@
 
 use super::args::ShowArgs;
 use super::diagnostics::Failure;
-use super::replace::write_file;
+use super::replace::{place_of, write_file};
 use super::say::STANDARD_OUTPUT;
 use std::io::Write;
 
 pub use super::say::say;
+
+/// Refused where a file is in the way of the place `show` names: asked before anything else is written.
+pub fn free(show: &ShowArgs) -> Result<(), Failure> {
+    show.out.as_deref().map_or(Ok(()), |path| place_of(path, show.force).map(drop))
+}
 
 /// Writes `text` to the place `show` names.
 pub fn put(text: &str, show: &ShowArgs) -> Result<(), Failure> {
