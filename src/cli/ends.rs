@@ -7,7 +7,7 @@ use super::replace::{Beside, PART, write_file};
 use super::sink::{print, say};
 use quarterlight::domain::{Angle, Lot};
 use quarterlight::lot::ends::{
-    AskedError, EndName, Seen, name_ends, names, readings_table, spans_mm, stated_scale, tick,
+    AskedError, EndName, Seen, name_ends, names, picture_stem, readings_table, spans_mm, stated_scale, tick,
 };
 use quarterlight::output::cautions;
 use quarterlight::output::ends_picture::picture;
@@ -96,14 +96,12 @@ fn lot_of(args: &EndsArgs) -> Result<Lot, Failure> {
 fn stems(images: &[PathBuf]) -> Result<Vec<String>, Failure> {
     let mut stems: Vec<String> = Vec::with_capacity(images.len());
     for image in images {
-        let name = image.file_stem().map_or_else(|| "picture".into(), |s| s.to_string_lossy().into_owned());
-        let plain: String =
-            name.chars().map(|c| if c.is_alphanumeric() || "-_".contains(c) { c } else { '-' }).collect();
-        if stems.contains(&plain) {
-            let what = format!("two pictures called {plain}");
+        let stem = picture_stem(&image.file_name().unwrap_or_default().to_string_lossy());
+        if stems.contains(&stem) {
+            let what = format!("two pictures called {stem}");
             return Err(Failure::Ends { what, fix: "their readings would have one name: rename one of them".into() });
         }
-        stems.push(plain.chars().take(80).collect());
+        stems.push(stem);
     }
     Ok(stems)
 }
@@ -237,4 +235,18 @@ fn free(folder: &Path, names: &[String], force: bool) -> Result<(), Failure> {
     }
     let what = format!("files of an earlier run are there already: {}", in_the_way.join(", "));
     Err(Failure::Ends { what, fix: "rename the picture, or add --force to replace them".into() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pictures_whose_files_would_have_one_name_are_refused() {
+        let long = |end: &str| PathBuf::from(format!("{}{end}.png", "x".repeat(85)));
+        let both = stems(&[long("a"), long("b")]);
+        assert!(matches!(&both, Err(Failure::Ends { what, .. }) if what.starts_with("two pictures")), "{both:?}");
+        let apart = stems(&["a/1.png".into(), "a/2.png".into()]).expect("two names");
+        assert_eq!(apart, ["1", "2"]);
+    }
 }

@@ -6,7 +6,7 @@ use super::writes::told_once;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use quarterlight::lot::ends::{EndName, name_ends, readings_table};
+use quarterlight::lot::ends::{EndName, name_ends, picture_stem, readings_table};
 use quarterlight::output::bench_page::{EndsSeen, ends_drop, ends_seen};
 use quarterlight::output::ends_picture::picture;
 use quarterlight::output::ends_report as words;
@@ -49,15 +49,6 @@ pub async fn take_picture(State(bench): State<Arc<Bench>>, request: Request) -> 
     .await
 }
 
-/// What the files of a picture are called after: letters every system takes.
-fn stem(name: &str) -> String {
-    let own = name.rsplit(['/', '\\']).next().unwrap_or("");
-    let own = own.rsplit_once('.').map_or(own, |(stem, _)| stem);
-    let plain: String =
-        own.chars().map(|c| if c.is_alphanumeric() || "-_".contains(c) { c } else { '-' }).take(80).collect();
-    if plain.trim_matches('-').is_empty() { "picture".into() } else { plain }
-}
-
 fn looked_for(name: &str, bytes: &[u8]) -> Result<Ends, String> {
     let read = decode(Cursor::new(bytes)).map_err(|e| format!("{e}. {}", e.fix()))?;
     let scale = find_scale(&read, None, None).map_err(|e| {
@@ -69,7 +60,7 @@ fn looked_for(name: &str, bytes: &[u8]) -> Result<Ends, String> {
         return Err("No ring found in it: is the resolution right, and do the rings stand out from the ground? A ring is 6 to 80 mm wide.".into());
     }
     let drawn = picture(&read.grey, scale.scale, &found, None).map_err(|e| format!("a fault of ours: {e}"))?;
-    Ok(Ends { stem: stem(name), read, scale, found, drawn })
+    Ok(Ends { stem: picture_stem(name), read, scale, found, drawn })
 }
 
 /// The numbered picture.
@@ -132,23 +123,4 @@ fn written(b: &Bench, fields: &BTreeMap<String, String>) -> Result<String, (Stri
         words::named_block(&seen, &facts, b.desk().units),
         table.lines().count().saturating_sub(1)
     ))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::stem;
-
-    #[test]
-    fn no_name_of_a_picture_leaves_the_folder() {
-        for (name, want) in [
-            ("scan 1.png", "scan-1"),
-            ("../../etc/passwd", "passwd"),
-            ("..\\..\\x.tif", "x"),
-            ("...", "picture"),
-            ("", "picture"),
-            ("ends\0.png", "ends-"),
-        ] {
-            assert_eq!(stem(name), want, "{name:?}");
-        }
-    }
 }

@@ -5,8 +5,10 @@
 
 mod asked;
 mod named;
+mod stem;
 mod table;
 
 pub use asked::{AskedError, EndName, names, spans_mm, stated_scale, tick};
 pub use named::{LeftOut, NamedEnd, NamesError, Seen, name_ends};
+pub use stem::picture_stem;
 pub use table::{Written, readings_table};
