@@ -29,7 +29,8 @@ pub fn lot() -> Result<LotRead, Failure> {
     Ok(read_lot_files("demo", &FILES)?)
 }
 
-/// True when every tube of `lot` is one of the built-in lot, with the same readings: a copy of it, or some of its tubes.
+/// True when every tube of `lot` is one of the built-in lot, with the same readings, and there is at least one: a copy of it, or
+/// some of its tubes. Tubes that nobody read are like any of that name.
 pub fn holds(lot: &Lot) -> bool {
     // a page asks again and again
     static OWN: OnceLock<Option<Lot>> = OnceLock::new();
@@ -38,5 +39,24 @@ pub fn holds(lot: &Lot) -> bool {
         let read = |t: &Tube| -> Vec<_> { t.readings.iter().map(|r| (r.kind, r.z_mm, r.angle, r.value_mm)).collect() };
         a.name == b.name && read(a) == read(b)
     };
-    !lot.tubes.is_empty() && lot.tubes.iter().all(|t| own.tubes.iter().any(|own| same(own, t)))
+    let is_read = lot.tubes.iter().any(|t| !t.readings.is_empty());
+    is_read && lot.tubes.iter().all(|t| own.tubes.iter().any(|own| same(own, t)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tube_without_readings_is_no_tube_of_the_built_in_lot() {
+        let own = lot().expect("it reads").lot;
+        assert!(holds(&own));
+        let only = |keep: fn(&Tube) -> bool| Lot {
+            tubes: own.tubes.iter().filter(|t| keep(t)).cloned().collect(),
+            ..own.clone()
+        };
+        assert!(holds(&only(|t| t.name == "T01")));
+        let unread = only(|t| t.readings.is_empty());
+        assert!(!unread.tubes.is_empty() && !holds(&unread));
+    }
 }
