@@ -348,6 +348,14 @@ fn a_study_is_told_in_a_table_and_the_same_on_any_number_of_threads() {
     assert_eq!((json["tubes"].as_u64(), json["rows"][0]["plan"].as_str()), (Some(5), Some("one width pair")));
     let lost = 100.0 * own["lost"][0].as_f64().expect("a number");
     assert!(text.contains(&format!("{lost:.1}")), "{lost} in {text}");
+    // tubes of which no angle gives a blank: said in words
+    let dir = tempfile::tempdir().expect("a folder");
+    let make = dir.path().join("wide.toml");
+    std::fs::write(&make, "[population]\nname = \"wide\"\nfrom = \"smooth\"\nradius_mm = 20.0\n").expect("written");
+    let make = ["--population", make.to_str().expect("a path")];
+    let none = run(&[&args[..], &make].concat(), "2");
+    let none = String::from_utf8_lossy(&none.stdout).into_owned();
+    assert!(none.contains("no angle gives any") && none.contains("none possible") && !none.contains("NaN"), "{none}");
     for (args, word) in [
         (vec!["simulate", "--study", "--population", "smoth"], "did you mean 'smooth'"),
         (vec!["simulate", "--study", "--plan", "dail 8x5"], "did you mean 'dial 8x5'"),

@@ -69,10 +69,10 @@ fn promised_table(study: &Study) -> Table {
             Cell::text(name),
             Cell::Number(o.readings, 0),
             Cell::Number(o.minutes, 1),
-            Cell::Number(percent(o.lost.0), 1),
-            Cell::Number(percent(o.lost.1), 1),
-            signed(o.promised),
-            Cell::Number(percent(o.promised_error), 1),
+            o.lost.map_or(Cell::text("none possible"), |l| Cell::Number(percent(l.0), 1)),
+            Cell::known(o.lost.map(|l| percent(l.1)), 1),
+            o.promised.map_or(Cell::text("none possible"), signed),
+            Cell::known(o.promised_error.map(percent), 1),
             o.marked.0.map_or(Cell::text("none good"), signed),
             Cell::Number(percent(o.blamed.0), 2),
             Cell::Number(percent(o.blamed.1), 0),
@@ -134,10 +134,10 @@ pub fn study_table(study: &Study) -> Table {
             Cell::Number(lots as f64, 0),
             Cell::Number(o.readings, 1),
             Cell::Number(o.minutes, 2),
-            p(o.lost.0),
-            p(o.lost.1),
-            p(o.promised),
-            p(o.promised_error),
+            Cell::known(o.lost.map(|l| percent(l.0)), 2),
+            Cell::known(o.lost.map(|l| percent(l.1)), 2),
+            Cell::known(o.promised.map(percent), 2),
+            Cell::known(o.promised_error.map(percent), 2),
             p(o.hold),
             p(share_error(o.hold, tubes)),
             p(o.exact),
@@ -159,7 +159,7 @@ pub fn study_lines(study: &Study) -> String {
     let [mean, low, high] = study.best;
     let mut out = format!(
         "{} of the make '{}' in {}, seed {}, {} draws; all of it invented\n\
-         {} blanks a tube at the best angle ({} to {} for nine in ten); an arbitrary angle loses {} %\n\n",
+         {} blanks a tube at the best angle ({} to {} for nine in ten); {}\n\n",
         counted(study.tubes, "tube"),
         study.population.name,
         counted(study.lots, "lot"),
@@ -168,7 +168,9 @@ pub fn study_lines(study: &Study) -> String {
         decimal(mean, 2),
         decimal(low, 1),
         decimal(high, 1),
-        decimal(percent(study.arbitrary_lost), 1)
+        study.arbitrary_lost.map_or("no angle gives any".to_string(), |lost| {
+            format!("an arbitrary angle loses {} %", decimal(percent(lost), 1))
+        })
     );
     for table in [promised_table(study), held_table(study)] {
         out.push_str(table.to_text().trim_end());

@@ -5,8 +5,8 @@ use super::outcome::{IN_A_LOT, Outcome};
 /// What the belief is to reach: the loss against that of a belief which knows the true scales, the intervals, the promise.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Goals {
-    /// Most to be lost, as a share.
-    pub lost: f64,
+    /// Most to be lost, as a share; `None` where there is nothing to lose.
+    pub lost: Option<f64>,
     /// Tube intervals that hold, exactly counted.
     pub exact: (f64, f64),
     /// Sums of ten that hold.
@@ -22,7 +22,7 @@ impl Goals {
         let slack = |p: f64, n: u64| errors * (p * (1.0 - p) / n as f64).sqrt();
         let (tubes, sums) = (slack(0.9, lots * IN_A_LOT as u64), slack(0.9, lots));
         Goals {
-            lost: 1.15 * reference.lost.0 + 0.005 + errors * reference.lost.1,
+            lost: reference.lost.map(|(lost, error)| 1.15 * lost + 0.005 + errors * error),
             exact: (0.86 - tubes, 0.94 + tubes),
             sums: (0.84 - sums, 0.95 + sums),
             promised: 0.02 + errors * 0.01,
@@ -34,8 +34,8 @@ impl Goals {
     pub fn missed(&self, o: &Outcome, sees_all: bool) -> Vec<String> {
         let mut out = Vec::new();
         let percent = |x: f64| format!("{:.1} %", 100.0 * x);
-        if o.lost.0 > self.lost {
-            out.push(format!("loses {}, goal {}", percent(o.lost.0), percent(self.lost)));
+        if let Some(((lost, _), goal)) = o.lost.zip(self.lost).filter(|((lost, _), goal)| lost > goal) {
+            out.push(format!("loses {}, goal {}", percent(lost), percent(goal)));
         }
         if !(self.exact.0..=self.exact.1).contains(&o.exact) {
             out.push(format!("tube intervals hold {}", percent(o.exact)));
@@ -43,8 +43,8 @@ impl Goals {
         if !(self.sums.0..=self.sums.1).contains(&o.sums) {
             out.push(format!("sums of ten hold {}", percent(o.sums)));
         }
-        if sees_all && o.promised.abs() > self.promised {
-            out.push(format!("promises {:+.1} %", 100.0 * o.promised));
+        if let Some(promised) = o.promised.filter(|p| sees_all && p.abs() > self.promised) {
+            out.push(format!("promises {:+.1} %", 100.0 * promised));
         }
         out
     }

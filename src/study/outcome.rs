@@ -81,12 +81,12 @@ pub fn true_scales(recipe: &Recipe) -> Scales {
 /// What a belief made of one way of measuring.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Outcome {
-    /// Share of the best blanks lost, and its standard error.
-    pub lost: (f64, f64),
-    /// Blanks promised over blanks the chosen angles truly give, less 1.
-    pub promised: f64,
+    /// Share of the best blanks lost, and its standard error; `None` where no angle gives any.
+    pub lost: Option<(f64, f64)>,
+    /// Blanks promised over blanks the chosen angles truly give, less 1; `None` where they give none.
+    pub promised: Option<f64>,
     /// Its standard error.
-    pub promised_error: f64,
+    pub promised_error: Option<f64>,
     /// Share of tubes whose count lies in the interval, ends included.
     pub hold: f64,
     /// The same with end values counted in part.
@@ -155,9 +155,9 @@ pub fn outcome(make: &Make, way: &Way, hand: &Rig, with: Option<&Scales>, draws:
     let read: f64 = all.iter().map(|a| a.2 as f64).sum();
     let off: Vec<f64> = all.iter().map(|(k, p, _)| p.expected - k.at(p.angle_deg)).collect();
     Ok(Outcome {
-        lost: (losses.iter().sum::<f64>() / best, spread(&losses) * n.sqrt() / best),
-        promised: all.iter().map(|(_, p, _)| p.expected).sum::<f64>() / got - 1.0,
-        promised_error: spread(&off) * n.sqrt() / got,
+        lost: (best > 0.0).then(|| (losses.iter().sum::<f64>() / best, spread(&losses) * n.sqrt() / best)),
+        promised: (got > 0.0).then(|| all.iter().map(|(_, p, _)| p.expected).sum::<f64>() / got - 1.0),
+        promised_error: (got > 0.0).then(|| spread(&off) * n.sqrt() / got),
         hold: share(&|i| (all[i].1.interval.0..=all[i].1.interval.1).contains(&cut[i])),
         exact: share(&within),
         sums: mean(&lots.collect::<Vec<f64>>()),

@@ -46,8 +46,8 @@ pub struct Study {
     pub draws: u64,
     /// Blanks a tube at the best angle: mean, 5 % and 95 % point over tubes.
     pub best: [f64; 3],
-    /// Share that an arbitrary angle loses.
-    pub arbitrary_lost: f64,
+    /// Share that an arbitrary angle loses; `None` where no angle gives any blank.
+    pub arbitrary_lost: Option<f64>,
     /// One for each way of measuring.
     pub rows: Vec<StudyRow>,
 }
@@ -92,7 +92,7 @@ pub fn study(order: &StudyOrder, told: &dyn Fn(usize, usize)) -> Result<Study, S
         seed: order.seed,
         draws: order.draws,
         best: [best / each.len().max(1) as f64, quantile(&each, 0.05), quantile(&each, 0.95)],
-        arbitrary_lost: 1.0 - arbitrary / best,
+        arbitrary_lost: (best > 0.0).then(|| 1.0 - arbitrary / best),
         rows,
     })
 }
