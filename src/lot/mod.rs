@@ -26,6 +26,7 @@ mod assessed;
 mod at_bench;
 pub mod batches;
 mod borne_out;
+mod called;
 mod check;
 mod compare;
 mod counting;

@@ -1,6 +1,7 @@
 //! A lot made ready: read, only the tubes asked for, its scans laid out.
 
 use super::assessed::Assessed;
+use super::called::called;
 use super::error::LotError;
 use super::fits::Fits;
 use super::options::{Options, Progress};
@@ -240,19 +241,12 @@ fn apart<P, V>(both: Result<(P, V), NoPlan>) -> (Result<P, NoPlan>, Option<V>) {
 /// The names of the lot's tubes that were asked for: as they stand there, else whatever the case.
 pub(super) fn named(lot: &Lot, names: &[String]) -> Result<Vec<String>, LotError> {
     let one = |name: &String| {
-        let known = || lot.tubes.iter().map(|t| t.name.clone());
-        if known().any(|k| k == *name) {
-            return Ok(name.clone());
-        }
-        let mut like: Vec<String> = known().filter(|k| k.to_lowercase() == name.to_lowercase()).collect();
-        match (like.pop(), like.is_empty()) {
-            (Some(only), true) => Ok(only),
-            (Some(last), false) => {
-                like.push(last);
-                Err(LotError::WhichTube { name: name.clone(), like })
+        called(lot, name).map_err(|like| match like.is_empty() {
+            true => {
+                LotError::NoSuchTube { name: name.clone(), known: lot.tubes.iter().map(|t| t.name.clone()).collect() }
             }
-            (None, _) => Err(LotError::NoSuchTube { name: name.clone(), known: known().collect() }),
-        }
+            false => LotError::WhichTube { name: name.clone(), like },
+        })
     };
     names.iter().map(one).collect()
 }

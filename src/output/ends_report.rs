@@ -100,6 +100,7 @@ pub fn names_fix(error: &NamesError) -> &'static str {
         NamesError::Count { .. } => {
             "give one name for each number on the picture, in that order, and - for one to be passed over"
         }
+        NamesError::Which { .. } => "write it as it stands in tubes.csv",
         NamesError::Unknown { .. } => "write the names as in tubes.csv, or add the tubes to it",
         NamesError::NoLength { .. } => "write its length into tubes.csv",
         NamesError::NoSuchRing { .. } => "take the numbers from the picture",

@@ -1,5 +1,6 @@
 //! Rings and their names put together.
 
+use super::super::called::called;
 use super::asked::EndName;
 use crate::domain::{Angle, Lot};
 use crate::picture::{Found, Refusal, Ring, TickFault};
@@ -21,6 +22,14 @@ pub enum NamesError {
     Unknown {
         /// The names.
         names: Vec<String>,
+    },
+    /// A name that fits several tubes which differ by case alone, and none exactly.
+    #[error("'{name}' may mean {}", .like.join(" or "))]
+    Which {
+        /// The name.
+        name: String,
+        /// The tubes it may mean.
+        like: Vec<String>,
     },
     /// One end named twice.
     #[error("{tube} is named twice for the same end")]
@@ -90,16 +99,6 @@ impl NamedEnd {
 /// One numbered thing: written down or left out.
 pub type Seen = Result<NamedEnd, LeftOut>;
 
-/// A name as it stands in the lot: as it is, else the one tube of that name whatever the case.
-fn spelled(name: &EndName, lot: &Lot) -> EndName {
-    let all = || lot.tubes.iter().map(|t| &t.name);
-    let mut like = all().filter(|t| t.to_lowercase() == name.tube.to_lowercase());
-    match (all().any(|t| *t == name.tube), like.next(), like.next()) {
-        (false, Some(only), None) => EndName { tube: only.clone(), ..name.clone() },
-        _ => name.clone(),
-    }
-}
-
 /// Puts names to the things of a picture, in their order; `ticks` are those given by hand, by number from 1.
 ///
 /// # Errors
@@ -117,13 +116,25 @@ pub fn name_ends(
     if let Some((ring, _)) = ticks.iter().find(|t| t.0 > things) {
         return Err(NamesError::NoSuchRing { ring: *ring, things });
     }
-    let names: Vec<Option<EndName>> = names.iter().map(|n| n.as_ref().map(|n| spelled(n, lot))).collect();
-    let given: Vec<&EndName> = names.iter().flatten().collect();
-    let known = |tube: &str| lot.tubes.iter().find(|t| t.name == tube);
-    let unknown: Vec<String> = given.iter().filter(|n| known(&n.tube).is_none()).map(|n| n.tube.clone()).collect();
+    let mut unknown = Vec::new();
+    let mut spelled: Vec<Option<EndName>> = Vec::with_capacity(things);
+    for name in names {
+        let Some(name) = name else {
+            spelled.push(None);
+            continue;
+        };
+        match called(lot, &name.tube) {
+            Ok(tube) => spelled.push(Some(EndName { tube, far: name.far })),
+            Err(like) if like.is_empty() => unknown.push(name.tube.clone()),
+            Err(like) => return Err(NamesError::Which { name: name.tube.clone(), like }),
+        }
+    }
     if !unknown.is_empty() {
         return Err(NamesError::Unknown { names: unknown });
     }
+    let names = spelled;
+    let given: Vec<&EndName> = names.iter().flatten().collect();
+    let known = |tube: &str| lot.tubes.iter().find(|t| t.name == tube);
     if let Some((_, twice)) = given.iter().enumerate().find(|(i, n)| given[..*i].contains(n)) {
         return Err(NamesError::Twice { tube: twice.tube.clone() });
     }
@@ -153,4 +164,24 @@ pub fn name_ends(
         });
     }
     Ok(seen)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::Tube;
+    use crate::picture::Thing;
+
+    #[test]
+    fn a_name_that_may_mean_several_tubes_is_told_as_such() {
+        let tube = |name: &str| Tube { name: name.into(), length_mm: 100.0, ..Tube::default() };
+        let lot = Lot { tubes: vec![tube("ab"), tube("Ab")], ..Lot::default() };
+        let thing = Thing { place_mm: [0.0; 2], size_mm: 0.0, what: Err(Refusal::Cut) };
+        let found = Found { things: vec![thing], large: Vec::new() };
+        let named = |tube: &str| name_ends(&found, &[Some(EndName { tube: tube.into(), far: false })], &[], &lot);
+        let like = vec!["ab".to_string(), "Ab".into()];
+        assert_eq!(named("AB"), Err(NamesError::Which { name: "AB".into(), like }));
+        assert_eq!(named("c"), Err(NamesError::Unknown { names: vec!["c".into()] }));
+        assert!(named("ab").is_ok());
+    }
 }
