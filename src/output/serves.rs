@@ -4,7 +4,7 @@ use super::fold::{hanging, laid_out, wrapped};
 use super::scales;
 use super::show::Units;
 use super::table::{Cell, Table};
-use super::words::whole_degrees;
+use super::words::{least, whole_degrees};
 use crate::decide::serves::Served;
 use crate::decide::verdict::Verdict;
 use crate::domain::counted;
@@ -84,7 +84,7 @@ fn count_cell(n: usize) -> Cell {
 }
 
 fn chance_title(s: &Serves) -> String {
-    format!("chance of {}+ %", decimal(s.least_blanks, 0))
+    format!("chance of {}+ %", least(s.least_blanks))
 }
 
 /// How a set stands to a tube.

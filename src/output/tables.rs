@@ -170,7 +170,7 @@ pub fn runs_table(plans: &[&TubePlan], units: Units) -> Table {
 /// One line a tube: verdict and reason.
 #[must_use]
 pub fn screen_table(outcomes: &[TubeOutcome], least: f64, units: Units) -> Table {
-    let chance = format!("chance of {least:.0}+ %");
+    let chance = format!("chance of {}+ %", words::least(least));
     let mut t = Table::new(&["tube", "verdict", "blanks", "low", "high", &chance, "why"]);
     for o in outcomes {
         match &o.plan {

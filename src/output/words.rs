@@ -407,6 +407,18 @@ pub fn promise(p: Promise) -> String {
     format!("{} blanks came of each one promised ({} to {})", decimal(p.factor, 2), ends[0], ends[1])
 }
 
+/// The fewest blanks that count as so many or more: they come whole.
+#[must_use]
+pub(crate) fn least(blanks: f64) -> String {
+    decimal(blanks.ceil(), 0)
+}
+
+/// A number of settings, with the decimals it has, two at most.
+#[must_use]
+pub(crate) fn plain_number(x: f64) -> String {
+    format!("{}", (x * 100.0).round() / 100.0 + 0.0)
+}
+
 /// An amount of money, its currency behind it where one is named.
 #[must_use]
 pub(crate) fn money(amount: f64, currency: &str) -> String {
@@ -533,5 +545,11 @@ mod tests {
             ]
         );
         assert_eq!(saw_first(&SawFirst { gain: 0.35, ..won }, Units::Mm, Signs::Plain), None);
+    }
+
+    #[test]
+    fn settings_are_told_with_the_decimals_they_have_and_blanks_come_whole() {
+        assert_eq!([5.0, 5.4, 0.5].map(least), ["5", "6", "1"]);
+        assert_eq!([2.5, 2.0, 0.25, -0.0].map(plain_number), ["2.5", "2", "0.25", "0"]);
     }
 }

@@ -4,6 +4,7 @@ use super::{EDGE_MM, Source, TOP_MM, WIDTH_MM, begin, finish, label};
 use crate::decide::plan::TubePlan;
 use crate::decide::screen::{Screened, Verdict};
 use crate::numeric::summary::count;
+use crate::output::words::plain_number;
 use crate::paper::axes::{self, Axis, Sample};
 use crate::paper::palette::{INK, LOOKS, Look};
 use crate::paper::scene::{Across, DrawError, Region, Scene, Stroke, Upright};
@@ -78,7 +79,7 @@ fn board(
         scene.text(number.bold());
         scene.text(label([frame.plot.right() + 8.4, middle], screened.verdict.word(), Across::Start, Upright::Middle));
     }
-    let least_words = format!("least worth the work: {least:.0}");
+    let least_words = format!("least worth the work: {}", plain_number(least));
     let mut entries: Vec<(Sample, &str)> =
         [Verdict::Split, Verdict::Doubtful, Verdict::Leave].map(|v| (Sample::Marker(look_of(v)), v.word())).to_vec();
     entries.push((Sample::Line(line), &least_words));

@@ -203,7 +203,7 @@ fn sign(verdict: Verdict) -> &'static str {
 fn screening(input: &ReportInput<'_>) -> Markup {
     let r = input.results;
     let least = r.lot.screen.least_blanks;
-    let chance_of = format!("chance of {least:.0} or more");
+    let chance_of = format!("chance of {} or more", words::least(least));
     html! {
         h3 { "Screening" }
         table.stack.screen {
@@ -347,7 +347,7 @@ fn method(input: &ReportInput<'_>) -> Markup {
                 (r.options.draws) " surfaces that agree with the readings were drawn (seed " (r.options.seed)
                 "; the same seed gives the same report). On each, every stretch one blank long was judged against the limits "
                 "below on bark lines 2° apart. For each split angle the blanks that fit were counted, with each split "
-                "falling " (format!("{:.0}°", r.lot.split.wander_deg)) " (one standard deviation) about its aim; the angle with the "
+                "falling " (format!("{}°", words::plain_number(r.lot.split.wander_deg))) " (one standard deviation) about its aim; the angle with the "
                 "most expected blanks was chosen, and among equals the one with most margin. A chance is the share of "
                 "drawn surfaces on which the stretch passes; an interval of 90 % leaves 5 % on either side."
             }
