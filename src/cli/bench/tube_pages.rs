@@ -30,6 +30,9 @@ use tokio::time::timeout;
 const PATIENCE: Duration = Duration::from_millis(600);
 /// Cells of a grid: as many as a long column.
 const MOST_CELLS: usize = 600;
+/// Places and angles of a grid.
+const MOST_PLACES: usize = 60;
+const MOST_ANGLES: usize = 72;
 /// What the page of a card may do: as all pages, and its figures may have a style of their own.
 const CARD_POLICY: &str = "default-src 'none'; style-src 'self'; style-src-attr 'unsafe-inline'; script-src 'self'; \
     img-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
@@ -438,20 +441,35 @@ fn a_grid(lot: &Lot, read: &Tube, tool: Tool, typed_in: [&str; 2], units: Units,
     let length = read.length_mm;
     let place =
         |t: &String| parse_length(t, bare(units), DecimalMark::Point).ok().filter(|z| (0.0..=length).contains(z));
-    let angle = |t: &String| parse_angle(t, AngleUnit::Degree, DecimalMark::Point).ok().map(|a| a.degrees());
-    let mut places: Vec<f64> = apart(typed_in[0]).iter().filter_map(place).take(60).collect();
-    let mut angles: Vec<f64> =
-        apart(typed_in[1]).iter().filter_map(angle).filter(|a| (0.0..360.0).contains(a)).take(72).collect();
+    let angle = |t: &String| {
+        let read = parse_angle(t, AngleUnit::Degree, DecimalMark::Point).ok().map(|a| a.degrees());
+        read.filter(|a| (0.0..360.0).contains(a))
+    };
+    let mut unread = Vec::new();
+    let mut taken = |text: &str, most: usize, read: &dyn Fn(&String) -> Option<f64>| -> Vec<f64> {
+        let mut all = Vec::new();
+        for t in apart(text) {
+            match read(&t) {
+                Some(x) if all.len() < most => all.push(x),
+                _ => unread.push(t.chars().take(40).collect::<String>()),
+            }
+        }
+        all
+    };
+    let mut places = taken(typed_in[0], MOST_PLACES, &place);
+    let mut angles = taken(typed_in[1], MOST_ANGLES, &angle);
     if places.is_empty() {
         places = even(task.places_mm(length, span.unwrap_or(BAR_SPAN_MM)), units);
     }
     if angles.is_empty() {
         angles = task.angles_deg();
     }
-    places.truncate((MOST_CELLS / angles.len().max(1)).max(1));
+    let rows = (MOST_CELLS / angles.len().max(1)).max(1);
+    unread.extend(places.iter().skip(rows).map(|z| units.length(*z, 1)));
+    places.truncate(rows);
     let row = |z: &f64| filled(angles.iter().map(|a| Asked::of(tool.kind(), *z, *a, &rig, span)).collect(), typed);
     let cells = places.iter().map(row).collect();
-    Grid { tool, angles_deg: angles, places_mm: places, cells }
+    Grid { tool, angles_deg: angles, places_mm: places, cells, left_out: unread }
 }
 
 /// What stands where a round is over: more of it, or that it is enough and what comes next.
@@ -530,4 +548,25 @@ pub async fn fell_page(State(bench): State<Arc<Bench>>, request: Request) -> Res
         html(fell(&b.desk(), &shown))
     })
     .await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_typed_for_a_grid_and_is_not_in_it_is_told() {
+        let tube = Tube { name: "A".into(), length_mm: 180.0, ..Tube::default() };
+        let grid = |places: &str, angles: &str| {
+            a_grid(&Lot::default(), &tube, Tool::Caliper, [places, angles], Units::Mm, &[])
+        };
+        let good = grid("60, 100,5", "0, 90");
+        assert_eq!((good.places_mm, good.angles_deg, good.left_out), (vec![60.0, 100.5], vec![0.0, 90.0], Vec::new()));
+        let some = grid("60, x, 400", "0, 360");
+        assert_eq!((some.places_mm, some.angles_deg), (vec![60.0], vec![0.0]));
+        assert_eq!(some.left_out, ["x", "400", "360"]);
+        let many: Vec<String> = (1..=70).map(|z| z.to_string()).collect();
+        let many = grid(&many.join(" "), "0");
+        assert_eq!((many.places_mm.len(), many.left_out.len()), (MOST_PLACES, 10));
+    }
 }

@@ -20,6 +20,8 @@ pub struct Grid {
     pub places_mm: Vec<f64>,
     /// Row by row: a row for each place.
     pub cells: Vec<Vec<Prompt>>,
+    /// What was typed for places and angles and is in none of the rows and columns.
+    pub left_out: Vec<String>,
 }
 
 /// What the page of one tube shows.
@@ -126,6 +128,12 @@ fn a_grid(units: Units, m: &Measure<'_>, g: &Grid) -> Markup {
             label { span { "at places, " (units.word()) } input name="places" value=(list(&g.places_mm, &|z| units.length(z, 1))) autocomplete="off"; }
             label { span { "at angles, degrees" } input name="angles" value=(list(&g.angles_deg, &|a| short(a))) autocomplete="off"; }
             button { "show" }
+        }
+        @if !g.left_out.is_empty() {
+            p.warn role="alert" {
+                "Left out: " (plain(&g.left_out.join(", "))) ". A place lies on the tube, 0 to "
+                (units.length(m.length_mm, 1)) " " (units.word()) "; an angle from 0 to below 360°; of more than fit the first are shown."
+            }
         }
         p.small { (bare(units)) " A column pasted into a cell fills those that follow, row by row." }
         table.cells {
