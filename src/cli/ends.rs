@@ -21,6 +21,9 @@ use quarterlight::readings::read_lot;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+/// Whom the words are for.
+const FACE: words::Face = words::Face::CommandLine;
+
 /// What holds for every picture of a run.
 struct Asked {
     spans: Option<[f64; 2]>,
@@ -128,7 +131,7 @@ fn one(
     let fault = |what: String, fix: String| Failure::Ends { what: format!("{}: {what}", image.display()), fix };
     let read = read_picture(image).map_err(|e| fault(e.to_string(), e.fix().into()))?;
     let scale = find_scale(&read, asked.spans, asked.given).map_err(|e| {
-        let (what, fix) = words::scale_fault(e);
+        let (what, fix) = words::scale_fault(e, FACE);
         fault(what, fix)
     })?;
     let found = find_rings(&read.grey, scale.scale, scale.card.as_ref());
@@ -141,7 +144,7 @@ fn one(
         image.display(),
         found.things.len(),
         rings(found.things.len()),
-        words::scale_line(&scale)
+        words::scale_line(&scale, FACE)
     );
     if !named {
         return numbers(how, folder, &seen_name, &read, &scale, &found, &head);
@@ -151,7 +154,7 @@ fn one(
         None => lot.tubes.iter().map(|t| Some(EndName { tube: t.name.clone(), far: args.far })).collect(),
     };
     let seen = name_ends(&found, &given, &asked.ticks, lot).map_err(|e| {
-        let fix = words::names_fix(&e);
+        let fix = words::names_fix(&e, FACE);
         fault(e.to_string(), fix.into())
     })?;
     written(how, folder, [&seen_name, &readings_name], stem, (&read, &scale, &found), &seen, &head)
@@ -203,7 +206,8 @@ fn written(
     let drawn = picture(&read.grey, scale.scale, found, Some(seen)).map_err(draw)?;
     let (seen_path, readings_path) = (folder.join(seen_name), folder.join(readings_name));
     let picture_file = Beside::write(&seen_path, &drawn, PART, how.force)?;
-    let mut said = format!("{head}{}{}", words::named_block(seen, &facts, units), words::large_line(found, units));
+    let mut said =
+        format!("{head}{}{}", words::named_block(seen, &facts, units, FACE), words::large_line(found, units));
     if kept.is_empty() {
         picture_file.take_place()?;
         print(&format!("{said}{}: no readings were written", seen_path.display()))?;

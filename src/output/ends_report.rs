@@ -12,9 +12,18 @@ const TOLD_SHARE: f64 = 0.02;
 /// A tick that stands this much aside for each millimetre inwards leans.
 const LEANS: f64 = 0.3;
 
+/// Whom the words are for: what a reader is told to do must be something he can do there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Face {
+    /// Whoever runs `ends`.
+    CommandLine,
+    /// Whoever drops a picture on the page.
+    Page,
+}
+
 /// Where a scale comes from, with what it says of the scanner.
 #[must_use]
-pub fn scale_line(scale: &ScaleFound) -> String {
+pub fn scale_line(scale: &ScaleFound, face: Face) -> String {
     let (x, y) = scale.scale.dpi();
     let size = format!("{} by {} pixels per inch", decimal(x, 1), decimal(y, 1));
     let stretched = scale.stretch_percent.map_or(String::new(), |(x, y)| {
@@ -29,8 +38,12 @@ pub fn scale_line(scale: &ScaleFound) -> String {
         }
         (ScaleFrom::Card { .. }, Some(c)) => format!(
             "scale {size}, from the card as it was meant to be printed ({}{stretched}); nobody measured it, so sizes are \
-             taken as good to 0.3 %: measure its two lines and give --card",
-            discs(c.discs)
+             taken as good to 0.3 %: {}",
+            discs(c.discs),
+            match face {
+                Face::CommandLine => "measure its two lines and give --card",
+                Face::Page => "'quarterlight ends' takes the lengths of its two lines as they were measured",
+            }
         ),
         (ScaleFrom::Given, _) => format!("scale {size}, as given; {UNCHECKED}"),
         _ => format!("scale {size}, as the file states; {UNCHECKED}"),
@@ -56,8 +69,12 @@ fn signed(percent: f64) -> String {
 
 /// Why a picture has no scale, and what to do.
 #[must_use]
-pub fn scale_fault(fault: ScaleFault) -> (String, String) {
-    let again = "print it at 100 %, lay it flat on the glass, or leave it out and give --dpi".to_string();
+pub fn scale_fault(fault: ScaleFault, face: Face) -> (String, String) {
+    let of = |line: &str, page: &str| if face == Face::CommandLine { line.to_string() } else { page.to_string() };
+    let again = of(
+        "print it at 100 %, lay it flat on the glass, or leave it out and give --dpi",
+        "Print it at 100 % and lay it flat on the glass, or leave it out where the file states what it was scanned at",
+    );
     match fault {
         ScaleFault::None { stated_dpi } => (
             match stated_dpi {
@@ -68,35 +85,50 @@ pub fn scale_fault(fault: ScaleFault) -> (String, String) {
                 ),
                 None => "no scale: no scale card in the picture, and its file states no resolution".into(),
             },
-            "give --dpi 600 if that is what it was scanned at, or lay the scale card (ends --scale-sheet FILE.pdf) beside the \
-             rings"
-                .into(),
+            of(
+                "give --dpi 600 if that is what it was scanned at, or lay the scale card (ends --scale-sheet FILE.pdf) beside \
+                 the rings",
+                "Lay the scale card (scale-card.pdf, which 'quarterlight new' makes) beside the rings, or scan into a file that \
+                 states its resolution",
+            ),
         ),
-        ScaleFault::Card(CardFault::NotFlat { rms_mm }) => {
-            (format!("the scale card is bent or seen from the side: its discs lie {} mm off", decimal(rms_mm, 2)), again)
-        }
-        ScaleFault::Card(CardFault::Skew { skew }) => (
-            format!("the picture is not square-on: the card's rows and columns are {} deg off square", decimal(skew.to_degrees().abs(), 1)),
+        ScaleFault::Card(CardFault::NotFlat { rms_mm }) => (
+            format!("the scale card is bent or seen from the side: its discs lie {} mm off", decimal(rms_mm, 2)),
             again,
         ),
-        ScaleFault::Mirrored => {
-            ("the picture is mirrored: the card's missing corner is on the wrong side".into(), "save it without mirroring".into())
-        }
+        ScaleFault::Card(CardFault::Skew { skew }) => (
+            format!(
+                "the picture is not square-on: the card's rows and columns are {} deg off square",
+                decimal(skew.to_degrees().abs(), 1)
+            ),
+            again,
+        ),
+        ScaleFault::Mirrored => (
+            "the picture is mirrored: the card's missing corner is on the wrong side".into(),
+            of("save it without mirroring", "Save it without mirroring"),
+        ),
         ScaleFault::Apart { percent: (x, y) } => (
             format!(
                 "the scale card and the stated resolution differ by {} % across and {} % down, more than scanners stretch",
                 signed(x),
                 signed(y)
             ),
-            "was the card printed at 100 %? Measure its two lines and give them: --card 140.2x60.1".into(),
+            of(
+                "was the card printed at 100 %? Measure its two lines and give them: --card 140.2x60.1",
+                "Was the card printed at 100 %? Print it again, or let 'quarterlight ends' read the picture: it takes the \
+                 lengths of the card's two lines as they were measured",
+            ),
         ),
     }
 }
 
 /// What does not fit about the names, and what to do.
 #[must_use]
-pub fn names_fix(error: &NamesError) -> &'static str {
+pub fn names_fix(error: &NamesError, face: Face) -> &'static str {
     match error {
+        NamesError::Twice { .. } if face == Face::Page => "Choose the other end for one of them, or none",
+        NamesError::Unknown { .. } if face == Face::Page => "Was it renamed in its files? Choose again",
+        NamesError::NoLength { .. } if face == Face::Page => "Write its length into tubes.csv",
         NamesError::Count { .. } => {
             "give one name for each number on the picture, in that order, and - for one to be passed over"
         }
@@ -159,12 +191,13 @@ pub fn left_out(why: LeftOut) -> String {
 }
 
 /// What to do about a ring of which nothing was written.
-fn left_out_fix(number: usize, why: LeftOut) -> Option<String> {
+fn left_out_fix(number: usize, why: LeftOut, face: Face) -> Option<String> {
     match why {
         LeftOut::Refused(Refusal::Cut | Refusal::NotRound { .. } | Refusal::OnCard) => {
             Some("move it clear of the others, the card and the edge, and scan again".into())
         }
         LeftOut::Refused(_) => Some("clean its rim, stand it flat, darken the room, and scan again".into()),
+        LeftOut::NoTick(_) if face == Face::Page => Some("draw it and scan again".into()),
         LeftOut::NoTick(_) => Some(format!(
             "draw it and scan again, or give it: --tick {number}=DEG, clockwise on the picture from straight up"
         )),
@@ -215,7 +248,7 @@ fn sizes(ring: &Ring, units: Units) -> String {
 
 /// One line for each ring that was named: what was written, or why nothing.
 #[must_use]
-pub fn named_block(seen: &[Seen], written: &[Written], units: Units) -> String {
+pub fn named_block(seen: &[Seen], written: &[Written], units: Units, face: Face) -> String {
     let mut out = String::new();
     let mut written = written.iter();
     for (i, end) in seen.iter().enumerate() {
@@ -223,7 +256,7 @@ pub fn named_block(seen: &[Seen], written: &[Written], units: Units) -> String {
         let words = match end {
             Ok(end) => written.next().map_or(String::new(), |w| kept(end, w, units)),
             Err(why) => {
-                let fix = left_out_fix(number, *why).map_or(String::new(), |f| format!("; {f}"));
+                let fix = left_out_fix(number, *why, face).map_or(String::new(), |f| format!("; {f}"));
                 format!("left out: {}{fix}", left_out(*why))
             }
         };
@@ -257,4 +290,34 @@ fn kept(end: &NamedEnd, w: &Written, units: Units) -> String {
         words.push(format!("{share} % of its edge left out ({})", reasons(end.ring.bark.unclear)));
     }
     words.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_page_tells_nobody_to_give_an_option() {
+        let card = [CardFault::NotFlat { rms_mm: 1.0 }, CardFault::Skew { skew: 0.1 }];
+        let mut faults: Vec<ScaleFault> = card.map(ScaleFault::Card).to_vec();
+        faults.extend([
+            ScaleFault::None { stated_dpi: None },
+            ScaleFault::None { stated_dpi: Some((72.0, 72.0)) },
+            ScaleFault::Mirrored,
+            ScaleFault::Apart { percent: (1.0, -1.0) },
+        ]);
+        let names = [
+            NamesError::Unknown { names: vec!["T1".into()] },
+            NamesError::Twice { tube: "T1".into() },
+            NamesError::NoLength { tube: "T1".into() },
+        ];
+        let said = |face: Face| {
+            let mut all: Vec<String> = faults.iter().map(|f| scale_fault(*f, face).1).collect();
+            all.extend(names.iter().map(|e| names_fix(e, face).to_string()));
+            all.extend(left_out_fix(1, LeftOut::NoTick(TickFault::None), face));
+            all.join("\n")
+        };
+        let (line, page) = (said(Face::CommandLine), said(Face::Page));
+        assert!(["--dpi", "--card", "--tick", "/far"].iter().all(|o| line.contains(o) && !page.contains(o)), "{page}");
+    }
 }

@@ -15,6 +15,9 @@ use std::collections::BTreeMap;
 use std::io::Cursor;
 use std::sync::Arc;
 
+/// Whom the words are for.
+const FACE: words::Face = words::Face::Page;
+
 /// Where a picture is dropped, or, while one waits for names, where it gets them.
 pub async fn page(State(bench): State<Arc<Bench>>, request: Request) -> Response {
     if asked(&request, "seen").is_some() && lock(&bench.ends).is_some() {
@@ -27,7 +30,7 @@ fn named_page(b: &Bench, refused: Option<&str>, chosen: &[String]) -> Response {
     let Some(held) = lock(&b.ends).clone() else { return onward("/ends") };
     let tubes: Vec<String> =
         b.known.last().map_or_else(Vec::new, |n| n.lot.tubes.iter().map(|t| t.name.clone()).collect());
-    let said = words::scale_line(&held.scale) + &words::numbers_block(&held.found, b.desk().units);
+    let said = words::scale_line(&held.scale, FACE) + &words::numbers_block(&held.found, b.desk().units);
     let seen =
         EndsSeen { stem: &held.stem, words: &said, rings: held.found.things.len(), tubes: &tubes, refused, chosen };
     html(ends_seen(&b.desk(), &seen))
@@ -52,7 +55,7 @@ pub async fn take_picture(State(bench): State<Arc<Bench>>, request: Request) -> 
 fn looked_for(name: &str, bytes: &[u8]) -> Result<Ends, String> {
     let read = decode(Cursor::new(bytes)).map_err(|e| format!("{e}. {}", e.fix()))?;
     let scale = find_scale(&read, None, None).map_err(|e| {
-        let (what, fix) = words::scale_fault(e);
+        let (what, fix) = words::scale_fault(e, FACE);
         format!("{what}. {fix}")
     })?;
     let found = find_rings(&read.grey, scale.scale, scale.card.as_ref());
@@ -120,7 +123,7 @@ fn written(b: &Bench, fields: &BTreeMap<String, String>) -> Result<String, (Stri
     beside.take_place().map_err(there)?;
     Ok(format!(
         "{}{readings} written: {} readings.",
-        words::named_block(&seen, &facts, b.desk().units),
+        words::named_block(&seen, &facts, b.desk().units, FACE),
         table.lines().count().saturating_sub(1)
     ))
 }
