@@ -38,7 +38,7 @@ pub fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
         for f in &findings {
             out.push_str(&format!("{f}\n"));
         }
-        out.push_str(&scan_report::check_lines(&lot.lot));
+        out.push_str(&scan_report::check_lines(&lot.lot, units));
         if let Ok(fits) = &fits {
             out.push_str(&ways::way_lines(&lot.lot, &fits.fits, units));
         }

@@ -82,7 +82,7 @@ pub fn scans_block<'a>(fits: impl IntoIterator<Item = &'a FittedTube>, units: Un
 
 /// One line a scan, for `check`.
 #[must_use]
-pub fn check_lines(lot: &Lot) -> String {
+pub fn check_lines(lot: &Lot, units: Units) -> String {
     let mut out = String::new();
     for tube in &lot.tubes {
         let Some(scan) = &tube.scan else { continue };
@@ -92,9 +92,9 @@ pub fn check_lines(lot: &Lot) -> String {
                 let length = scan.unrolled.as_ref().map_or(0.0, |u| u.length_mm);
                 let facts = [
                     counted(s.points, "point"),
-                    format!("{length:.1} mm long"),
+                    format!("{} long", units.with_word(length, 1)),
                     format!("{:.0} % of the bark", 100.0 * s.seen_share),
-                    format!("one point good to {:.3} mm", s.point_sd_mm),
+                    format!("one point good to {}", units.with_word(s.point_sd_mm, 3)),
                     mark.to_string(),
                 ];
                 out.push_str(&fold(&format!("scan {}: ", scan.place.file), &facts, 2));
