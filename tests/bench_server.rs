@@ -180,9 +180,17 @@ fn another_device_needs_the_code_and_the_code_works_once() {
     let lot = copy_of("grid");
     let served = Served::of(lot.path(), &["--draws", "20", "--address", "0.0.0.0"]);
     let code = served.said.trim_end().rsplit(' ').next().expect("a code").to_string();
-    let shut = served.get("/");
-    assert_eq!((shut.code, shut.header("location").as_deref()), (303, Some("/code")));
-    assert_eq!(served.post_with("/cells", "application/json", b"{}", "").code, 401);
+    // this computer itself needs none, and its address is one that a browser opens
+    assert!(served.said.contains("http://127.0.0.1:"), "{}", served.said);
+    assert_eq!(served.get("/").code, 200);
+    // where this computer has another address a connection to it comes from there: as one of another device does
+    let outside = served.said.split("http://").nth(2).and_then(|r| r.split('/').next());
+    if let Some(outside) = outside {
+        let shut = served.raw_at(outside, &format!("GET / HTTP/1.1\r\nHost: {outside}\r\nConnection: close\r\n\r\n"));
+        assert_eq!((shut.code, shut.header("location").as_deref()), (303, Some("/code")));
+        let post = "Content-Type: application/json\r\nContent-Length: 2\r\nConnection: close\r\n\r\n{}";
+        assert_eq!(served.raw_at(outside, &format!("POST /cells HTTP/1.1\r\nHost: {outside}\r\n{post}")).code, 401);
+    }
     assert!(served.get("/code").text().contains("Type the code"));
     let try_it = |code: &str| {
         served.post_with("/code", "application/x-www-form-urlencoded", format!("code={code}").as_bytes(), "")
@@ -192,6 +200,10 @@ fn another_device_needs_the_code_and_the_code_works_once() {
     assert!(pass.contains("HttpOnly") && pass.contains("SameSite=Strict"), "{pass}");
     let cookie = pass.split(';').next().expect("a cookie").to_string();
     assert_eq!(served.get_with("/", &format!("Cookie: {cookie}\r\n")).code, 200);
+    if let Some(outside) = outside {
+        let head = format!("GET / HTTP/1.1\r\nHost: {outside}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n");
+        assert_eq!(served.raw_at(outside, &head).code, 200);
+    }
     assert_eq!(try_it(&code).code, 403, "once");
 }
 

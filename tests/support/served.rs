@@ -57,7 +57,7 @@ impl Served {
         while !said.contains("/  (") {
             assert!(lines.read_line(&mut said).expect("a line") > 0, "it ended: {said}");
         }
-        if said.contains("0.0.0.0") {
+        if more.contains(&"--address") {
             lines.read_line(&mut said).expect("the code");
         }
         let address = said.split("http://").nth(1).and_then(|r| r.split('/').next()).expect("an address");
@@ -87,16 +87,12 @@ impl Served {
 
     /// A request as it is; nothing where the connection was closed without an answer.
     pub fn raw(&self, bytes: &[u8]) -> Option<Answer> {
-        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).ok()?;
-        stream.set_read_timeout(Some(Duration::from_secs(60))).expect("set");
-        // it may close before it has heard all
-        let _ = stream.write_all(bytes);
-        let mut all = Vec::new();
-        let _ = stream.read_to_end(&mut all);
-        let end = all.windows(4).position(|w| w == b"\r\n\r\n")?;
-        let head = String::from_utf8_lossy(&all[..end]).into_owned();
-        let code = head.split(' ').nth(1)?.parse().ok()?;
-        Some(Answer { code, head, body: all[end + 4..].to_vec() })
+        heard(TcpStream::connect(("127.0.0.1", self.port)).ok()?, bytes)
+    }
+
+    /// The same at another of this computer's addresses.
+    pub fn raw_at(&self, address: &str, text: &str) -> Answer {
+        heard(TcpStream::connect(address).expect("a connection"), text.as_bytes()).expect("an answer")
     }
 
     /// GET with lines of the head.
@@ -159,6 +155,19 @@ impl Served {
             std::thread::sleep(Duration::from_millis(200));
         }
     }
+}
+
+/// What a connection answers to these bytes.
+fn heard(mut stream: TcpStream, bytes: &[u8]) -> Option<Answer> {
+    stream.set_read_timeout(Some(Duration::from_secs(60))).expect("set");
+    // it may close before it has heard all
+    let _ = stream.write_all(bytes);
+    let mut all = Vec::new();
+    let _ = stream.read_to_end(&mut all);
+    let end = all.windows(4).position(|w| w == b"\r\n\r\n")?;
+    let head = String::from_utf8_lossy(&all[..end]).into_owned();
+    let code = head.split(' ').nth(1)?.parse().ok()?;
+    Some(Answer { code, head, body: all[end + 4..].to_vec() })
 }
 
 impl Drop for Served {

@@ -2,8 +2,8 @@
 //!
 //! The pages are for whoever sits at this computer. A web page open in the same browser must not reach them: the name in
 //! `Host` must be this computer's (a page that has its own name point here is turned away), what changes something must come
-//! from these pages (`Origin`) and bring the token they hold. Where another address is asked for, every device must first type a
-//! code that works once.
+//! from these pages (`Origin`) and bring the token they hold. Where another address is asked for, every device that does not come
+//! from this computer itself (127.0.0.1, `::1`) must first type a code; each code lets in one.
 
 use axum::body::Body;
 use axum::extract::{Request, State};
@@ -69,21 +69,25 @@ impl Gate {
         name.eq_ignore_ascii_case("localhost") || address.is_some_and(|ip| loopback(ip) || self.others.is_some())
     }
 
-    /// Gives a pass for the code, which then is used up.
-    pub fn pass_for(&self, typed: &str) -> Option<String> {
+    /// Gives a pass for the code, which then is used up, and the code that lets in the next device.
+    pub fn pass_for(&self, typed: &str) -> Option<(String, String)> {
         let mut others = self.others.as_ref()?.lock().unwrap_or_else(PoisonError::into_inner);
         others.guesses += 1;
         if others.guesses > GUESSES || others.code.as_deref() != Some(typed.trim()) {
             return None;
         }
-        let pass = secret(16).ok()?;
-        others.code = None;
+        let (pass, next) = (secret(16).ok()?, secret(5).ok()?);
+        others.code = Some(next.clone());
+        others.guesses = 0;
         others.passes.push(pass.clone());
-        Some(format!("{PASS}={pass}; HttpOnly; SameSite=Strict; Path=/"))
+        Some((format!("{PASS}={pass}; HttpOnly; SameSite=Strict; Path=/"), next))
     }
 
-    fn lets_in(&self, headers: &HeaderMap) -> bool {
+    fn lets_in(&self, headers: &HeaderMap, peer: Option<Peer>) -> bool {
         let Some(others) = &self.others else { return true };
+        if peer.is_some_and(|Peer(ip)| ip.to_canonical().is_loopback()) {
+            return true;
+        }
         let others = others.lock().unwrap_or_else(PoisonError::into_inner);
         cookie(headers, PASS).is_some_and(|pass| others.passes.iter().any(|p| same(p, pass)))
     }
@@ -93,6 +97,10 @@ impl Gate {
         same(&self.token, token)
     }
 }
+
+/// Where a connection comes from.
+#[derive(Debug, Clone, Copy)]
+pub struct Peer(pub IpAddr);
 
 /// Compared in a time that does not tell where they differ.
 fn same(a: &str, b: &str) -> bool {
@@ -160,7 +168,9 @@ fn refusal(gate: &Gate, request: &Request) -> Option<Response> {
         }
     }
     let path = request.uri().path();
-    if !gate.lets_in(headers) && !["/code", "/bench.css", "/icon.svg"].contains(&path) {
+    if !gate.lets_in(headers, request.extensions().get().copied())
+        && !["/code", "/bench.css", "/icon.svg"].contains(&path)
+    {
         let to_code = Response::builder().status(StatusCode::SEE_OTHER).header("location", "/code").body(Body::empty());
         return Some(if method == Method::POST {
             StatusCode::UNAUTHORIZED.into_response()
@@ -207,16 +217,35 @@ mod tests {
         let (open, code) = gate("0.0.0.0:7245");
         let code = code.expect("others may come");
         let none = HeaderMap::new();
-        assert!(!open.lets_in(&none) && open.pass_for("no").is_none());
-        let pass = open.pass_for(&format!(" {code} ")).expect("the code");
+        let far = Some(Peer([192, 168, 1, 9].into()));
+        assert!(!open.lets_in(&none, far) && !open.lets_in(&none, None) && open.pass_for("no").is_none());
+        let (pass, next) = open.pass_for(&format!(" {code} ")).expect("the code");
         assert!(open.pass_for(&code).is_none(), "once");
         let mut with = HeaderMap::new();
         let value = pass.split(';').next().expect("a cookie").to_string();
         with.insert("cookie", HeaderValue::from_str(&format!("a=b; {value}")).expect("plain"));
-        assert!(open.lets_in(&with));
+        assert!(open.lets_in(&with, far));
+        assert!(next != code && open.pass_for(&next).is_some(), "the next device");
         let (other, code) = gate("0.0.0.0:1");
         (0..GUESSES).for_each(|_| assert!(other.pass_for("guess").is_none()));
         assert!(other.pass_for(&code.expect("a code")).is_none(), "too late");
+    }
+
+    #[test]
+    fn this_computer_needs_no_code_and_every_other_does() {
+        let (open, _) = gate("0.0.0.0:7245");
+        let asked = |method: Method, from: &str| {
+            let ip: IpAddr = from.parse().expect("an address");
+            let request =
+                Request::builder().method(method).uri("/").header(HOST, "192.168.1.5:7245").extension(Peer(ip));
+            refusal(&open, &request.body(Body::empty()).expect("a request")).map(|r| r.status().as_u16())
+        };
+        for own in ["127.0.0.1", "127.3.2.1", "::1", "::ffff:127.0.0.1"] {
+            assert_eq!(asked(Method::GET, own), None, "{own}");
+        }
+        for other in ["192.168.1.9", "::ffff:192.168.1.9", "fe80::1", "0.0.0.0"] {
+            assert_eq!((asked(Method::GET, other), asked(Method::POST, other)), (Some(303), Some(401)), "{other}");
+        }
     }
 
     #[test]

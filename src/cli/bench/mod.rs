@@ -25,7 +25,7 @@ use gate::Gate;
 use held::Bench;
 use known::Known;
 use std::io::{self, ErrorKind};
-use std::net::SocketAddr;
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, UdpSocket};
 use std::process::ExitCode;
 use std::sync::Arc;
 use store::Store;
@@ -86,13 +86,20 @@ async fn serve(args: &BenchArgs) -> io::Result<()> {
     };
     std::thread::Builder::new().name("looking".into()).spawn(look)?;
     let bench = Arc::new(Bench::new(known, store, gate, args.others.clone()));
-    let shown = format!("http://{address}/");
+    let shown = format!("http://{}/", at_this_computer(address));
     let mut words =
         format!("The bench of {} is at {shown}  (Ctrl+C ends it; what was typed is on the disk)", args.lot.display());
     if let Some(code) = code {
-        words += &format!(
-            "\nOther devices in this network can reach it. Each must type this code, which lets in one: {code}"
-        );
+        let who = match seen_from_outside(address) {
+            Some(at) if at == address => "Every device must type a code, this computer too".to_string(),
+            Some(at) => format!("Other devices in this network reach it at http://{at}/ and must type a code"),
+            None => format!(
+                "Other devices in this network reach it at port {} of this computer's address, which its network settings \
+                 tell, and must type a code",
+                address.port()
+            ),
+        };
+        words += &format!("\n{who}; each code lets in one, then the next is printed: {code}");
     }
     print(&words).map_err(|e| io::Error::other(e.to_string()))?;
     if args.open
@@ -101,6 +108,27 @@ async fn serve(args: &BenchArgs) -> io::Result<()> {
         say(format_args!("note: no browser could be opened ({e}): type the address"));
     }
     serve::serve(listener, bench).await
+}
+
+/// The address at which this computer's own browser finds the page.
+fn at_this_computer(address: SocketAddr) -> SocketAddr {
+    match address.ip() {
+        IpAddr::V4(ip) if ip.is_unspecified() => (Ipv4Addr::LOCALHOST, address.port()).into(),
+        IpAddr::V6(ip) if ip.is_unspecified() => (Ipv6Addr::LOCALHOST, address.port()).into(),
+        _ => address,
+    }
+}
+
+/// The address at which other devices find it, where one can be told. Nothing is sent: the system only says from which of its
+/// addresses it would send to an address that is kept for examples (RFC 5737).
+fn seen_from_outside(address: SocketAddr) -> Option<SocketAddr> {
+    if !address.ip().is_unspecified() {
+        return Some(address);
+    }
+    let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).ok()?;
+    socket.connect((Ipv4Addr::new(203, 0, 113, 1), 9)).ok()?;
+    let own = socket.local_addr().ok()?.ip();
+    (!own.is_loopback() && !own.is_unspecified()).then(|| (own, address.port()).into())
 }
 
 async fn listen(args: &BenchArgs) -> io::Result<TcpListener> {

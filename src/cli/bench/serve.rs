@@ -1,8 +1,9 @@
 //! The socket: connections taken, bounded in number and in time.
 
-use super::gate;
+use super::gate::{self, Peer};
 use super::held::Bench;
 use super::routes::routes;
+use axum::Extension;
 use axum::middleware::from_fn_with_state;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -30,15 +31,15 @@ pub async fn serve(listener: TcpListener, bench: Arc<Bench>) -> io::Result<()> {
     let room = Arc::new(Semaphore::new(MOST));
     loop {
         let Ok(permit) = room.clone().acquire_owned().await else { return Ok(()) };
-        let stream = match listener.accept().await {
-            Ok((stream, _)) => stream,
+        let (stream, peer) = match listener.accept().await {
+            Ok(met) => met,
             Err(_) => {
                 // too many open files, or a client that went before it was met: there may be room in a moment
                 sleep(Duration::from_millis(20)).await;
                 continue;
             }
         };
-        let service = TowerToHyperService::new(routes.clone());
+        let service = TowerToHyperService::new(routes.clone().layer(Extension(Peer(peer.ip()))));
         tokio::spawn(async move {
             let _ = stream.set_nodelay(true);
             let connection = http1::Builder::new()

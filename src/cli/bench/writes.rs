@@ -1,5 +1,6 @@
 //! What the pages write down: readings, tubes, minutes, what became of a tube.
 
+use super::super::sink::print;
 use super::changes::{BARE_WEIGHT, Change, Done, Fell};
 use super::held::{Bench, file, form, html, json, lock, onward, refuse, stale, work};
 use super::known::Now;
@@ -358,8 +359,11 @@ pub async fn code(State(bench): State<Arc<Bench>>, request: Request) -> Response
         Ok(fields) => fields,
         Err(refused) => return refused,
     };
-    match bench.gate.pass_for(field(&fields, "code")).and_then(|c| c.parse().ok()) {
-        Some(cookie) => {
+    let pass = bench.gate.pass_for(field(&fields, "code"));
+    match pass.and_then(|(cookie, next)| Some((cookie.parse().ok()?, next))) {
+        Some((cookie, next)) => {
+            // where nobody reads what the program says, nobody can be let in either
+            let _ = print(&format!("A device was let in. The next one must type this code: {next}"));
             let mut on = onward("/");
             on.headers_mut().insert(SET_COOKIE, cookie);
             on

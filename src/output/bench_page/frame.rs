@@ -119,7 +119,7 @@ pub fn code_page(refused: bool) -> String {
             body.desk {
                 main {
                     h1 { "Type the code" }
-                    p { "It stands where the program was started, and lets in one device." }
+                    p { "It stands where the program was started, the last one there, and lets in one device." }
                     @if refused { p.warn role="alert" { "That was not the code, or it was used already." } }
                     form method="post" action="/code" {
                         label { span { "code" } input name="code" autocomplete="off" autofocus required maxlength="20"; }
