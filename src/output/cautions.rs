@@ -3,8 +3,6 @@
 //! In our own words. Each figure names where it is published; what has no source says so. None of this replaces the
 //! instructions of the tool maker, local rules, or training and supervision where they are required.
 
-use std::fmt::Write as _;
-
 /// One caution.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Caution {
@@ -113,16 +111,6 @@ pub(crate) const CAUTIONS: [Caution; 11] = [
     },
 ];
 
-/// All cautions as plain text, a paragraph each with its source.
-#[must_use]
-pub fn text() -> String {
-    let mut out = format!("{FIRST_OF_ALL}\n");
-    for c in &CAUTIONS {
-        let _ = write!(out, "\n{}: {}\n  ({})\n", c.topic, c.words, c.source);
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -169,6 +157,6 @@ mod tests {
         for want in ["instructions of the tool's maker", "local safety rules", "supervision"] {
             assert!(FIRST_OF_ALL.contains(want), "{want}");
         }
-        assert!(text().starts_with(FIRST_OF_ALL) && !text().contains("  \n"));
+        assert!(CAUTIONS.iter().all(|c| !c.words.contains("  ") && !c.source.contains("  ")));
     }
 }
