@@ -427,8 +427,8 @@ impl BenchArgs {
 
 /// `new`.
 ///
-/// Writes lot.toml, tubes.csv, a form of readings for each instrument, measuring-sheet.pdf and angle-strips.pdf. Nothing that
-/// is already there is replaced. Lengths may have a unit ("9 in"); a bare number is millimetres. Print the PDFs at 100 %.
+/// Writes lot.toml, tubes.csv, a form of readings for each instrument, measuring-sheet.pdf, angle-strips.pdf and
+/// scale-card.pdf. Nothing that is already there is replaced. Lengths may have a unit ("9 in"); a bare number is millimetres. Print the PDFs at 100 %.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct NewArgs {
     /// The folder; made when it is not there.
@@ -522,7 +522,9 @@ pub struct SimulateArgs {
 
 fn population_help() -> String {
     let words = Population::ALL.map(|p| p.0).join("', '");
-    format!("Make of the tubes: '{words}'; or a file with [population] that starts from one (DEVELOPERS.md)")
+    format!(
+        "Make of the tubes: '{words}'; or a file with [population] that starts from one, as data-samples/long-ovals.toml has it"
+    )
 }
 
 fn plan_help() -> String {

@@ -63,9 +63,9 @@ pub struct Again {
 /// Where split lines fall about their aims.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct WanderSeen {
-    /// Tubes and lines of them.
+    /// Tubes whose lines are known.
     pub tubes: usize,
-    /// Lines.
+    /// Lines of them.
     pub lines: usize,
     /// What all lines are off on average, clockwise, degrees, with its 90 % interval.
     pub shift_deg: Estimate,

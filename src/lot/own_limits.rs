@@ -59,9 +59,9 @@ impl OwnLimit {
 /// What the judged stretches of some tubes say.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OwnLimits {
-    /// Stretches got and refused that were used.
+    /// Stretches used that were got.
     pub got: usize,
-    /// Refused.
+    /// Stretches used that were refused.
     pub refused: usize,
     /// Refused for a reason that is no limit's: not used.
     pub otherwise: usize,

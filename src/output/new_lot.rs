@@ -4,8 +4,9 @@ use super::cautions::{self, CAUTIONS};
 use super::report::bench::bench_fn;
 use super::show::Units;
 use super::table::{Cell, Table};
+use super::words::plain_number;
 use crate::domain::units::{LengthUnit, decimal};
-use crate::domain::{Effort, NewLot, Routine, Task, Tool, counted, goes_by_lines};
+use crate::domain::{Effort, Kind, NewLot, Routine, Task, Tool, counted, goes_by_lines};
 use crate::paper::angle_strip::{self, AngleStripError, AngleStrips, diameters_round};
 use crate::paper::measuring_sheet::{self, MeasuringSheet, SheetTable};
 use crate::paper::scene::{Paper, Scene};
@@ -44,9 +45,17 @@ pub fn routine_lines(lot: &NewLot) -> String {
     let mut out = format!("New lot {}: {}, read with {}; a tube takes\n\n", lot.name, tubes(lot), words.join(" and "));
     let _ = writeln!(out, "{}", table.to_text());
     let _ = writeln!(out, "{what}");
-    let minutes = "Minutes: 9.5 s a caliper reading, 6 s a bar, 10 s a feeler gap, 5 s a dial and 17 s to move it; common practice, no source. \
-                   seconds and setup_seconds in lot.toml say yours.";
-    out.push_str(&super::text::wrapped(minutes));
+    let seconds = |kind: Kind| plain_number(kind.seconds());
+    let minutes = format!(
+        "Minutes: {} s a caliper reading, {} s a bar, {} s a feeler gap, {} s a dial and {} s to move it; common practice, no source. \
+         seconds and setup_seconds in lot.toml say yours.",
+        seconds(Kind::Diameter),
+        seconds(Kind::Bridge),
+        seconds(Kind::Gap),
+        seconds(Kind::Radius),
+        plain_number(Kind::Radius.setup_seconds())
+    );
+    out.push_str(&super::text::wrapped(&minutes));
     let lost = if measured[0].is_some() {
         format!(
             "Lost: blanks lost by choosing the split from these readings, against perfect knowledge; an arbitrary angle loses {} %. \

@@ -100,9 +100,9 @@ pub struct Outcome {
     pub width: f64,
     /// Share of the readings doubted, and of the tubes on which something is suspected.
     pub blamed: (f64, f64),
-    /// Readings of a tube, and the minutes they take.
+    /// Readings of a tube.
     pub readings: f64,
-    /// Minutes.
+    /// Minutes that those of a tube take.
     pub minutes: f64,
     /// Tubes, and lots of ten of them.
     pub counted: (usize, usize),

@@ -36,9 +36,9 @@ pub struct Study {
     pub says: &'static str,
     /// The make.
     pub population: Recipe,
-    /// Tubes, and lots they make.
+    /// Tubes.
     pub tubes: usize,
-    /// Lots of ten, the last with what is left.
+    /// Lots of ten that they make, the last with what is left.
     pub lots: usize,
     /// Seed.
     pub seed: u64,

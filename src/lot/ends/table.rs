@@ -20,9 +20,9 @@ const PIXEL_SHARE: f64 = 0.2;
 /// What was written of one end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Written {
-    /// Readings of the outline and of the wall.
+    /// Readings of the outline.
     pub outlines: usize,
-    /// See [`Written::outlines`].
+    /// Readings of the wall.
     pub walls: usize,
     /// Mean diameter, mm.
     pub diameter_mm: f64,

@@ -34,7 +34,7 @@ impl Prepared {
     /// Plans every tube for each set that is asked for, says which it serves best, and sums up.
     ///
     /// # Errors
-    /// [`LotError::NoSuchSet`]; [`LotError::Population`].
+    /// [`LotError::NoSuchSet`]; [`LotError::ValueOfNone`]; [`LotError::Population`].
     ///
     /// # Example
     /// ```

@@ -9,7 +9,7 @@ use crate::numeric::draws::fingerprint;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
-/// A line: exactly one of `terms`, `plan` and `not_planned` stands in it.
+/// A line: exactly one of `about`, `plan` and `not_planned` stands in it.
 #[derive(Debug, Serialize, Deserialize)]
 pub(super) struct Line<'a> {
     pub(super) format: u64,
