@@ -13,7 +13,7 @@ use super::bridge::{sag, stands};
 use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
-use super::instrument::{Probe, Unknown, turns, unknowns};
+use super::instrument::{Probe, Unknown, scale, turns, unknowns};
 use super::ladder::Ladder;
 use super::layout::Layout;
 use super::model::Model;
@@ -283,7 +283,20 @@ impl Belief {
         let noise_sd = row.whole_sd();
         // what rests has no negative gap
         let mean = if reading.kind == Kind::Gap { tangent.value.max(0.0) } else { tangent.value };
-        Ok((Expected { mean, sd: 0.0, noise_sd, row: known, fresh }, v))
+        Ok((self.with_scale(reading, rig, Expected { mean, sd: 0.0, noise_sd, row: known, fresh }), v))
+    }
+
+    /// Adds the error of scale of its instrument to what a reading would show.
+    fn with_scale(&self, reading: &Reading, rig: Option<&Rig>, mut e: Expected) -> Expected {
+        if let Some((unknown, by)) = scale(reading, rig, e.mean) {
+            if let Some(&at) = self.layout.measuring.get(&unknown) {
+                e.row.push((at, by));
+                e.mean += by * self.mean[at];
+            } else {
+                e.fresh.push((unknown, by));
+            }
+        }
+        e
     }
 
     /// The gap under a straightedge that is not laid yet: it will rest where the mean surface has it.
@@ -298,7 +311,8 @@ impl Belief {
         let noise = Row::of(0, reading, probe, rig, model.population.noise_of(reading.kind, &reading.rig));
         let noise_sd = noise.whole_sd();
         let row = v.iter().copied().enumerate().filter(|(_, g)| g.abs() > 0.0).collect();
-        (Expected { mean: mean.max(0.0), sd: 0.0, noise_sd, row, fresh: Vec::new() }, v)
+        let expected = Expected { mean: mean.max(0.0), sd: 0.0, noise_sd, row, fresh: Vec::new() };
+        (self.with_scale(reading, rig, expected), v)
     }
 
     /// What a bar would show: its feet stand where the surface has them, so that it hangs on no post.
@@ -335,7 +349,8 @@ impl Belief {
             }
         }
         let noise = Row::of(0, reading, probe, rig, model.population.noise_of(reading.kind, &reading.rig));
-        Ok((Expected { mean, sd: 0.0, noise_sd: noise.whole_sd(), row, fresh }, v))
+        let expected = Expected { mean, sd: 0.0, noise_sd: noise.whole_sd(), row, fresh };
+        Ok((self.with_scale(reading, rig, expected), v))
     }
 
     /// Covariance of two rows over this belief's unknowns, as [`Belief::expect`] gives them; of a row with itself its
@@ -537,7 +552,7 @@ mod tests {
         let anew = Reading { set: "second".into(), ..reading(Kind::Runout, 100.0, 90.0, 0.0) };
         let anew = belief.expect(&anew, &model).expect("a runout needs no size");
         // its own zero, which adds to the reading, and its own turn against the index line
-        let zero = anew.fresh.iter().find(|(u, _)| matches!(u, Unknown::Zero(Kind::Runout, _))).expect("a new zero");
+        let zero = anew.fresh.iter().find(|(u, _)| matches!(u, Unknown::Zero(Kind::Runout, ..))).expect("a new zero");
         assert!((zero.1 - 1.0).abs() < 1e-12 && anew.fresh.len() == 2, "{:?}", anew.fresh);
         assert!((anew.mean - 12.7 + 0.15).abs() < 0.1 && (anew.sd - on.sd).abs() < 1e-9, "{anew:?}");
     }
@@ -584,5 +599,41 @@ mod tests {
         assert_eq!(expect(Kind::Grain), not_held("grain"));
         assert!(matches!(expect(Kind::Vee), Err(BeliefError::Lacks { .. })));
         assert!(matches!(Belief::fit(&tube(Vec::new()), &model), Err(BeliefError::NoReadings { .. })));
+    }
+
+    /// Catches one zero for two dials: where neither names a set, what they differ by would be taken for size.
+    #[test]
+    fn two_dials_have_a_zero_each() {
+        let mut readings: Vec<Reading> =
+            [0.0, 90.0].iter().flat_map(|&deg| [30.0, 170.0].map(|z| reading(Kind::Diameter, z, deg, 25.4))).collect();
+        for (rig, zero) in [("one", 0.7), ("other", -0.8)] {
+            let ring = |z: f64| (0..8).map(move |i| (z, 45.0 * f64::from(i)));
+            let dial = |(z, deg)| Reading { rig: rig.into(), ..reading(Kind::Runout, z, deg, zero) };
+            readings.extend([30.0, 100.0, 170.0].into_iter().flat_map(ring).map(dial));
+        }
+        let belief = Belief::fit(&tube(readings), &Model::default()).expect("fits");
+        let told = belief.figures(1, 60);
+        let size = told.diameter_mm.expect("seen");
+        assert!((size.value - 25.4).abs() < 0.05 && size.sd < 0.1, "{size:?}");
+        assert!(belief.doubted().is_empty() && belief.widened().is_none());
+    }
+
+    /// Catches an error of scale that is left out of what a reading hangs on before it is taken.
+    #[test]
+    fn a_reading_to_be_taken_hangs_on_the_scale_of_its_instrument() {
+        let rig = Rig { scale_percent: Some(0.2), ..Rig::default() };
+        let model = Model { rigs: [("c".to_string(), rig)].into(), ..Model::default() };
+        let taken = Reading { rig: "c".into(), ..reading(Kind::Diameter, 100.0, 0.0, 25.4) };
+        let by_scale = |rows: &[(usize, f64)], of: &Belief| {
+            let at = of.layout.measuring[&Unknown::Scale(Kind::Diameter, "c".into())];
+            rows.iter().find(|r| r.0 == at).map(|r| r.1)
+        };
+        let belief = Belief::fit(&tube(vec![taken.clone()]), &model).expect("fits");
+        let next = belief.expect(&Reading { z_mm: 140.0, ..taken.clone() }, &model).expect("a width");
+        let by = by_scale(&next.row, &belief).expect("it hangs on it");
+        assert!((by - 25.4).abs() < 0.5, "{by}");
+        let bare = Belief::fit(&tube(vec![reading(Kind::Diameter, 100.0, 0.0, 25.4)]), &model).expect("fits");
+        let anew = bare.expect(&taken, &model).expect("a width");
+        assert!(anew.fresh.iter().any(|(u, by)| matches!(u, Unknown::Scale(..)) && (by - 25.4).abs() < 0.5));
     }
 }

@@ -10,12 +10,12 @@ use std::f64::consts::PI;
 /// An unknown that belongs to the measuring, not to the tube.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Unknown {
-    /// Zero of one dial setting, or start of one fibre: (kind, set), mm or degrees.
-    Zero(Kind, String),
-    /// Height of one straightedge placement at mid-length: (gap or lifted, set), mm.
-    EdgeHeight(Kind, String),
-    /// Rise of one straightedge placement over the length: (gap or lifted, set), mm.
-    EdgeRise(Kind, String),
+    /// Zero of one dial setting, or start of one fibre: (kind, rig, set), mm or degrees.
+    Zero(Kind, String, String),
+    /// Height of one straightedge placement at mid-length: (gap or lifted, rig, set), mm.
+    EdgeHeight(Kind, String, String),
+    /// Rise of one straightedge placement over the length: (gap or lifted, rig, set), mm.
+    EdgeRise(Kind, String, String),
     /// Height of the bark at a post of a bar's line (see `bridge`): (line, number), mm.
     Post(String, u32),
     /// Offset of the turning axis from the frame, for one kind and rig: end 0 or 1, component x (0) or y (1); mm.
@@ -28,8 +28,8 @@ pub enum Unknown {
     /// Lobe n of the wall at the places where a scan saw it, beside the once-round change that the fields hold: (n),
     /// component cos (0) or sin (1); mm.
     ScanWallLobe(u8, u8),
-    /// The point a tracing was measured from, relative to the section's own centre: (set), component x (0) or y (1); mm.
-    Tracing(String, u8),
+    /// The point a tracing was measured from, relative to the section's own centre: (rig, set), component x (0) or y (1); mm.
+    Tracing(String, String, u8),
     /// How far the pencil line of the tube lies from where its splits are counted, radians.
     IndexLine,
     /// How far one setting of an instrument was turned against the index line: (kind, rig, set), radians.
@@ -121,11 +121,11 @@ pub(super) fn turns(reading: &Reading) -> Vec<Unknown> {
     }
 }
 
-/// The error of scale of the rig a reading was taken with, where it states one, with its factor: what was read. A fibre is
-/// no length.
-pub(super) fn scale(reading: &Reading, rig: Option<&Rig>) -> Option<(Unknown, f64)> {
+/// The error of scale of the rig a reading is taken with, where it states one, with its factor: what it shows, mm. A fibre
+/// is no length.
+pub(super) fn scale(reading: &Reading, rig: Option<&Rig>, shown_mm: f64) -> Option<(Unknown, f64)> {
     rig.and_then(|r| r.scale_percent).filter(|p| *p > 0.0 && reading.kind != Kind::Grain)?;
-    Some((Unknown::Scale(reading.kind, reading.rig.clone()), reading.value_mm))
+    Some((Unknown::Scale(reading.kind, reading.rig.clone()), shown_mm))
 }
 
 /// Whole tenths, to group by.
@@ -141,12 +141,12 @@ pub(super) fn line(reading: &Reading) -> Unknown {
 
 /// The unknowns that `reading` involves on a tube of `length_mm`, with their factors.
 ///
-/// * runout, vee: one zero per `set`; radius and runout: an axis through two ends (four unknowns) per kind and rig;
-/// * gap, lifted: height and rise of the straightedge per `set`; where no set is given every angle is a placement of its
+/// * runout, vee: one zero per rig and `set`; radius and runout: an axis through two ends (four unknowns) per kind and rig;
+/// * gap, lifted: height and rise of the straightedge per rig and `set`; where no set is given every angle is a placement of its
 ///   own; what makes a gap of them is that the straightedge touches (see `resting`);
 /// * bridge: the zero of its rig; the heights under its feet are given by `bridge`;
-/// * grain: the start of the fibre per `set`; where no set is given every `angle` is a fibre of its own;
-/// * outline: the point measured from, per `set` and place. Their factors depend on the shape and are given by
+/// * grain: the start of the fibre per rig and `set`; where no set is given every `angle` is a fibre of its own;
+/// * outline: the point measured from, per rig, `set` and place. Their factors depend on the shape and are given by
 ///   `traced_radius`; here they stand as 0.
 #[must_use]
 pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)> {
@@ -158,34 +158,37 @@ pub(super) fn unknowns(reading: &Reading, length_mm: f64) -> Vec<(Unknown, f64)>
             reading.set.clone()
         }
     };
-    let bias = || (Unknown::Bias(reading.kind, reading.rig.clone()), 1.0);
-    match reading.kind {
+    let (kind, rig) = (reading.kind, reading.rig.clone());
+    let bias = || (Unknown::Bias(kind, rig.clone()), 1.0);
+    let zero = |set: String| (Unknown::Zero(kind, rig.clone(), set), 1.0);
+    match kind {
         Kind::Diameter | Kind::Wall | Kind::Arc | Kind::Bridge => vec![bias()],
         Kind::Radius | Kind::Runout => {
             let (s, c) = reading.angle.sin_cos();
-            let axis = |end, part| Unknown::Axis(reading.kind, reading.rig.clone(), end, part);
+            let axis = |end, part| Unknown::Axis(kind, rig.clone(), end, part);
             let mut list = vec![
                 (axis(0, 0), (1.0 - along) * c),
                 (axis(0, 1), (1.0 - along) * s),
                 (axis(1, 0), along * c),
                 (axis(1, 1), along * s),
             ];
-            if reading.kind == Kind::Runout {
-                list.push((Unknown::Zero(reading.kind, reading.set.clone()), 1.0));
+            if kind == Kind::Runout {
+                list.push(zero(reading.set.clone()));
             } else {
                 list.push(bias());
             }
             list
         }
-        Kind::Vee => vec![(Unknown::Zero(reading.kind, reading.set.clone()), 1.0)],
+        Kind::Vee => vec![zero(reading.set.clone())],
         Kind::Gap | Kind::Lifted => {
-            let (kind, set) = (reading.kind, set_or_angle());
-            vec![(Unknown::EdgeHeight(kind, set.clone()), 1.0), (Unknown::EdgeRise(kind, set), along - 0.5)]
+            let set = set_or_angle();
+            let height = Unknown::EdgeHeight(kind, rig.clone(), set.clone());
+            vec![(height, 1.0), (Unknown::EdgeRise(kind, rig, set), along - 0.5)]
         }
-        Kind::Grain => vec![(Unknown::Zero(reading.kind, set_or_angle()), 1.0)],
+        Kind::Grain => vec![zero(set_or_angle())],
         Kind::Outline => {
             let set = format!("{} at {:.1} mm", reading.set, reading.z_mm);
-            vec![(Unknown::Tracing(set.clone(), 0), 0.0), (Unknown::Tracing(set, 1), 0.0)]
+            [0, 1].map(|part| (Unknown::Tracing(rig.clone(), set.clone(), part), 0.0)).to_vec()
         }
     }
 }

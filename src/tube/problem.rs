@@ -5,7 +5,7 @@ use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
 use super::group::Group;
-use super::instrument::{MOST_LINES, Probe, Unknown, line, scale, surface_value, turns, unknowns};
+use super::instrument::{MOST_LINES, Probe, Unknown, line, scale, surface_value, tenths, turns, unknowns};
 use super::layout::{Layout, SHAPES};
 use super::model::Model;
 use super::population::{Population, TOP};
@@ -112,15 +112,16 @@ impl Problem {
             Posts::of(tube, model).map_err(|(i, what)| BeliefError::lacks(&tube.name, &tube.readings[i], what))?;
         let lists: Vec<Vec<(Unknown, f64)>> = {
             let of = |(i, r): (usize, &Reading)| {
-                let own = unknowns(r, tube.length_mm).into_iter().chain(scale(r, model.rig(&r.rig)));
+                let own = unknowns(r, tube.length_mm).into_iter().chain(scale(r, model.rig(&r.rig), r.value_mm));
                 own.chain(posts.under(i)).collect()
             };
             tube.readings.iter().enumerate().map(of).collect()
         };
         let mut names: BTreeSet<Unknown> = lists.iter().flatten().map(|(u, _)| u.clone()).collect();
         let mut turned: BTreeSet<Unknown> = tube.readings.iter().flat_map(turns).collect();
-        let lines = tube.readings.iter().filter(|r| turns(r).contains(&line(r))).map(line).collect::<BTreeSet<_>>();
-        if lines.len() > MOST_LINES {
+        let lined = tube.readings.iter().filter(|r| turns(r).contains(&line(r)));
+        // lines round the tube: several instruments may be read on one
+        if lined.map(|r| tenths(r.angle.wrapped().degrees())).collect::<BTreeSet<_>>().len() > MOST_LINES {
             turned.retain(|u| !matches!(u, Unknown::Line(..)));
         }
         names.extend(turned);
@@ -202,7 +203,7 @@ impl Problem {
                 }
                 Unknown::Post(..) => self.centre[at] = model.centre_radius_mm,
                 // likewise the point a tracing was measured from
-                Unknown::Tracing(_, part) => self.centre[at] = tracing_point(&rows())[usize::from(*part)],
+                Unknown::Tracing(.., part) => self.centre[at] = tracing_point(&rows())[usize::from(*part)],
                 _ => self.centre[at] = model.common.get(name).map_or(0.0, |c| c.0),
             }
         }

@@ -57,8 +57,9 @@ pub(super) struct Placement {
 pub(super) fn placements(layout: &Layout, rows: &[Row]) -> Vec<Placement> {
     let mut out = Vec::new();
     for (name, &height) in &layout.measuring {
-        let Unknown::EdgeHeight(Kind::Gap, set) = name else { continue };
-        let Some(&rise) = layout.measuring.get(&Unknown::EdgeRise(Kind::Gap, set.clone())) else { continue };
+        let Unknown::EdgeHeight(Kind::Gap, rig, set) = name else { continue };
+        let rise = Unknown::EdgeRise(Kind::Gap, rig.clone(), set.clone());
+        let Some(&rise) = layout.measuring.get(&rise) else { continue };
         let own = || rows.iter().filter(|r| r.nuisance.iter().any(|n| n.0 == height));
         let Some(first) = own().next() else { continue };
         let open = own().any(|r| r.value - r.half_step > SURELY * r.sd);

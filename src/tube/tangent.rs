@@ -61,28 +61,30 @@ impl Tangent {
         gradient.fill(0.0);
         // the point a tracing was measured from and the axis under a foot act through the shape; all other unknowns add
         self.value = match (probe.kind, row.nuisance.as_slice(), row.foot) {
-            (Kind::Outline, &[(u, _), (v, _)], _) => {
+            (Kind::Outline, &[(u, _), (v, _), ref rest @ ..], _) => {
                 let from = [x[u], x[v]];
                 let (value, by) = traced_radius(section, probe.angle, from, gradient);
                 measuring.extend([(u, by[0]), (v, by[1])]);
+                measuring.extend_from_slice(rest);
                 turn(row, probe, measuring, spare, |p, spare| traced_radius(section, p.angle, from, spare).0);
-                value
+                value + sum(rest, x)
             }
-            (_, [ends @ .., rest], Some(foot)) if ends.len() == 4 => {
+            (_, &[x0, y0, x1, y1, ref rest @ ..], Some(foot)) => {
+                let ends = [x0, y0, x1, y1];
                 let t = if layout.length_mm > 0.0 { row.z_mm / layout.length_mm } else { 0.0 };
                 let axis = [0, 1].map(|part| (1.0 - t) * x[ends[part].0] + t * x[ends[2 + part].0]);
                 let (value, by) = under_foot(section, probe.angle, axis, foot, gradient);
                 let shares = [1.0 - t, 1.0 - t, t, t];
                 measuring.extend(ends.iter().enumerate().map(|(i, end)| (end.0, shares[i] * by[i % 2])));
-                measuring.push(*rest);
+                measuring.extend_from_slice(rest);
                 turn(row, probe, measuring, spare, |p, spare| under_foot(section, p.angle, axis, foot, spare).0);
-                value + rest.1 * x[rest.0]
+                value + sum(rest, x)
             }
             _ => {
                 let value = surface_value(probe, section, gradient);
                 measuring.extend_from_slice(&row.nuisance);
                 turn(row, probe, measuring, spare, |p, spare| surface_value(p, section, spare));
-                value + row.nuisance.iter().map(|&(at, factor)| factor * x[at]).sum::<f64>()
+                value + sum(&row.nuisance, x)
             }
         };
     }
@@ -113,6 +115,11 @@ impl Tangent {
         self.entries().for_each(|(at, g)| right[at] += moment * g);
         wide(AddSquare { row: self, matrix, pull });
     }
+}
+
+/// What unknowns that add come to.
+fn sum(unknowns: &[(usize, f64)], x: &[f64]) -> f64 {
+    unknowns.iter().map(|&(at, factor)| factor * x[at]).sum()
 }
 
 /// Adds `pull` times the square of a row to a matrix.
@@ -243,6 +250,51 @@ mod tests {
                 t.value
             };
             assert!(((value(1e-5) - value(-1e-5)) / 2e-5 - g).abs() < 1e-6, "unknown {at}");
+        }
+    }
+
+    /// Catches an error of scale, or any other unknown more, by which a tracing would no longer be measured from its point, nor
+    /// a foot ride about its axis.
+    #[test]
+    fn a_scale_leaves_the_point_of_a_tracing_and_the_axis_under_a_foot() {
+        let fields = Fields { top: 3, wall: false, twist: false };
+        let scale = Unknown::Scale(Kind::Outline, "r".into());
+        let axes = [0, 1, 2, 3].map(|i| Unknown::Axis(Kind::Runout, "r".into(), i / 2, i % 2));
+        let layout = Layout::new(fields, 90.0, [axes.to_vec(), vec![scale.clone()]].concat());
+        let at = |u: &Unknown| layout.measuring[u];
+        let mut x = vec![0.0; layout.size()];
+        x[layout.effect(Fields::R0, 0)] = 12.7;
+        x[layout.effect(Fields::R0 + 1, 0)] = 0.3;
+        axes.iter().zip([0.4, -0.3, 0.2, 0.1]).for_each(|(u, off)| x[at(u)] = off);
+        x[at(&scale)] = 0.001;
+        let tracing = vec![(at(&axes[0]), 0.0), (at(&axes[1]), 0.0)];
+        let foot = axes.iter().map(|u| (at(u), 0.0)).collect();
+        for (kind, foot_mm, own) in [(Kind::Outline, None, tracing), (Kind::Runout, Some(1.5), foot)] {
+            let row = |nuisance| Row {
+                index: None,
+                probe: Probe::new(kind, Angle::from_degrees(33.0), 0.0),
+                z_mm: 41.0,
+                value: 0.0,
+                sd: 1.0,
+                half_step: 0.0,
+                nuisance,
+                turn: Vec::new(),
+                foot: foot_mm,
+                held: false,
+            };
+            let value = |nuisance: Vec<(usize, f64)>, x: &[f64]| {
+                let mut t = Tangent::new(fields);
+                t.take(&row(nuisance), &layout, x);
+                (t.value, t.entries().filter(|e| e.0 == at(&axes[0])).map(|e| e.1).sum::<f64>())
+            };
+            let scaled: Vec<(usize, f64)> = [own.clone(), vec![(at(&scale), 25.0)]].concat();
+            let (with, without) = (value(scaled.clone(), &x), value(own, &x));
+            assert!((with.0 - without.0 - 0.025).abs() < 1e-12, "{kind:?}: {with:?} {without:?}");
+            assert!((with.1 - without.1).abs() < 1e-12 && with.1.abs() > 0.3, "{kind:?}: {with:?} {without:?}");
+            let mut moved = x.clone();
+            moved[at(&axes[0])] += 1e-5;
+            let slope = (value(scaled, &moved).0 - with.0) / 1e-5;
+            assert!((slope - with.1).abs() < 1e-4, "{kind:?}: {slope} {with:?}");
         }
     }
 }
