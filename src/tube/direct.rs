@@ -69,17 +69,18 @@ pub fn direct_figures(tube: &Tube, rigs: &BTreeMap<String, Rig>) -> DirectFigure
     out
 }
 
-/// Centreline through the stations of the way of reading that has most of them with a centre.
+/// Centreline through the stations of the way of reading that has most of them with a centre. Every instrument turns the tube
+/// about an axis of its own.
 fn centreline(out: &mut DirectFigures) {
-    let of = |kind: Kind, from_scan: bool| -> Vec<([f64; 3], f64)> {
-        let rings = out.stations.iter().filter(|s| s.kind == kind && s.from_scan == from_scan);
-        rings
-            .filter_map(|s| s.centre.map(|[x, y]| ([x.value, y.value, s.z_mm], 0.5_f64.sqrt() * x.sd.hypot(y.sd))))
-            .collect()
-    };
-    let ways = [of(Kind::Radius, false), of(Kind::Runout, false), of(Kind::Radius, true)];
+    let with_centre = || out.stations.iter().filter(|s| s.centre.is_some());
+    let way = |s: &StationFit| (s.from_scan, s.kind, s.rig.clone());
+    let mut many: BTreeMap<_, usize> = BTreeMap::new();
+    with_centre().for_each(|s| *many.entry(way(s)).or_default() += 1);
     // the first of equals
-    let Some(mut line) = ways.into_iter().reduce(|best, l| if l.len() > best.len() { l } else { best }) else { return };
+    let Some((most, _)) = many.into_iter().reduce(|best, w| if w.1 > best.1 { w } else { best }) else { return };
+    let centre =
+        |s: &StationFit| s.centre.map(|[x, y]| ([x.value, y.value, s.z_mm], 0.5_f64.sqrt() * x.sd.hypot(y.sd)));
+    let mut line: Vec<([f64; 3], f64)> = with_centre().filter(|s| way(s) == most).filter_map(centre).collect();
     line.sort_by(|a, b| a.0[2].total_cmp(&b.0[2]));
     if line.len() < 3 {
         return;
@@ -197,5 +198,22 @@ mod tests {
         let m = d.stations[0].diameter_mm.expect("two widths at right angles");
         assert!((m.value - 25.4).abs() < 1e-9);
         assert!(d.stations[0].ovality.is_none() && d.bow_mm.is_none() && d.taper_mm_per_100mm.is_none());
+    }
+
+    /// Catches a centreline that goes from the axis of one instrument to that of another.
+    #[test]
+    fn centres_about_different_axes_are_not_joined() {
+        let mut tube = Tube { length_mm: 200.0, ..Tube::default() };
+        for (rig, off, places) in [("one", 0.0, [10.0, 100.0, 190.0]), ("other", 0.7, [50.0, 120.0, 150.0])] {
+            for z in places {
+                for i in 0..8 {
+                    let deg = 45.0 * f64::from(i);
+                    let value = off * deg.to_radians().cos();
+                    tube.readings.push(Reading { rig: rig.into(), ..reading(Kind::Runout, z, deg, value) });
+                }
+            }
+        }
+        let out = direct_figures(&tube, &BTreeMap::new());
+        assert!(out.straightness.centres == 3 && out.bow_mm.expect("three centres").value < 1e-9, "{out:?}");
     }
 }

@@ -72,12 +72,12 @@ fn said<'a>(
             (a.kind, &a.rig, &a.set)
                 .cmp(&(b.kind, &b.rig, &b.set))
                 .then(a.z_mm.total_cmp(&b.z_mm))
-                .then(a.angle.degrees().total_cmp(&b.angle.degrees()))
+                .then(a.angle.wrapped().degrees().total_cmp(&b.angle.wrapped().degrees()))
         });
         let alike = |a: &&Reading, b: &&Reading| {
             (a.kind, &a.rig, &a.set) == (b.kind, &b.rig, &b.set)
                 && (a.z_mm - b.z_mm).abs() < SAME_MM
-                && (a.angle.degrees() - b.angle.degrees()).abs() < SAME_DEG
+                && a.angle.gap_to(b.angle).degrees().abs() < SAME_DEG
         };
         for place in points.chunk_by(alike).filter(|p| p.len() > 1) {
             let (first, rig) = (place[0], model.rig(&place[0].rig));

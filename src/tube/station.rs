@@ -38,6 +38,8 @@ pub struct CircleAt {
 pub struct StationFit {
     /// Kind of reading; a ring of a scan is read as radii.
     pub kind: Kind,
+    /// Name of the instrument; empty where none was given, and of a scan.
+    pub rig: String,
     /// True for a ring of a scan.
     pub from_scan: bool,
     /// Place, mm from the index end.
@@ -72,6 +74,7 @@ impl StationFit {
     pub(super) fn new(kind: Kind, z_mm: f64, readings: usize) -> StationFit {
         StationFit {
             kind,
+            rig: String::new(),
             from_scan: false,
             z_mm,
             readings,
@@ -148,6 +151,7 @@ pub(super) fn station(kind: Kind, ring: &[&Reading], rigs: &BTreeMap<String, Rig
     let values: Vec<f64> = ring.iter().map(|r| r.value_mm).collect();
     let sds: Vec<f64> = ring.iter().map(|r| reading_sd_mm(r, rigs)).collect();
     let mut fit = StationFit::new(kind, mean(&ring.iter().map(|r| r.z_mm).collect::<Vec<f64>>()), ring.len());
+    fit.rig.clone_from(&ring[0].rig);
     if kind == Kind::Outline {
         outline(&mut fit, &angles, &values, &sds);
         return fit;

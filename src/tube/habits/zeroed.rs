@@ -56,13 +56,21 @@ pub(super) fn recognise(lot: &mut Lot) -> Vec<Finding> {
         let found = format!(
             "{} that is exactly 0 at {} deg of every station ({}), and no set",
             kind.word(),
-            at / 10,
+            of_tenths(at),
             counted(sure.len() as u64, "tube")
         );
         let fix = "taken as a dial set to 0 at every station; if it was set once, write one name under set in all rows";
         notes.push(note(place, found, "one setting of the dial, or a set for each", fix));
     }
     notes
+}
+
+/// An angle in whole tenths of a degree, as it is told.
+fn of_tenths(tenths: i64) -> String {
+    match tenths % 10 {
+        0 => (tenths / 10).to_string(),
+        rest => format!("{}.{}", tenths / 10, rest.abs()),
+    }
 }
 
 /// The rings of every dial without a set: readings by station.
