@@ -50,7 +50,10 @@ impl AtHand {
             none if none.is_empty() && named(w) => w.word().to_string(),
             rig => rig,
         };
-        let of = |w: Way| AtHand { way: w, rig: rig(w), span_mm: span_of(lot, w), used: read(w) || named(w) };
+        let of = |w: Way| {
+            let rig = rig(w);
+            AtHand { way: w, span_mm: span_of(lot, w, &rig), rig, used: read(w) || named(w) }
+        };
         Way::ALL.into_iter().map(of).collect()
     }
 
@@ -265,10 +268,14 @@ fn place_of(reading: Reading, list: &mut Vec<Reading>) -> usize {
     })
 }
 
-/// The span of the lot's bridge, mm, where it has one.
-fn span_of(lot: &Lot, way: Way) -> Option<f64> {
-    let of_readings = || lot.tubes.iter().flat_map(|t| &t.readings).filter_map(|r| r.span_mm).next();
-    if way == Way::Bridge { lot.rigs.values().find_map(|r| r.span_mm).or_else(of_readings) } else { None }
+/// The span of the lot's bridge, mm, where it has one: of this rig; where no rig is named, of any that has one.
+fn span_of(lot: &Lot, way: Way, rig: &str) -> Option<f64> {
+    if way != Way::Bridge {
+        return None;
+    }
+    let readings = || lot.tubes.iter().flat_map(|t| &t.readings).filter(|r| r.kind == Kind::Bridge && r.rig == rig);
+    let any = || lot.rigs.values().find_map(|r| r.span_mm).filter(|_| rig.is_empty());
+    lot.rigs.get(rig).and_then(|r| r.span_mm).or_else(|| readings().find_map(|r| r.span_mm)).or_else(any)
 }
 
 /// The rig that the lot's readings of a way name most often, ties to the first by name; empty where none does.
@@ -278,4 +285,32 @@ fn rig_of(lot: &Lot, way: Way) -> String {
         *named.entry(&r.rig).or_default() += 1;
     }
     named.into_iter().reduce(|best, n| if n.1 > best.1 { n } else { best }).map_or(String::new(), |n| n.0.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Angle, Rig};
+
+    #[test]
+    fn a_bar_has_the_span_of_its_own_rig() {
+        let rig = |span: f64| Rig { span_mm: Some(span), ..Rig::default() };
+        let rigs = [("narrow".to_string(), rig(40.0)), ("wide".to_string(), rig(100.0))];
+        let bar = |rig: &str, span_mm| Reading {
+            rig: rig.into(),
+            span_mm,
+            ..Reading::new(Kind::Bridge, 100.0, Angle::ZERO, 0.0)
+        };
+        let lot = |reading| Lot {
+            rigs: rigs.clone().into(),
+            tubes: vec![Tube { readings: vec![reading], ..Tube::default() }],
+            ..Lot::default()
+        };
+        let span = |lot: &Lot| AtHand::all(lot).into_iter().find(|h| h.way == Way::Bridge).and_then(|h| h.span_mm);
+        assert_eq!(span(&lot(bar("wide", None))), Some(100.0));
+        assert_eq!(span(&lot(bar("borrowed", Some(55.0)))), Some(55.0));
+        assert_eq!(span(&lot(bar("", Some(60.0)))), Some(60.0));
+        assert_eq!(span(&lot(bar("", None))), Some(40.0));
+        assert_eq!(span(&lot(bar("borrowed", None))), None);
+    }
 }

@@ -3,6 +3,7 @@
 use super::bark_map::BarkMap;
 use super::fan::LINES;
 use super::plan::{Depth, plan_and_keep};
+use super::split::open_lines;
 use super::tube_plan::{NoPlan, PlanOptions};
 use crate::domain::{Angle, Lot, Target, Tube};
 use crate::numeric::summary::{count, to_index};
@@ -72,10 +73,12 @@ pub fn judged_stretches(tube: &Tube, lot: &Lot, model: &Model, options: PlanOpti
         judge.judge(&drawn.sections, &mut map);
         for ((piece, s, _), judged) in stretches.iter().zip(&mut out) {
             let (first, width) = splitter.lines_of(aim, *piece, &[]);
-            let on = |i: usize| s * LINES + (first + i) % LINES;
-            let best =
-                (0..width.max(1)).map(on).max_by(|a, b| judge.margin(&map, *a).total_cmp(&judge.margin(&map, *b)));
-            let at = best.unwrap_or_else(|| on(0));
+            let on = |line: usize| s * LINES + line;
+            let best = open_lines(&map, *s, first, width)
+                .map(|(_, line)| on(line))
+                .max_by(|a, b| judge.margin(&map, *a).total_cmp(&judge.margin(&map, *b)));
+            // a piece too narrow for a blank there: its middle
+            let at = best.unwrap_or_else(|| on((first + width / 2 + map.side(*s).shift) % LINES));
             let arc = (f64::from(map.arc[at]) - judge.target().arc_diameter_mm).abs();
             let shown = [f64::from(map.hollow[at]), f64::from(map.rock[at]), arc, f64::from(map.skew[at]).abs()];
             judged.over.push(std::array::from_fn(|q| (shown[q] / limits[q]).max(LEAST_SHARE).ln()));

@@ -21,6 +21,8 @@ pub struct Passing {
     /// of every start, the lines lost at a piece's first split line, and at its second
     left: Vec<usize>,
     right: Vec<usize>,
+    /// how many lines the fibre has turned by from the first station to every start
+    shift: Vec<usize>,
     /// the starts that keep a line of a piece of 1, 2, 3, ... lines; all do so of wider ones
     kept: Vec<Vec<u64>>,
 }
@@ -34,7 +36,7 @@ impl Passing {
         Passing::where_true(&side, passes)
     }
 
-    /// Windows for which `passes(start, line)` holds, with what every start loses; the shift is none of its business.
+    /// Windows for which `passes(start, line)` holds, the line named at the first station, with what every start loses.
     fn where_true(side: &[Side], passes: impl Fn(usize, usize) -> bool) -> Passing {
         let (starts, words) = (side.len(), side.len().div_ceil(64).max(1));
         let mut bits = vec![0_u64; words * LINES];
@@ -46,7 +48,8 @@ impl Passing {
         let lost: Vec<usize> = side.iter().map(|l| l.left + l.right).collect();
         let kept = (1..=lost.iter().copied().max().unwrap_or(0)).map(|width| mask(words, starts, |s| lost[s] < width));
         let (left, right) = side.iter().map(|l| (l.left, l.right)).unzip();
-        Passing { words, starts, bits, kept: kept.collect(), left, right }
+        let shift = side.iter().map(|l| l.shift).collect();
+        Passing { words, starts, bits, kept: kept.collect(), left, right, shift }
     }
 
     /// The same where the grain turns besides, `side` start by start, and only those windows (start, bark line) that hold
@@ -58,16 +61,31 @@ impl Passing {
             right: self.right[s] + more.right,
         };
         let all: Vec<Side> = side.iter().enumerate().map(sum).collect();
-        Passing::where_true(&all, |s, line| {
+        let mut passing = Passing::where_true(&all, |s, line| {
             let on = line + all[s].shift;
             self.passes(s, on) && holds(s, on % LINES)
-        })
+        });
+        passing.shift.iter_mut().zip(&self.shift).for_each(|(shift, before)| *shift = (*shift + before) % LINES);
+        passing
     }
 
-    /// Whether start `s` passes on bark line `i` (taken modulo the number of lines).
+    /// Whether start `s` passes on the fibre that is line `i` at the first station (taken modulo the number of lines).
     #[must_use]
     pub fn passes(&self, s: usize, i: usize) -> bool {
         self.line(i + self.right[s])[s / 64] >> (s % 64) & 1 == 1
+    }
+
+    /// Whether start `s` passes on what lies there under line `i` from the index line, wherever its fibre comes from.
+    #[must_use]
+    pub fn passes_at(&self, s: usize, i: usize) -> bool {
+        self.passes(s, i % LINES + LINES - self.shift[s] % LINES)
+    }
+
+    /// Whether start `s` passes on line `i`, and the piece of lines `first..first + width` leaves that line open there.
+    #[must_use]
+    pub fn passes_in(&self, s: usize, i: usize, first: usize, width: usize) -> bool {
+        let open = width.saturating_sub(self.left[s] + self.right[s]);
+        (i % LINES + 2 * LINES - (first % LINES + self.left[s]) % LINES) % LINES < open && self.passes(s, i)
     }
 
     /// What a piece gains when its last line becomes `i`, if it keeps a line at all.
@@ -275,6 +293,10 @@ mod tests {
                     let mut set = vec![0_u64; 2];
                     for s in 0..starts {
                         let open = (first + side[s].left)..(first + width).saturating_sub(side[s].right);
+                        for i in first..first + width + 2 {
+                            let want = open.contains(&i) && passes(s, i % LINES);
+                            assert_eq!(passing.passes_in(s, i % LINES, first, width), want, "{s} {i}: {first} {width}");
+                        }
                         let passes = open.into_iter().any(|i| passes(s, i % LINES));
                         set[s / 64] |= u64::from(passes) << (s % 64);
                     }
@@ -323,5 +345,19 @@ mod tests {
         assert!(at(0) && at(358) && at(40) && at(320));
         assert!(!at(44) && !at(314) && !at(180));
         assert!(!marked[0]);
+    }
+
+    /// Catches a picture of the bark on which a followed fibre is drawn as if it ran straight.
+    #[test]
+    fn what_passes_under_a_line_is_told_whatever_fibre_lies_there() {
+        let side: Vec<Side> = (0..70).map(|s| Side { shift: s / 3, left: s % 2, right: s % 4 }).collect();
+        let bark = |s: usize, line: usize| (s * 7 + line * 13) % 11 < 4;
+        let passing = Passing::where_true(&side, |s, line| bark(s, (line + side[s].shift) % LINES));
+        let more: Vec<Side> = (0..70).map(|s| Side { shift: 2 * s, left: 0, right: 1 }).collect();
+        let turned = passing.turned(&more, |_, _| true);
+        for (s, line) in [(0, 0), (2, 179), (40, 12), (69, 100), (69, 179)] {
+            assert_eq!(passing.passes_at(s, line), bark(s, line), "{s} {line}");
+            assert_eq!(turned.passes_at(s, line), bark(s, line), "{s} {line}, turned");
+        }
     }
 }

@@ -145,11 +145,13 @@ fn lines_that_fell(
 ) -> Option<Vec<f64>> {
     let cut = tube.cut.as_ref().filter(|_| lot.as_split)?;
     // widths alone do not tell how far the whole is turned: their lines lie about those that were aimed at
-    let aim = if cut.lines.is_empty() && !cut.backs_mm.is_empty() {
-        let (draws, map) = surfaces(splitter, belief, options);
-        Angle::from_degrees(splitter.choose(&draws, &map).best.angle_deg).radians()
-    } else {
-        0.0
+    let aim = match cut.aim {
+        Some(aim) => aim.radians(),
+        None if cut.lines.is_empty() && !cut.backs_mm.is_empty() => {
+            let (draws, map) = surfaces(splitter, belief, options);
+            Angle::from_degrees(splitter.choose(&draws, &map).best.angle_deg).radians()
+        }
+        None => 0.0,
     };
     cut.lines_radians(lot.target.pieces, aim)
 }
@@ -276,7 +278,7 @@ pub(super) fn limit_shares(map: &BarkMap, fan: &Fan) -> LimitShares {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Kind, Mark, Place, Reading};
+    use crate::domain::{Cut, Kind, Mark, Place, Reading};
     use crate::tube::learn::learn_population;
 
     const LENGTH_MM: f64 = 226.0;
@@ -392,6 +394,19 @@ mod tests {
     fn directions_are_told_from_0_to_360() {
         for (radians, want) in [(-std::f64::consts::FRAC_PI_2, 270.0), (std::f64::consts::TAU, 0.0), (-1e-12, 0.0)] {
             assert!((tidy(Angle::from_radians(radians)) - want).abs() < 1e-9, "{radians}");
+        }
+    }
+
+    /// Catches backs laid about the angle that is advised where another was aimed at and written down.
+    #[test]
+    fn backs_lie_about_the_angle_that_was_aimed_at() {
+        let mut tube = read(|_, _| 12.7);
+        let aim = Some(Angle::from_degrees(50.0));
+        tube.cut = Some(Cut { aim, backs_mm: vec![18.0; 4], ..Cut::default() });
+        let lot = Lot { as_split: true, ..Lot::default() };
+        let plan = plan_tube(&tube, &lot, &learned(&tube), PlanOptions { seed: 1, draws: 4 }).expect("measured");
+        for (piece, want) in plan.pieces.iter().zip([50.0, 140.0, 230.0, 320.0]) {
+            assert!((piece.from_deg - want).abs() < 1e-6, "{piece:?}");
         }
     }
 }

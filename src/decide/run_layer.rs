@@ -3,9 +3,8 @@
 use super::bark_map::BarkMap;
 use super::choice::part_of;
 use super::fan::{Fan, LINES};
-use super::room::Side;
 use super::runs::best_places;
-use super::split::{DrawnSurface, Splitter};
+use super::split::{DrawnSurface, Splitter, open_lines};
 use super::tube_plan::{Marked, PlannedPiece, PlannedRun, tidy};
 use crate::numeric::summary::{count, mean, ninety, numbers, sd, to_index};
 use crate::tube::{Belief, Coverage, Measured, Quantity};
@@ -14,9 +13,8 @@ use crate::tube::{Belief, Coverage, Measured, Quantity};
 const LEAST_RUN_CHANCE: f64 = 0.25;
 /// Places for the ends of runs are tried this far apart, mm: what can be marked with a sharp pencil.
 const PLACE_STEP_MM: f64 = 0.1;
-/// Lines on either side on which a blank meant for a line may come to lie: 4 deg, a millimetre at the bark. By hand it is not
-/// laid closer. Common practice, no source.
-const BESIDE: usize = 2;
+/// Lines that pass in fewer draws than the best by no more than this share of all do as well: what 200 draws tell apart.
+const ALIKE: f64 = 0.02;
 
 fn passes(set: &[u64], s: usize) -> bool {
     set[s / 64] >> (s % 64) & 1 == 1
@@ -73,8 +71,9 @@ impl RunLayer<'_> {
     pub(super) fn runs(&self, aim: f64, p: usize, sets: &Sets) -> Vec<PlannedRun> {
         let fan = self.splitter.judge().fan();
         let chance = self.chances(sets, |_| true);
-        let (first, width) = self.splitter.lines_of(aim, p, &[]);
-        let lines: Vec<(usize, f64)> = (0..fan.starts()).map(|s| self.best_line(s, first, width)).collect();
+        let named = self.splitter.lines_of(aim, p, &[]);
+        let fell: Vec<(usize, usize)> = self.draws.iter().map(|d| self.splitter.lines_of(aim, p, &d.wander)).collect();
+        let lines: Vec<(usize, f64)> = (0..fan.starts()).map(|s| self.best_line(s, named, &fell)).collect();
         let margins: Vec<f64> = lines.iter().map(|l| l.1.clamp(-1.0, 1.0)).collect();
         self.places(&chance, &margins)
             .into_iter()
@@ -174,25 +173,22 @@ impl RunLayer<'_> {
         u16::try_from(n).unwrap_or(u16::MAX)
     }
 
-    /// The line that passes most often at start `s` together with those beside it, ties to the larger margin of the mean
-    /// surface; and that margin. Of the lines a piece leaves open, which a turning grain shifts along the tube and which a bent
-    /// or thin place has fewer of (see [`BarkMap::side`]).
-    fn best_line(&self, s: usize, first: usize, width: usize) -> (usize, f64) {
+    /// The line a blank is laid on at start `s`: of those a piece leaves open there (see [`open_lines`]) that pass about as
+    /// often as the best, the middle one; and its margin on the mean surface. `fell`: first line and number of the piece as
+    /// its split lines fall, draw by draw; near them a line is often another piece's.
+    fn best_line(&self, s: usize, (first, width): (usize, usize), fell: &[(usize, usize)]) -> (usize, f64) {
         let judge = self.splitter.judge();
-        let Side { shift, left, right } = self.map.side(s);
-        let open = first + left..(first + width).saturating_sub(right);
-        let passing = |i: usize| self.draws.iter().filter(|d| d.passing.passes(s, i)).count();
-        let hits: Vec<usize> = open.clone().map(passing).collect();
-        let mut best = ((first + width / 2 + shift) % LINES, f64::MIN, 0);
-        for (at, i) in open.enumerate() {
-            let line = (i + shift) % LINES;
-            let near = hits[at.saturating_sub(BESIDE)..(at + BESIDE + 1).min(hits.len())].iter().sum();
-            let margin = judge.margin(self.map, s * LINES + line);
-            if near > best.2 || (near == best.2 && margin > best.1) {
-                best = (line, margin, near);
-            }
-        }
-        (best.0, best.1)
+        let draws = || self.draws.iter().zip(fell);
+        let passing = |i: usize| draws().filter(|(d, p)| d.passing.passes_in(s, i, p.0, p.1)).count();
+        let open: Vec<(usize, usize)> =
+            open_lines(self.map, s, first, width).map(|(i, line)| (line, passing(i))).collect();
+        let most = open.iter().map(|l| l.1).max().unwrap_or(0);
+        let alike: Vec<usize> =
+            open.iter().filter(|l| count(most - l.1) <= ALIKE * count(self.draws.len())).map(|l| l.0).collect();
+        let margin = |line: usize| judge.margin(self.map, s * LINES + line);
+        let middle = [alike.len().saturating_sub(1) / 2, alike.len() / 2].map(|at| alike.get(at).copied());
+        let best = middle.into_iter().flatten().max_by(|a, b| margin(*a).total_cmp(&margin(*b)));
+        best.map_or(((first + width / 2 + self.map.side(s).shift) % LINES, f64::MIN), |line| (line, margin(line)))
     }
 
     fn describe(&self, s: usize, line: usize, from_mm: f64, chance: f64) -> PlannedRun {

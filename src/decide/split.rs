@@ -346,13 +346,24 @@ impl Splitter {
     pub(super) fn best_margins(&self, map: &BarkMap, first: usize, width: usize) -> Vec<f64> {
         (0..self.judge.fan().starts())
             .map(|s| {
-                let Side { shift, left, right } = map.side(s);
-                (first + left..(first + width).saturating_sub(right))
-                    .map(|i| self.judge.margin(map, s * LINES + (i + shift) % LINES))
+                open_lines(map, s, first, width)
+                    .map(|(_, line)| self.judge.margin(map, s * LINES + line))
                     .fold(f64::MIN, f64::max)
             })
             .collect()
     }
+}
+
+/// Of the `width` lines from `first` by which a piece is named those that start `s` leaves open, a turning grain having
+/// shifted them and a bent or thin place having fewer (see [`BarkMap::side`]): each as it is named, and where it lies there.
+pub(super) fn open_lines(
+    map: &BarkMap,
+    s: usize,
+    first: usize,
+    width: usize,
+) -> impl Iterator<Item = (usize, usize)> + use<> {
+    let Side { shift, left, right } = map.side(s);
+    (first + left..(first + width).saturating_sub(right)).map(move |i| (i, (i + shift) % LINES))
 }
 
 /// A table weighed.

@@ -1,6 +1,6 @@
 //! What a picture of one tube shows beyond its plan, from the same belief and the same draws.
 
-use super::fan::{Fan, LINES};
+use super::fan::LINES;
 use super::girth::{IndexEnd, across_mm};
 use super::plan::{Depth, mean_radius_mm, plan_and_keep};
 use super::split::{DrawnSurface, Splitter};
@@ -69,7 +69,7 @@ impl ChanceMap {
             for line in 0..LINES {
                 // the first place not yet counted for this draw and line
                 let mut next = 0;
-                for s in (0..fan.starts()).filter(|&s| d.passing.passes(s, line)) {
+                for s in (0..fan.starts()).filter(|&s| d.passing.passes_at(s, line)) {
                     for hit in &mut hits[line * n + s.max(next)..=line * n + s + window] {
                         *hit += 1;
                     }
@@ -246,12 +246,6 @@ fn read_places(tube: &Tube, lot: &Lot, plan: &TubePlan) -> Vec<ReadPlace> {
 #[must_use]
 pub fn half_blank_deg(blank_width_mm: f64, radius_mm: f64) -> f64 {
     (blank_width_mm / 2.0 / radius_mm).clamp(0.0, 1.0).asin().to_degrees()
-}
-
-/// Direction of bark line `i` of a [`ChanceMap`], degrees.
-#[must_use]
-pub fn line_deg(i: usize) -> f64 {
-    Fan::line_angle(i).degrees()
 }
 
 #[cfg(test)]
