@@ -19,6 +19,9 @@ use std::collections::BTreeMap;
 /// More blanks come of no tube.
 const MOST_BLANKS: u32 = 1000;
 
+/// A stretch may reach so far beyond an end by rounding, mm: both are written down to a millimetre.
+const LENGTH_ROUNDING_MM: f64 = 1.0;
+
 /// What the rows of one tube say, before they are put together.
 #[derive(Default)]
 struct Gathered {
@@ -98,7 +101,15 @@ fn stretch(r: &mut RowReader<'_>, piece: Option<usize>) -> Option<Stretch> {
     let got = yes(r, !why.is_empty());
     let (from_mm, to_mm) = match (from, to) {
         (Some(a), Some(b)) => (a, b),
-        (None, None) => return None,
+        (None, None) => {
+            if let Some((found, _)) = r.text("got") {
+                let (place, tube) = (r.place(Some(found.index)), r.tube.clone());
+                let (found, fix) =
+                    ("whether a stretch was got, and no stretch", "write where along the tube it lay, or leave it");
+                r.findings.note(place, tube.as_deref(), found, "its ends in from and to", fix);
+            }
+            return None;
+        }
         _ => {
             let column = r.columns.get("from").or(r.columns.get("to")).map(|f| f.index);
             r.error(column, "one end of a stretch".into(), "both ends, from and to", "write both, or none");
@@ -195,9 +206,19 @@ fn list<T>(
 fn put(tube: &str, gathered: Gathered, book: &mut Book) {
     let pieces = book.lot.target.pieces;
     let Gathered { mut cut, lines, backs } = gathered;
+    let length_mm = book.lot.tubes.iter().find(|t| t.name == tube).map_or(0.0, |t| t.length_mm);
     let mut wrong = |found: String, expected: &str, fix: &str, place: Place| {
         book.findings.error(place, Some(tube), found, expected, fix);
     };
+    for s in cut.stretches.iter().filter(|s| length_mm > 0.0 && s.to_mm > length_mm + LENGTH_ROUNDING_MM) {
+        let found = format!("a stretch from {} to {} mm", s.from_mm, s.to_mm);
+        wrong(
+            found,
+            &format!("a place on the tube, 0 to {length_mm} mm"),
+            "check from and to, and its length",
+            cut.place.clone(),
+        );
+    }
     if (!lines.is_empty() && !cut.lines.is_empty()) || (!backs.is_empty() && !cut.backs_mm.is_empty()) {
         let found = "split lines, or backs, of the whole tube and of its pieces".to_string();
         wrong(found, "one of the two", "leave out one of them", cut.place.clone());
@@ -237,4 +258,24 @@ fn put(tube: &str, gathered: Gathered, book: &mut Book) {
         );
     }
     book.tube_mut(tube).cut = Some(cut);
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::readings::read_lot_files;
+
+    fn told(cuts: &str) -> Vec<String> {
+        let files = [("tubes.csv", "tube,length_mm\nA,200\n"), ("cuts.csv", cuts)];
+        let files: Vec<(&str, &[u8])> = files.iter().map(|(name, text)| (*name, text.as_bytes())).collect();
+        let read = read_lot_files("x", &files).expect("a lot");
+        read.findings.into_iter().filter(|f| f.place.file.contains("cuts")).map(|f| f.found).collect()
+    }
+
+    #[test]
+    fn what_became_of_no_stretch_or_of_one_off_the_tube_is_told() {
+        assert_eq!(told("tube,piece,from,to,got,why\nA,1,20,90,no,crack\nA,1,130,200.4,yes,\n"), Vec::<String>::new());
+        assert_eq!(told("tube,piece,from,to,got,why\nA,3,,,no,crack\n"), ["whether a stretch was got, and no stretch"]);
+        assert_eq!(told("tube,piece,from,to,got,why\nA,3,,,yes,\n"), ["whether a stretch was got, and no stretch"]);
+        assert_eq!(told("tube,piece,from,to,got,why\nA,1,300,370,yes,\n"), ["a stretch from 300 to 370 mm"]);
+    }
 }

@@ -187,6 +187,24 @@ impl TableText {
         self.number(if self.unit(column) == Some(Unit::Angle(AngleUnit::Radian)) { deg.to_radians() } else { deg })
     }
 
+    /// The length in a cell, mm, where it is a bare number: of the unit of its column, mm where that names none.
+    #[must_use]
+    pub fn length_mm(&self, row: usize, column: &str) -> Option<f64> {
+        let per = if let Some(Unit::Length(u)) = self.unit(column) { u.mm() } else { 1.0 };
+        Some(self.bare(row, column)? * per)
+    }
+
+    /// The angle in a cell, degrees, likewise.
+    #[must_use]
+    pub fn angle_deg(&self, row: usize, column: &str) -> Option<f64> {
+        let angle = self.bare(row, column)?;
+        Some(if self.unit(column) == Some(Unit::Angle(AngleUnit::Radian)) { angle.to_degrees() } else { angle })
+    }
+
+    fn bare(&self, row: usize, column: &str) -> Option<f64> {
+        self.cell(row, column).replace(',', ".").parse().ok()
+    }
+
     fn unit(&self, column: &str) -> Option<Unit> {
         self.column(column).and_then(|c| parse_header(&self.headers()[c]).unit)
     }

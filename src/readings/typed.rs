@@ -5,6 +5,7 @@ use super::catalogue::Form;
 use super::edit::TableText;
 use super::findings::Findings;
 use super::readings_long;
+use super::spans;
 use super::table::Table;
 use crate::domain::units::{LengthUnit, length_unit_beside};
 use crate::domain::{Kind, Lot, Severity};
@@ -15,6 +16,8 @@ pub const TYPED_FILE: &str = "readings-bench.csv";
 pub const TYPED_HEADERS: [&str; 8] = ["tube", "kind", "z_mm", "angle_deg", "value", "set", "rig", "span_mm"];
 /// Longest text that is looked at; no number needs as many characters.
 const LONGEST: usize = 40;
+/// Places and angles that differ by less are one, mm and degrees: a cell holds six decimals, of an inch or a radian too.
+const SAME: f64 = 1e-4;
 
 /// Where a reading belongs: all that tells it from others.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,16 +64,14 @@ impl TypedAt {
     /// hand.
     #[must_use]
     pub fn is_row(&self, table: &TableText, row: usize) -> bool {
-        let same = |column: &str, want: f64| {
-            table.cell(row, column).replace(',', ".").parse::<f64>().is_ok_and(|x| (x - want).abs() < 1e-6)
-        };
+        let same = |got: Option<f64>, want: f64| got.is_some_and(|x| (x - want).abs() < SAME);
         table.cell(row, "tube") == self.tube
             && Kind::from_word(table.cell(row, "kind")) == Some(self.kind)
             && table.cell(row, "set") == self.set
             && table.cell(row, "rig") == self.rig
-            && same("z", self.z_mm)
-            && same("angle", self.angle_deg)
-            && self.span_mm.is_none_or(|s| same("span", s))
+            && same(table.length_mm(row, "z"), self.z_mm)
+            && same(table.angle_deg(row, "angle"), self.angle_deg)
+            && self.span_mm.is_none_or(|s| same(table.length_mm(row, "span"), s))
     }
 
     /// The cells of its row.
@@ -143,6 +144,7 @@ pub fn typed(lot: &Lot, at: &TypedAt, text: &str, bare: LengthUnit) -> Result<Ty
     if let Some(read) = Table::from_csv(table.text().as_bytes(), &"typed".into(), &mut findings) {
         readings_long::read(&read, &mut book);
         book.close();
+        spans::check(&mut book);
     }
     let value = book.lot.tubes.iter().flat_map(|t| &t.readings).map(|r| r.value_mm).next();
     let error = book.findings.finish().into_iter().find(|f| f.severity == Severity::Error);
@@ -206,7 +208,24 @@ mod tests {
         for text in ["", "abc", "25.8 kg", "25.8.1", "1e400", "NaN", "=1+1", "25\n26", &"9".repeat(60)] {
             assert!(!said(Kind::Diameter, 60.0, text).is_empty(), "{text}");
         }
+        // a bar's foot beyond the index end, and a bar of which nobody said how long it is
+        assert!(said(Kind::Bridge, 20.0, "0.1").contains("a foot at -15 mm"));
+        let unsaid = TypedAt { span_mm: None, ..at(Kind::Bridge, 60.0) };
+        let error = typed(&lot(), &unsaid, "0.1", LengthUnit::Millimetre).unwrap_err();
+        assert!(error.to_string().contains("no span of the bar"), "{error}");
         // no angle of the block: neither its own nor its rig's
         assert!(said(Kind::Vee, 60.0, "0.1").contains("V-block"));
+    }
+
+    #[test]
+    fn a_row_is_found_whatever_units_its_columns_have() {
+        let headers = ["tube", "kind", "z_in", "angle_rad", "value_mm", "set", "rig", "span_in"];
+        let mut table = TableText::new(Form::Readings, &headers);
+        let bar = at(Kind::Bridge, 60.0);
+        table.push(&bar.cells(&table, "0.02"));
+        let row = table.rows().next().expect("one");
+        assert!(bar.is_row(&table, row) && table.cell(row, "z").starts_with("2.36"), "{}", table.text());
+        assert!(!TypedAt { z_mm: 61.0, ..bar.clone() }.is_row(&table, row));
+        assert!(!TypedAt { angle_deg: 23.0, ..bar }.is_row(&table, row));
     }
 }

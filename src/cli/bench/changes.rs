@@ -321,16 +321,15 @@ fn listed(lot: &Lot) -> TableText {
 /// The readings of a tube that stand in a table of typed ones: where each belongs, and its cell.
 pub fn typed_of(bytes: &[u8], tube: &str) -> Vec<(TypedAt, String)> {
     let Ok(table) = TableText::open(bytes, Form::Readings) else { return Vec::new() };
-    let number = |r: usize, c: &str| table.cell(r, c).replace(',', ".").parse::<f64>().ok();
     let one = |r: usize| {
         let at = TypedAt {
             tube: tube.to_string(),
             kind: Kind::from_word(table.cell(r, "kind"))?,
-            z_mm: number(r, "z")?,
-            angle_deg: number(r, "angle")?,
+            z_mm: table.length_mm(r, "z")?,
+            angle_deg: table.angle_deg(r, "angle")?,
             set: table.cell(r, "set").to_string(),
             rig: table.cell(r, "rig").to_string(),
-            span_mm: number(r, "span"),
+            span_mm: table.length_mm(r, "span"),
         };
         Some((at, table.cell(r, "value").to_string()))
     };
