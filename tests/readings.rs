@@ -451,7 +451,7 @@ fn header_faults_name_what_is_missing_and_what_was_found() {
     let twice = readings("tube,kind,z,angle,value,value_in\nA1,diameter,1,2,25,1\n");
     says(&twice, "readings.csv", 1, "two columns for value");
     let both = readings("tube,kind,z,angle,value,90deg\nA1,diameter,1,2,25,25\n");
-    says(&both, "readings.csv", 1, "one of the two forms");
+    says(&both, "readings.csv", 1, "one of the four forms");
     let wrong = lot(&[("tubes.csv", "tube,length_g,weight\nA1,200,30\n")]);
     says(&wrong, "tubes.csv", 1, "a unit of length");
     let neither = readings("tube,kind,z\nA1,diameter,1\n");

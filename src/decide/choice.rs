@@ -26,7 +26,7 @@ pub fn part_of(k: usize, parts: usize) -> usize {
 /// One choice of split angle.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Choice {
-    /// The split angle, in `[0, 360 / pieces)` degrees.
+    /// The split angle, in `[0, 360 / pieces)` degrees; of lines as they fell where the first of them did.
     pub angle_deg: f64,
     /// Blanks expected, averaged over draws and wander.
     #[serde(rename = "expected_blanks")]
@@ -42,7 +42,7 @@ pub struct SplitChoice {
     /// 5 % and 95 % points of the blanks at that angle.
     #[serde(flatten, with = "low_and_high")]
     pub interval: (f64, f64),
-    /// First and last angle (degrees, the last may exceed the period) that do as well within [`FLAT_BLANKS`].
+    /// First and last angle (degrees; the first may lie below 0, the last beyond the period) that do as well within [`FLAT_BLANKS`].
     #[serde(flatten, with = "as_good")]
     pub flat_top: (f64, f64),
     /// True where no angle beats an arbitrary one by more than its doubt: any does as well as these readings can tell.

@@ -117,7 +117,7 @@ pub struct TubePlan {
     pub capacity: usize,
     /// Whether it is worth splitting.
     pub screen: Screened,
-    /// What sawing the tube in two before splitting would give; `None` where it was not worth trying.
+    /// What sawing the tube into two lengths or more before splitting would give; `None` where it was not worth trying.
     pub saw_first: Option<SawFirst>,
     /// Blanks that knowing the surface exactly would add to the choice of the split; `None` when the tube is too short for a
     /// blank.

@@ -1,6 +1,7 @@
 //! A lot before anything of it is measured.
 
-use super::{Effort, Kind, Routine, Target, Task, Tool, units::LengthUnit};
+use super::units::{LengthUnit, MM_PER_INCH};
+use super::{Effort, Kind, Routine, Target, Task, Tool};
 
 /// What is known of a lot before anything is measured.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,7 +53,7 @@ impl NewLot {
     /// Places of a task as they stand in the forms, mm: whole millimetres or eighths of an inch.
     #[must_use]
     pub fn places_mm(&self, task: Task) -> Vec<f64> {
-        let step = if self.unit == LengthUnit::Inch { 25.4 / 8.0 } else { 1.0 };
+        let step = if self.unit == LengthUnit::Inch { MM_PER_INCH / 8.0 } else { 1.0 };
         task.places_mm(self.length_mm, self.span_mm).into_iter().map(|z| (z / step).round() * step).collect()
     }
 }

@@ -3,21 +3,21 @@
 //! # What a lot can be
 //!
 //! * **A folder** with `lot.toml` (settings; every key has a default), `tubes.csv` (the list of tubes), any number of
-//!   `readings*.csv`, `marks.csv`, and a folder `scans` with `TUBE.csv`, `.xyz` or `.ply` and `index.csv`. Only
+//!   `readings*.csv`, `marks.csv`, `cuts.csv`, and a folder `scans` with `TUBE.csv`, `.xyz` or `.ply` and `index.csv`. Only
 //!   readings, scans or a list of tubes must be there. Names of files are compared without regard to case.
 //! * **One scan** (`.xyz`, `.ply`), named after its tube.
 //! * **One file of readings.** Lengths are then the furthest readings, settings the defaults.
-//! * **One workbook** (`.xlsx`, `.ods`) with sheets `tubes`, `readings*`, `marks`, `lot`.
+//! * **One workbook** (`.xlsx`, `.ods`) with sheets `tubes`, `readings*`, `marks`, `cuts`, `lot`.
 //!
 //! | file or sheet | columns |
 //! |---|---|
-//! | `tubes` | `tube`, `length`, `weight`; optional `wall`, `note` |
+//! | `tubes` | `tube`, `length`, `weight`; optional `wall`, `minutes`, `note` |
 //! | `readings*`, long | `tube`, `kind`, `z`, `angle`, `value`; optional `set`, `sd`, `rig`, `vee`, `width`, `span`, `unit` |
 //! | `readings*`, grid | `tube`, `kind`, `z`, one column per angle (`0deg`, `45 deg`, `90°`); optional as above |
 //! | `readings*`, line | `tube`, `kind`, `angle`, one column per place (`20mm`, `1 1/4 in`); optional as above |
 //! | `readings*`, log | `value`, and in the first row of each line `tube`, `kind`, `angle`, `first`, `step`; optional as above |
 //! | `marks` | `tube`, `from`, `to`, `angle_from`, `angle_to`, `why` |
-//! | `cuts` | `tube`, `piece`, `split`, `back`, `blanks`, `from`, `to`, `got`, `why` |
+//! | `cuts` | `tube`; optional `piece`, `aim`, `split`, `back`, `blanks`, `from`, `to`, `got`, `why` |
 //! | `scans/TUBE.*` | points `x`, `y`, `z` in any rigid position; csv with or without header, xyz, ply |
 //! | `scans/index.csv` | `tube` and a point `x`, `y`, `z` on the index line, or its `angle`; optional `end` |
 //! | `lot` | `key`, `value`; optional `section` |

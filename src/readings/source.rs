@@ -311,7 +311,7 @@ fn read_readings(table: &Table, book: &mut Book) {
         Ok(ReadingsForm::Log) => readings_log::read(table, book),
         Err((found, fix)) => {
             let place = table.place(table.header_line, None);
-            book.findings.error(place, None, found, "one of the two forms", fix);
+            book.findings.error(place, None, found, "one of the four forms (long, grid, line, log)", fix);
         }
     }
 }

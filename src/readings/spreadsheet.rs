@@ -1,6 +1,6 @@
 //! Workbooks: `.xlsx` and `.ods`.
 //!
-//! Sheets named `tubes`, `readings*` (any number), `marks` and `lot` are read as the files of those names; a workbook
+//! Sheets named `tubes`, `readings*` (any number), `marks`, `cuts` and `lot` are read as the files of those names; a workbook
 //! with one sheet of any other name is taken for readings. The sheet `lot` has rows of key and value (`name`,
 //! `blank_length`, `rig.caliper.sd`), with or without a column for the section. Cells may be numbers or texts; formulas
 //! count with the value last computed; fractions must be typed as text, or the spreadsheet turns them into dates.
@@ -30,7 +30,7 @@ pub(super) struct Workbook {
 }
 
 impl Workbook {
-    /// The sheets for which `wanted` holds; `None` with a finding when the workbook cannot be opened.
+    /// Its sheets; `None` with a finding when the workbook cannot be opened.
     pub(super) fn open(bytes: &[u8], file: &Arc<str>, findings: &mut Findings) -> Option<Workbook> {
         let fix = "open it in the spreadsheet program and save it again as .xlsx or .ods";
         if let Some(found) = too_large(bytes) {

@@ -6,6 +6,7 @@
 //! | `length` | length; bare numbers are mm unless the header says otherwise |
 //! | `weight` | weight; bare numbers are g unless the header says otherwise; may be empty or missing (with a note) |
 //! | `wall` | optional: one wall reading |
+//! | `minutes` | optional: minutes that measuring it took |
 //! | `note` | optional: free text |
 
 use super::book::Book;

@@ -63,7 +63,7 @@ pub struct Learned {
     pub noise: Vec<LearnedNoise>,
     /// The set with the learned scales and noise in it, and the doubt that is left.
     pub population: Population,
-    /// Errors of instruments that are the same on all tubes: mean and sd, mm.
+    /// Errors of instruments that are the same on all tubes: mean and sd, mm (of a scale a share).
     pub common: BTreeMap<Unknown, (f64, f64)>,
     /// Tubes it was learned from.
     pub tubes: usize,

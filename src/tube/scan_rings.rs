@@ -25,7 +25,7 @@ const HALF_WIDTH_MM: f64 = 4.0;
 const HALF_WIDTHS_MM: [f64; 3] = [HALF_WIDTH_MM, 6.0, 8.0];
 /// Patches nearer than this tell the slope there, mm.
 const SLOPE_REACH_MM: f64 = 12.0;
-/// Most waves a turn: as many as the whole tube is believed in.
+/// Most waves a turn; the whole tube is believed in one more.
 const MOST_WAVES: usize = 8;
 /// Waves always fitted where the patches carry them: oval and triangle.
 const LEAST_WAVES: usize = 3;

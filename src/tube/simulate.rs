@@ -1,7 +1,8 @@
 //! Tubes with known truth, and the readings an instrument would give on them.
 //!
-//! The truth is deliberately not a draw of the model's own prior: it is made of arcs, S-bends and cosine waves with
-//! lobes beyond those the model carries, so that recovery is tested against shapes the model has to approximate.
+//! The truth is deliberately not a draw of the model's own prior: it is made of arcs, S-bends and cosine waves, so that
+//! recovery is tested against shapes the model has to approximate. Lobes beyond those the model carries are another maker's
+//! business (`known::populations`).
 
 use super::bridge::feet_mm;
 use super::fields::Fields;
@@ -15,7 +16,7 @@ use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use std::f64::consts::{PI, TAU};
 
-/// Highest lobe of a simulated tube; two more than the model always carries.
+/// Highest lobe of a simulated tube; the model carries two more.
 const TRUE_TOP: usize = 7;
 
 /// What a simulated population of tubes is like. All figures are for dry tube cane of about one inch and are

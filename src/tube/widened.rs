@@ -8,7 +8,7 @@ const HARDLY: f64 = 1.15;
 /// How the doubt of a tube was widened whose readings do not look like the tubes and instruments of its lot.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Widened {
-    /// Standard deviation of the bark's height at the readings, over what it would have been.
+    /// Standard deviation of the bark's height, the mean of places spread over the tube, over what it would have been.
     pub times: f64,
     /// Readings doubted before.
     pub doubted_before: usize,

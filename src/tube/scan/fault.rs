@@ -1,6 +1,7 @@
 //! Why a scan cannot be laid out.
 
 use crate::domain::counted;
+use crate::domain::units::MM_PER_INCH;
 use serde::{Deserialize, Serialize};
 
 /// Fewest points a tube can be found with.
@@ -57,8 +58,9 @@ impl ScanFault {
             ScanFault::NoTube => "cut table, stand and other tubes out of the scan".into(),
             ScanFault::Size { diameter_mm } => {
                 let holds = |d: f64| (DIAMETERS_MM.0..=DIAMETERS_MM.1).contains(&d);
-                let unit =
-                    [("in", 25.4), ("cm", 10.0), ("m", 1000.0)].into_iter().find(|(_, f)| holds(diameter_mm * f));
+                let unit = [("in", MM_PER_INCH), ("cm", 10.0), ("m", 1000.0)]
+                    .into_iter()
+                    .find(|(_, f)| holds(diameter_mm * f));
                 match unit {
                     Some((word, _)) => format!("are the coordinates in {word}? Write unit = \"{word}\" under [scan]"),
                     None => "is the unit right? Write it under [scan] in lot.toml".into(),
