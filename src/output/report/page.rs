@@ -284,7 +284,7 @@ fn in_doubt(input: &ReportInput<'_>, plans: &[&TubePlan], no_strip: &[String]) -
             } else {
                 "Size, taper, ovality, odd lobes, bow and wall are all seen on every tube that was fitted."
             })))
-            @if unfitted > 0 && none_fitted.is_none() {
+            @if unfitted > 0 && none_fitted.is_none() && blind.is_empty() {
                 p { (format!("Nothing is seen of {}: ", counted(unfitted, "tube without a fit"))) (plain(&unfitted_names)) "." }
             }
             p.small { "What no reading of this lot can tell: the inside of the cane, its hardness and density from place to place, and how it will warp once split." }
