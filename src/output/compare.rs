@@ -14,7 +14,6 @@ pub fn table(c: &Compared) -> Table {
         "lot",
         "tubes",
         "measured",
-        "not listed g",
         "blanks",
         "blanks low",
         "blanks high",
@@ -29,6 +28,7 @@ pub fn table(c: &Compared) -> Table {
         "currency",
         "chance dearer %",
         "break-even price per kg",
+        "not listed g",
     ]);
     for (i, s) in c.lots.iter().enumerate() {
         let against = c.against.iter().find(|a| a.lot == i);
@@ -38,7 +38,6 @@ pub fn table(c: &Compared) -> Table {
             Cell::text(&s.lot),
             number(s.tubes),
             number(s.measured),
-            Cell::known(s.unlisted_g, 0),
             Cell::Number(s.blanks.expected, 1),
             Cell::Number(s.blanks.low, 0),
             Cell::Number(s.blanks.high, 0),
@@ -53,6 +52,7 @@ pub fn table(c: &Compared) -> Table {
             Cell::text(&s.currency),
             Cell::known(against.and_then(|a| a.chance_dearer).map(|p| 100.0 * p), 0),
             Cell::known(against.and_then(|a| a.break_even_per_kg).map(|b| b.expected), 2),
+            Cell::known(s.unlisted_g, 0),
         ]);
     }
     t
