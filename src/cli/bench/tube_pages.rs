@@ -5,7 +5,7 @@ use super::gate::cookie;
 use super::held::{Bench, asked, html, onward, parts, refuse, work};
 use super::known::{Known, Looked, Now};
 use super::store::load;
-use super::writes::{backs_text, bare, lines_text, next_tube};
+use super::writes::{aim_text, backs_text, bare, lines_text, next_tube};
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
@@ -524,14 +524,13 @@ pub async fn fell_page(State(bench): State<Arc<Bench>>, request: Request) -> Res
         let as_split = whole.as_ref().and_then(|w| w.as_split.get(&tube)?.outcomes.first()?.plan.as_deref().ok());
         let cut = read.cut.clone().unwrap_or_default();
         let units = b.known.units(&now.lot);
-        let angle = |a: &quarterlight::domain::Angle| format!("{}", (a.wrapped().degrees() * 100.0).round() / 100.0);
         let best = plan.and_then(|p| p.split.as_ref()).map(|s| decimal(s.best.angle_deg, 0));
         let shown = FellForm {
             tube: &tube,
             plan,
             as_split,
             pieces: now.lot.target.pieces,
-            aim: cut.aim.as_ref().map(angle).or(best).unwrap_or_default(),
+            aim: aim_text(read.cut.as_ref()).or(best).unwrap_or_default(),
             lines: lines_text(read.cut.as_ref()),
             backs: backs_text(read.cut.as_ref(), units),
             blanks: cut.blanks.map_or(String::new(), |n| n.to_string()),

@@ -266,9 +266,19 @@ fn list(text: &str) -> impl Iterator<Item = &str> {
     text.split([' ', ';']).map(|t| t.trim_matches(',')).filter(|t| !t.is_empty())
 }
 
+/// Degrees as the page shows and keeps them: to a hundredth.
+fn shown_degrees(angle: Angle) -> f64 {
+    (angle.wrapped().degrees() * 100.0).round() / 100.0
+}
+
+/// The angle that was aimed at as the page shows it, degrees.
+pub fn aim_text(cut: Option<&Cut>) -> Option<String> {
+    Some(shown_degrees(cut?.aim?).to_string())
+}
+
 /// Where the lines of a tube fell as the page shows it, degrees, with blanks between.
 pub fn lines_text(cut: Option<&Cut>) -> String {
-    let one = |a: &Angle| ((a.wrapped().degrees() * 100.0).round() / 100.0).to_string();
+    let one = |a: &Angle| shown_degrees(*a).to_string();
     cut.map_or(String::new(), |c| c.lines.iter().map(one).collect::<Vec<_>>().join(" "))
 }
 
@@ -285,8 +295,7 @@ fn became(fields: &BTreeMap<String, String>, tube: &str, lot: &Lot, units: Units
     let angles = |name: &str| -> Result<Vec<f64>, String> {
         let one = |t: &str| {
             let angle = parse_angle(&pointed(t), AngleUnit::Degree, DecimalMark::Point);
-            let deg = angle.map_err(|e| why("angle", t, &e, Quantity::Angle))?.wrapped().degrees();
-            Ok((deg * 100.0).round() / 100.0)
+            Ok(shown_degrees(angle.map_err(|e| why("angle", t, &e, Quantity::Angle))?))
         };
         list(field(fields, name)).map(one).collect()
     };
