@@ -7,8 +7,8 @@
 //! border by the same recurrence).
 
 use super::arrow_kernels::{
-    Backward, FactorBand, FactorCorner, FactorRows, Forward, InvertCorner, TakeRows, TakeSquares, backward_corner,
-    forward_corner,
+    Backward, FactorBand, FactorCorner, FactorRows, Forward, InvertCorner, InvertFactor, TakeRows, TakeSquares,
+    backward_corner, forward_corner,
 };
 use super::lanes::{dot, wide};
 use std::sync::Arc;
@@ -210,14 +210,11 @@ impl ArrowFactor {
     /// The corner of the inverse: covariance of the border unknowns, full, row by row.
     #[must_use]
     pub fn border_covariance(&self) -> Vec<f64> {
-        let b = self.b;
-        let mut out = vec![0.0; b * b];
-        wide(InvertCorner { lower: &self.corner, b, out: &mut out });
-        out
+        inverse(&self.corner, self.b)
     }
 }
 
-/// The factor of a corner with another diagonal.
+/// The factor of a corner with another diagonal, or of any full matrix.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Corner {
     b: usize,
@@ -225,6 +222,28 @@ pub struct Corner {
 }
 
 impl Corner {
+    /// Of a symmetric matrix of `b` rows of which the lower half is given, row by row, `b` numbers each; `None` when it is not
+    /// positive definite.
+    #[must_use]
+    pub fn of(b: usize, lower: Vec<f64>) -> Option<Corner> {
+        let mut lower = lower;
+        wide(FactorCorner { lower: &mut lower, b, more: &vec![0.0; b] }).then_some(Corner { b, lower })
+    }
+
+    /// The inverse of the factor, transposed: row `r` holds column `r` of it, 0 before its diagonal.
+    #[must_use]
+    pub fn inverse_factor(&self) -> Vec<f64> {
+        let mut out = vec![0.0; self.b * self.b];
+        wide(InvertFactor { lower: &self.lower, b: self.b, out: &mut out });
+        out
+    }
+
+    /// The inverse of what was factored, full, row by row.
+    #[must_use]
+    pub fn inverse(&self) -> Vec<f64> {
+        inverse(&self.lower, self.b)
+    }
+
     /// Logarithm of the determinant of what was factored.
     #[must_use]
     pub fn log_det(&self) -> f64 {
@@ -240,6 +259,13 @@ impl Corner {
     pub fn backward(&self, v: &mut [f64]) {
         backward_corner(&self.lower, self.b, v);
     }
+}
+
+/// The inverse of what a full lower factor was made of.
+fn inverse(lower: &[f64], b: usize) -> Vec<f64> {
+    let mut out = vec![0.0; b * b];
+    wide(InvertCorner { lower, b, out: &mut out });
+    out
 }
 
 /// The factor of what is open of a corner, `more(r)` added to its diagonal.

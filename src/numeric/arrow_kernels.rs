@@ -255,6 +255,29 @@ fn corner_element(row: &mut [f64], above: &[f64], j: usize) {
     row[j] = (row[j] - dot(&row[..j], &above[..j])) / above[j];
 }
 
+/// The inverse of a corner's factor, transposed: row r holds column r of it, which begins at its diagonal; `out` holds zeros.
+pub(super) struct InvertFactor<'a> {
+    pub(super) lower: &'a [f64],
+    pub(super) b: usize,
+    pub(super) out: &'a mut [f64],
+}
+
+impl NullaryFnOnce for InvertFactor<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let InvertFactor { lower, b, out } = self;
+        for r in 0..b {
+            let column = &mut out[r * b..(r + 1) * b];
+            column[r] = 1.0 / lower[r * b + r];
+            for i in r + 1..b {
+                column[i] = -dot(&lower[i * b + r..i * b + i], &column[r..i]) / lower[i * b + i];
+            }
+        }
+    }
+}
+
 /// The inverse of the corner behind a factor, full; `out` holds zeros.
 pub(super) struct InvertCorner<'a> {
     pub(super) lower: &'a [f64],
@@ -267,12 +290,24 @@ impl NullaryFnOnce for InvertCorner<'_> {
 
     #[inline(always)]
     fn call(self) {
-        let b = self.b;
+        let InvertCorner { lower, b, out } = self;
+        InvertFactor { lower, b, out }.call();
+        // then the products of two of them, from the first on: each row needs itself and later ones alone
         for r in 0..b {
-            let column = &mut self.out[r * b..(r + 1) * b];
-            column[r] = 1.0;
-            forward_corner(self.lower, b, column);
-            backward_corner(self.lower, b, column);
+            let (done, later) = out.split_at_mut((r + 1) * b);
+            let own = &mut done[r * b..];
+            let products = |own: &[f64], row: &[f64], from: usize| dot(&own[from..], &row[from..]);
+            let first = products(own, own, r);
+            for (k, row) in later.chunks_exact(b).enumerate() {
+                let i = r + 1 + k;
+                own[i] = products(own, row, i);
+            }
+            own[r] = first;
+        }
+        for r in 0..b {
+            for i in r + 1..b {
+                out[i * b + r] = out[r * b + i];
+            }
         }
     }
 }

@@ -18,7 +18,7 @@ pub(crate) fn wide<W: NullaryFnOnce>(work: W) -> W::Output {
 
 /// Sum of products, in eight lanes of fixed order so that it is fast and always the same.
 #[inline(always)]
-pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
+pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
     let n = a.len().min(b.len());
     let (a, b) = (&a[..n], &b[..n]);
     let mut sum = [0.0_f64; LANES];

@@ -16,8 +16,10 @@ use super::fields::Fields;
 use super::instrument::{Probe, Unknown, scale, turns, unknowns};
 use super::ladder::Ladder;
 use super::layout::Layout;
+use super::linearised::LinearEquations;
 use super::model::Model;
-use super::problem::{LinearEquations, Problem, Solved, Unmodelled};
+use super::prior_variance::PriorVariance;
+use super::problem::{Problem, Solved, Unmodelled};
 use super::quantity::{Doubt, Quantity};
 use super::resting::touching;
 use super::rows::Row;
@@ -27,10 +29,10 @@ use super::tangent::{TURN_STEP, Tangent};
 use super::texture::Texture;
 use super::widened::Widened;
 use crate::domain::{Angle, Kind, Reading, Rig, Tube};
-use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::draws;
 use crate::numeric::summary::count;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Share of doubted readings above which a tube, not its readings, is odd. A careful reader slips on fewer than one in
 /// fifty; common practice, no source.
@@ -46,8 +48,7 @@ pub struct Belief {
     tube: String,
     pub(super) layout: Layout,
     mean: Vec<f64>,
-    factor: ArrowFactor,
-    prior: ArrowFactor,
+    prior: PriorVariance,
     ladder: Ladder,
     doubted: Vec<Doubted>,
     kinds: BTreeMap<Kind, usize>,
@@ -94,25 +95,24 @@ impl Belief {
             }
             None => (problem, solved, doubted, 1.0, None),
         };
-        let ladder = Ladder::new(&problem, model, &solved, base).ok_or_else(not_positive)?;
-        let prior = problem.prior().factor().ok_or_else(not_positive)?;
+        let Solved { x: mean, last, settled, .. } = solved;
+        let (problem, about) = (Arc::new(problem), Arc::new(last));
+        let ladder = Ladder::new(&problem, model, &about, base).ok_or_else(not_positive)?;
+        let prior = PriorVariance::of(&problem).ok_or_else(not_positive)?;
         let mut kinds = BTreeMap::new();
         for r in &tube.readings {
             *kinds.entry(r.kind).or_insert(0) += 1;
         }
-        let unmodelled = problem.unmodelled();
-        let Solved { x: mean, factor, settled, .. } = solved;
         Ok(Belief {
             tube: tube.name.clone(),
-            layout: problem.layout,
+            layout: problem.layout.clone(),
             mean,
-            factor,
             prior,
             ladder,
             doubted,
             kinds,
             settled,
-            unmodelled,
+            unmodelled: problem.unmodelled(),
             widened,
             texture: model.population.texture,
         })
@@ -223,10 +223,8 @@ impl Belief {
     /// A quantity has to be one of this belief's own fields ([`Belief::fields`]).
     #[must_use]
     pub fn doubt_of(&self, quantity: &Quantity) -> Doubt {
-        let mut v = self.layout.vector(quantity);
-        let sd = self.ladder.variance(&v).sqrt();
-        self.prior.forward(&mut v);
-        Doubt { sd, prior_sd: norm(&v) }
+        let v = self.layout.vector(quantity);
+        Doubt { sd: self.ladder.variance(&v).sqrt(), prior_sd: self.prior.of_quantity(&self.layout, &v).sqrt() }
     }
 
     /// What a reading would show, taken or not: its value, how surely that is known, and what it hangs on.
@@ -360,10 +358,11 @@ impl Belief {
     /// Where a row is of another belief with more unknowns.
     #[must_use]
     pub fn covariance(&self, one: &[(usize, f64)], other: &[(usize, f64)]) -> f64 {
+        let factor = self.ladder.factor();
         let halved = |row: &[(usize, f64)]| {
             let mut v = vec![0.0; self.mean.len()];
             row.iter().for_each(|&(at, g)| v[at] += g);
-            self.factor.forward(&mut v);
+            factor.forward(&mut v);
             v
         };
         halved(one).iter().zip(halved(other)).map(|(u, v)| u * v).sum()
@@ -386,7 +385,7 @@ impl Belief {
             return Err(BeliefError::OtherUnknowns { tube: tube.name.clone() });
         }
         problem.roughen(&model.population, rougher);
-        Ok(problem.linear(&self.mean))
+        Ok(LinearEquations::of(problem, &self.mean))
     }
 }
 
@@ -411,15 +410,16 @@ struct Braked {
 /// Fits anew with more roughness and more noise until the readings look like the tube; `None` when nothing mends it but
 /// taking them for slips.
 fn brake(tube: &Tube, model: &Model, first: &Problem, before: &Solved) -> Result<Option<Braked>, BeliefError> {
-    let spread = |p: &Problem, s: &Solved| -> f64 {
+    let spread = |p: &Problem, s: &Solved| -> Option<f64> {
+        let factor = &s.last.equations(p)?.factor;
         let places = (1..8).map(|i| p.layout.length_mm * f64::from(i) / 8.0);
         let one = |z: f64, deg: f64| {
             let q = Quantity::of(p.layout.fields).height(z, Angle::from_degrees(deg), 1.0);
             let mut v = p.layout.vector(&q);
-            s.factor.forward(&mut v);
+            factor.forward(&mut v);
             norm(&v)
         };
-        places.flat_map(|z| [20.0, 140.0, 260.0].map(|deg| one(z, deg))).sum()
+        Some(places.flat_map(|z| [20.0, 140.0, 260.0].map(|deg| one(z, deg))).sum())
     };
     for (rougher, louder) in BRAKE {
         let mut problem = Problem::new(tube, model)?;
@@ -428,7 +428,8 @@ fn brake(tube: &Tube, model: &Model, first: &Problem, before: &Solved) -> Result
         let Some(solved) = problem.solve() else { continue };
         let doubted = problem.doubted(&solved);
         if !odd(doubted.len(), tube.readings.len()) {
-            let times = spread(&problem, &solved) / spread(first, before);
+            let (Some(wide), Some(narrow)) = (spread(&problem, &solved), spread(first, before)) else { continue };
+            let times = wide / narrow;
             return Ok(Some(Braked { problem, solved, doubted, rougher, times }));
         }
     }

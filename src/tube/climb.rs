@@ -3,14 +3,14 @@
 //! The first steps use the information of the numbers that the readings determine (D. J. C. `MacKay`, Neural Computation 4
 //! (1992) 415-447, twice their number), which brings the law near the top from anywhere. Level, tilt and a long unevenness
 //! can stand in for each other, so the top is a ridge; along it the curvature itself is needed, taken by differences of the
-//! slope at the weights and tangents of the last fits (the same probes, so the difference has no noise). The factors of each
+//! slope at the weights and tangents of the last fits (of a scan with the same probes, so that they have no noise). The factors of each
 //! tube's own (`tube::own`) go to their likeliest in the first steps and then stay: moved along on the ridge as well, they
 //! made it turn to and fro. The inverse of the curvature is also the doubt that is left (Laplace), there with the factors
 //! going with the numbers (their Schur complement).
 
 use super::law::{FACTORS, LAW};
 use super::model::Model;
-use super::own::{Factors, Own, OwnTold, spread};
+use super::own::{FOLLOWED, Factors, Own, OwnTold, spread};
 use super::population::{Population, scale_name, scales_at};
 use super::tell::{Ground, Told, Walker};
 use crate::domain::Kind;
@@ -182,24 +182,26 @@ impl Curvature {
         let here = at.model(model);
         let grounds: Vec<Option<Ground<'_>>> = walkers.par_iter().map(|w| w.ground(&here)).collect();
         // slopes of every tube by all numbers and by its own factors, one of them (the last is none) moved
+        let many = FOLLOWED.len();
         let slopes = |i: usize| -> Vec<Option<[DVector<f64>; 2]>> {
             let mut there = at.clone();
             there.move_by(&DVector::from_fn(n, |j, _| if i == j { CURVATURE_STEP } else { 0.0 }));
             let mut own = Own::default();
-            if let Some(factor) = i.checked_sub(n).filter(|f| *f < FACTORS) {
-                own.0[factor] = CURVATURE_STEP;
+            if let Some(factor) = i.checked_sub(n).and_then(|f| FOLLOWED.get(f)) {
+                own.0[*factor] = CURVATURE_STEP;
             }
             let model = there.model(model);
             let mut ways = Ways::at(&there, &model.population);
             let mut one = |ground: &Ground<'_>| {
                 let told = ground.told_under(&model, own)?;
-                let by_own = told.own.step.iter().zip(told.own.information).map(|(s, i)| s * i);
-                Some([ways.slope(&told), DVector::from_iterator(FACTORS, by_own)])
+                let by_own = FOLLOWED.map(|f| told.own.step[f] * told.own.information[f]);
+                Some([ways.slope(&told), DVector::from_row_slice(&by_own)])
             };
             grounds.iter().map(|g| one(g.as_ref()?)).collect()
         };
-        let slopes: Vec<Vec<Option<[DVector<f64>; 2]>>> = (0..=n + FACTORS).into_par_iter().map(slopes).collect();
+        let slopes: Vec<Vec<Option<[DVector<f64>; 2]>>> = (0..=n + many).into_par_iter().map(slopes).collect();
         let before: Vec<f64> = at.before().map(|(_, sd)| sd).collect();
+        let sd = FOLLOWED.map(|f| at.own_sd[f]);
         // in units of what was known before
         let mut alone = DMatrix::<f64>::identity(n, n);
         let mut with_own = alone.clone();
@@ -207,13 +209,12 @@ impl Curvature {
             let told: Option<Vec<&[DVector<f64>; 2]>> = slopes.iter().map(|s| s[tube].as_ref()).collect();
             let Some(told) = told else { continue };
             let change =
-                |i: usize, which: usize, j: usize| (told[n + FACTORS][which][j] - told[i][which][j]) / CURVATURE_STEP;
-            let sd = &at.own_sd;
+                |i: usize, which: usize, j: usize| (told[n + many][which][j] - told[i][which][j]) / CURVATURE_STEP;
             let numbers = DMatrix::from_fn(n, n, |i, j| change(j, 0, i) * before[i] * before[j]);
-            let between = DMatrix::from_fn(n, FACTORS, |i, f| {
+            let between = DMatrix::from_fn(n, many, |i, f| {
                 f64::midpoint(change(i, 1, f), change(n + f, 0, i)) * before[i] * sd[f]
             });
-            let own = DMatrix::from_fn(FACTORS, FACTORS, |f, g| change(n + g, 1, f) * sd[f] * sd[g]);
+            let own = DMatrix::from_fn(many, many, |f, g| change(n + g, 1, f) * sd[f] * sd[g]);
             with_own += at_least_nothing(&numbers - &between * inverse(&own)? * between.transpose());
             alone += numbers;
         }

@@ -9,15 +9,15 @@
 use super::instrument::Unknown;
 use super::kinks::Kinks;
 use super::law::{BOW, CENTRE_BEND, LOBE_LEVEL, LOBES, UNEVEN};
-use super::layout::Layout;
+use super::linearised::{Equations, Linearised};
 use super::model::Model;
 use super::own::{Heights, Own};
 use super::population::{Population, scales_at};
-use super::problem::{Problem, Solved, effect_precision};
+use super::problem::{Problem, effect_precision};
 use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::draws;
 use rand::RngExt;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// Logarithm of the step from one rung to the next: a factor of two.
 const STEP: f64 = std::f64::consts::LN_2;
@@ -27,6 +27,8 @@ const MOST_STEPS: i32 = 4;
 const LEAST_SHARE: f64 = 0.01;
 /// Precision that stands for a value that is given.
 const GIVEN: f64 = 1e12;
+/// Why the equations of the unknowns have a factor where they were not asked before.
+const HOLDS: &str = "a fit that holds by its readings is positive definite by its unknowns";
 
 /// One roughness.
 #[derive(Debug, Clone)]
@@ -35,11 +37,28 @@ struct Rung {
     height: f64,
     /// log evidence
     evidence: f64,
+    /// asked for by the first draw
+    solved: OnceLock<SolvedRung>,
+    /// how its centreline may be bent, asked for by the first draw; `None`: as the fit has it
+    kinks: OnceLock<Option<Kinks>>,
+}
+
+/// The equations of the unknowns on one rung.
+#[derive(Debug, Clone)]
+struct SolvedRung {
     factor: ArrowFactor,
     /// the band's part of the pull, forwarded
     low: Vec<f64>,
-    /// how its centreline may be bent, asked for by the first draw; `None`: as the fit has it
-    kinks: OnceLock<Option<Kinks>>,
+}
+
+impl SolvedRung {
+    fn of(problem: &Problem, population: &Population, height: f64, equations: &Equations) -> Option<SolvedRung> {
+        let factor = problem.factor_of(population, height.exp(), &equations.added)?;
+        let mut low = equations.right.clone();
+        factor.forward(&mut low);
+        low.truncate(problem.layout.band());
+        Some(SolvedRung { factor, low })
+    }
 }
 
 /// An error common to a lot, as one tube's border has it.
@@ -64,33 +83,36 @@ pub(super) struct Ladder {
     likeliest: usize,
     /// logarithm of the roughness about which the rungs are weighed: 0, or what a widened doubt needs
     base: f64,
-    /// what the readings pull at all unknowns
-    pull: Vec<f64>,
-    centre: Vec<f64>,
-    border: Vec<f64>,
     common: Vec<Common>,
     population: Population,
     /// of lobes and bow, asked for by the first draw
     heights: OnceLock<[Heights; 2]>,
-    layout: Layout,
+    problem: Arc<Problem>,
+    about: Arc<Linearised>,
 }
 
 impl Ladder {
     /// Climbs as far as the evidence carries; `None` when the equations are not positive definite.
-    pub(super) fn new(problem: &Problem, model: &Model, solved: &Solved, base: f64) -> Option<Ladder> {
+    pub(super) fn new(problem: &Arc<Problem>, model: &Model, about: &Arc<Linearised>, base: f64) -> Option<Ladder> {
         let n = problem.layout.band();
         let population = &model.population;
         let spread = spread(population);
         let rung = |step: i32| -> Option<Rung> {
             let height = base.ln() + STEP * f64::from(step);
-            let factor = problem.factor_under(problem.band_prior(population, height.exp()), &solved.added)?;
-            let mut v = solved.right.clone();
-            factor.forward(&mut v);
-            let fit: f64 = v.iter().map(|x| x * x).sum();
-            let unknowns = problem.layout.knots() * crate::numeric::summary::count(problem.layout.fields.count());
-            let evidence = 0.5 * (fit - factor.log_det()) - unknowns * height;
-            v.truncate(n);
-            Some(Rung { height, evidence, factor, low: v, kinks: OnceLock::new() })
+            let (mut evidence, mut solved) = (None, OnceLock::new());
+            if let Some(before) = problem.before_of(population, height.exp()) {
+                evidence = about.by_readings(&before).map(|fit| fit.evidence());
+            }
+            if evidence.is_none() {
+                let rung = SolvedRung::of(problem, population, height, about.equations(problem)?)?;
+                let mut v = about.equations(problem)?.right.clone();
+                rung.factor.forward(&mut v);
+                let fit: f64 = v.iter().map(|x| x * x).sum();
+                evidence =
+                    Some(problem.half_log_det_of(population, height.exp())? + 0.5 * (fit - rung.factor.log_det()));
+                solved = OnceLock::from(rung);
+            }
+            Some(Rung { height, evidence: evidence?, solved, kinks: OnceLock::new() })
         };
         let worth = |r: &Rung| r.evidence - 0.5 * ((r.height - base.ln()) / spread).powi(2);
         let mut rungs = vec![rung(0)?];
@@ -109,33 +131,31 @@ impl Ladder {
         rungs.retain(|r| worth(r) >= best + LEAST_SHARE.ln());
         rungs.sort_by(|a, b| a.height.total_cmp(&b.height));
         let likeliest = (0..rungs.len()).max_by(|a, b| worth(&rungs[*a]).total_cmp(&worth(&rungs[*b])))?;
-        let common = problem
-            .layout
-            .measuring
-            .iter()
-            .filter(|(u, _)| u.is_common())
-            .map(|(u, &at)| {
-                // the tube's own readings together with what its lot knows
-                let covariance = solved.factor.border_covariance();
-                let (r, b) = (at - n, problem.layout.border());
-                let known = model.common.get(u).copied();
-                let own = (solved.x[at], covariance[r * b + r].max(0.0).sqrt());
-                let (mean, sd) = known.unwrap_or(own);
-                Common { at: r, unknown: u.clone(), mean, sd }
-            })
-            .collect();
-        Some(Ladder {
-            rungs,
-            likeliest,
-            base: base.ln(),
-            pull: solved.right.clone(),
-            centre: problem.centre.clone(),
-            border: problem.border.clone(),
-            common,
-            population: population.clone(),
-            heights: OnceLock::new(),
-            layout: problem.layout.clone(),
+        // the tube's own readings together with what its lot knows
+        let names: Vec<(&Unknown, usize)> =
+            problem.layout.measuring.iter().filter(|(u, _)| u.is_common()).map(|(u, &at)| (u, at)).collect();
+        let own = about.of_measuring(problem, &names.iter().map(|n| n.1).collect::<Vec<_>>())?;
+        let common = names.into_iter().zip(own).map(|((u, at), (mean, variance))| {
+            let known = model.common.get(u).copied();
+            let (mean, sd) = known.unwrap_or((mean, variance.max(0.0).sqrt()));
+            Common { at: at - n, unknown: u.clone(), mean, sd }
+        });
+        let common = common.collect();
+        let (problem, about, population) = (problem.clone(), about.clone(), population.clone());
+        let (base, heights) = (base.ln(), OnceLock::new());
+        Some(Ladder { rungs, likeliest, base, common, population, heights, problem, about })
+    }
+
+    /// The equations of the unknowns on a rung.
+    fn solved<'a>(&self, rung: &'a Rung) -> &'a SolvedRung {
+        rung.solved.get_or_init(|| {
+            let equations = self.equations();
+            SolvedRung::of(&self.problem, &self.population, rung.height, equations).expect(HOLDS)
         })
+    }
+
+    fn equations(&self) -> &Equations {
+        self.about.equations(&self.problem).expect(HOLDS)
     }
 
     /// Shares of the rungs when the lot's roughness is off the law's by `shift`; they add up to 1.
@@ -149,12 +169,13 @@ impl Ladder {
 
     /// Log evidence of what was read on this rung by a tube with these factors of lobes and bow, but for a constant.
     fn evidence_of(&self, own: Own, rung: &Rung) -> Option<f64> {
-        let mut prior = self.border.clone();
-        let effects = effect_precision(self.layout.fields, &own.of(&self.population));
+        let mut prior = self.problem.border.clone();
+        let effects = effect_precision(self.problem.layout.fields, &own.of(&self.population));
         prior[..effects.len()].copy_from_slice(&effects);
-        let corner = rung.factor.corner_with(|r| prior[r])?;
-        let mut high = self.pull[rung.low.len()..].to_vec();
-        rung.factor.border_forward(&rung.low, &mut high);
+        let SolvedRung { factor, low } = self.solved(rung);
+        let corner = factor.corner_with(|r| prior[r])?;
+        let mut high = self.equations().right[low.len()..].to_vec();
+        factor.border_forward(low, &mut high);
         corner.forward(&mut high);
         let fit: f64 = high.iter().map(|h| h * h).sum();
         let before: f64 = effects.iter().map(|p| p.ln()).sum();
@@ -174,12 +195,18 @@ impl Ladder {
         })
     }
 
+    /// The factor of the precision under the law's own roughness.
+    pub(super) fn factor(&self) -> &ArrowFactor {
+        &self.equations().factor
+    }
+
     /// How the centreline of `tube` may be bent on this rung.
     fn kinks<'a>(&self, rung: &'a Rung, tube: &str) -> Option<&'a Kinks> {
         let kinks = || {
-            let mut mean = self.pull.clone();
-            rung.factor.solve(&mut mean);
-            Kinks::of(&self.layout, &rung.factor, &mean, &self.population, rung.height.exp(), tube)
+            let factor = &self.solved(rung).factor;
+            let mut mean = self.equations().right.clone();
+            factor.solve(&mut mean);
+            Kinks::of(&self.problem.layout, factor, &mean, &self.population, rung.height.exp(), tube)
         };
         rung.kinks.get_or_init(kinks).as_ref()
     }
@@ -189,7 +216,7 @@ impl Ladder {
         let shares = self.shares(0.0, spread(&self.population));
         let one = |r: &Rung| -> f64 {
             let mut u = v.to_vec();
-            r.factor.forward(&mut u);
+            self.solved(r).factor.forward(&mut u);
             u.iter().map(|x| x * x).sum()
         };
         self.rungs.iter().zip(&shares).map(|(r, s)| s * one(r)).sum()
@@ -225,32 +252,34 @@ impl Ladder {
             })
             .unwrap_or(shares.len() - 1);
         let rung = &self.rungs[at];
-        let mut prior = self.border.clone();
-        let effects = effect_precision(self.layout.fields, &scales);
+        let SolvedRung { factor, low } = self.solved(rung);
+        let (layout, centre) = (&self.problem.layout, &self.problem.centre);
+        let mut prior = self.problem.border.clone();
+        let effects = effect_precision(layout.fields, &scales);
         prior[..effects.len()].copy_from_slice(&effects);
-        let n = rung.low.len();
-        let mut high = self.pull[n..].to_vec();
+        let n = low.len();
+        let mut high = self.equations().right[n..].to_vec();
         for c in &self.common {
             let z = draws::mirrored_normals(seed, &format!("common/{:?}", c.unknown), k, 1)[0];
-            let value = c.mean + c.sd * z - self.centre[n + c.at];
+            let value = c.mean + c.sd * z - centre[n + c.at];
             prior[c.at] = GIVEN;
             high[c.at] += GIVEN * value;
         }
-        rung.factor.border_forward(&rung.low, &mut high);
+        factor.border_forward(low, &mut high);
         let noise: Vec<f64> = draws::normals(&mut rng, n + high.len()).into_iter().map(|z| sign * z).collect();
         // positive precisions on the diagonal of what was positive definite keep it so
-        if let Some(corner) = rung.factor.corner_with(|r| prior[r]) {
+        if let Some(corner) = factor.corner_with(|r| prior[r]) {
             corner.forward(&mut high);
             high.iter_mut().zip(&noise[n..]).for_each(|(h, z)| *h += z);
             corner.backward(&mut high);
         }
-        let mut x: Vec<f64> = rung.low.iter().zip(&noise).map(|(y, z)| y + z).collect();
-        rung.factor.band_backward(&mut x, &high);
+        let mut x: Vec<f64> = low.iter().zip(&noise).map(|(y, z)| y + z).collect();
+        factor.band_backward(&mut x, &high);
         x.extend(high);
         if let Some(kinks) = self.kinks(rung, tube) {
             kinks.bend(&mut x, mirrored(rng.random()), sign, &mut rng);
         }
-        x.iter_mut().zip(&self.centre).for_each(|(x, c)| *x += c);
+        x.iter_mut().zip(centre).for_each(|(x, c)| *x += c);
         x
     }
 }
@@ -271,16 +300,17 @@ mod tests {
             tube.readings.push(Reading::new(Kind::Radius, z, a, 12.7));
         }
         let tube = Problem::new(&tube, &model).expect("complete").drawn(&tube, 5);
-        let problem = Problem::new(&tube, &model).expect("complete");
-        let solved = problem.solve().expect("positive definite");
-        let ladder = Ladder::new(&problem, &model, &solved, 1.0).expect("positive definite");
+        let problem = Arc::new(Problem::new(&tube, &model).expect("complete"));
+        let about = Arc::new(problem.solve().expect("positive definite").last);
+        let ladder = Ladder::new(&problem, &model, &about, 1.0).expect("positive definite");
         let rung = ladder.rungs.iter().find(|r| r.height.abs() < 1e-12).expect("the law's own");
         let whole = |own: Own| {
             let other = Model { population: own.of(&model.population), ..Model::default() };
-            let mut problem = problem.clone();
-            problem.move_to(&tube, &other, &model.population);
-            let factor = problem.factor_with(&solved.added).expect("positive definite");
-            let mut v = solved.right.clone();
+            let mut problem = Problem::clone(&problem);
+            problem.move_to(&tube, &other);
+            let equations = about.equations(&problem).expect("positive definite");
+            let factor = problem.factor_with(&equations.added).expect("positive definite");
+            let mut v = equations.right.clone();
             factor.forward(&mut v);
             let before: f64 = problem.border.iter().map(|p| p.ln()).sum();
             0.5 * (v.iter().map(|x| x * x).sum::<f64>() - factor.log_det() + before)

@@ -40,11 +40,13 @@ pub(super) fn factor_of(group: Group, part: usize) -> Option<usize> {
     }
 }
 
-/// Which factor follows the readings of a part while the lot's law is learned. That of the lobes stays: their level, their
-/// tilt and a long unevenness can stand in for each other as it is, and with a factor as well the climb came to lobes that
-/// tilt six times too much, and was sure of it.
+/// The factors that follow the readings while the lot's law is learned. That of the lobes stays: with it promises and losses
+/// over seven makes came out no better, and those of tubes whose lobes decay slowly worse.
+pub(super) const FOLLOWED: [usize; 2] = [BOW, UNEVEN];
+
+/// Which factor follows the readings of a part.
 pub(super) fn followed(group: Group, part: usize) -> Option<usize> {
-    factor_of(group, part).filter(|factor| *factor != LOBES)
+    factor_of(group, part).filter(|factor| FOLLOWED.contains(factor))
 }
 
 impl Own {

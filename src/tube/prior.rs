@@ -31,6 +31,7 @@ fn pull(h: f64, rough: f64) -> f64 {
 }
 
 /// The precision of one field by itself, for a roughness of 1.
+#[derive(Debug, Clone)]
 pub(super) struct Alone {
     spacing_mm: f64,
     reach_mm: f64,
@@ -60,14 +61,28 @@ impl Alone {
         Some(0.5 * (&along * &along).trace())
     }
 
-    /// Coefficients that these independent normal numbers are by this precision, for a roughness of 1: what the factor of
-    /// all fields together makes of them where nothing was read.
-    pub(super) fn backward(&self, z: impl Iterator<Item = f64>) -> Vec<f64> {
-        let mut x = DVector::from_iterator(self.factor.nrows(), z);
+    /// `L^-1 v`, `L` the lower factor of the precision: its square is the variance of the sum of coefficients times `v`, for a
+    /// roughness of 1.
+    pub(super) fn forward(&self, v: Vec<f64>) -> Vec<f64> {
+        let mut x = DVector::from_vec(v);
         // a factor of positive diagonal always solves
-        self.factor.tr_solve_lower_triangular_mut(&mut x);
+        self.factor.solve_lower_triangular_mut(&mut x);
         x.as_slice().to_vec()
     }
+}
+
+/// Covariance of `m` coefficients `h` mm apart for a roughness of 1, row by row; `None` where it is none.
+pub(super) fn covariance(m: usize, h: f64, reach_mm: f64) -> Option<Vec<f64>> {
+    let inverse = dense(&unevenness(m, h, 1.0, reach_mm)).cholesky()?.inverse();
+    Some(inverse.as_slice().to_vec())
+}
+
+/// Its slope by the logarithm of the reach.
+pub(super) fn covariance_by_reach(m: usize, h: f64, reach_mm: f64) -> Option<Vec<f64>> {
+    let factor = dense(&unevenness(m, h, 1.0, reach_mm)).cholesky()?;
+    // C' = -C R' C
+    let half = factor.solve(&dense(&unevenness_by_reach(m, h, 1.0, reach_mm)));
+    Some((-factor.solve(&half.transpose())).as_slice().to_vec())
 }
 
 fn dense(b: &Banded) -> DMatrix<f64> {

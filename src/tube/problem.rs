@@ -4,22 +4,25 @@ use super::bridge::Posts;
 use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
+use super::gram::Before;
 use super::group::Group;
 use super::instrument::{MOST_LINES, Probe, Unknown, line, scale, surface_value, tenths, turns, unknowns};
 use super::layout::{Layout, SHAPES};
+use super::linearised::{Equations, Linearised};
 use super::model::Model;
+use super::pass_fit::PassFit;
 use super::population::{Population, TOP};
-use super::prior::unevenness;
-use super::resting::{LOOSE_MM, Placement, drawn, placements};
+use super::prior::{Alone, unevenness};
+use super::resting::{CONTACT_PASSES, LOOSE_MM, Placement, drawn, placements};
 use super::rounding::Site;
 use super::rows::{Row, scan_rows, scan_unknowns, scan_wall_rows, scan_wall_unknowns, tracing_point, unwrap_fibres};
 use super::section::Section;
-use super::tangent::Tangent;
+use super::tangents::Tangents;
 use crate::domain::{Angle, Kind, Reading, Tube};
 use crate::numeric::arrow::{Arrow, ArrowFactor};
 #[cfg(test)]
 use crate::numeric::draws;
-use crate::numeric::summary::median;
+use crate::numeric::summary::{count, median};
 use std::collections::BTreeSet;
 
 /// Departure up to which a reading has its full weight, sd: 93 % of good ones.
@@ -40,9 +43,6 @@ const LEAST_STEP: f64 = 0.1;
 /// Each time the way turns back the largest share of a whole step shrinks by this: else two bumps are visited in turn for
 /// ever.
 const TIRED: f64 = 0.75;
-/// Passes in which the contacts of straightedges are laid anew; where they go on moving after these the fit does not settle,
-/// and says so.
-const CONTACT_PASSES: usize = 8;
 /// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
 const DOUBT_WEIGHT: f64 = 0.28;
 /// How well the one wall figure of the tube list stands for the mean wall, mm; common practice, no source.
@@ -57,39 +57,36 @@ pub(super) struct Unmodelled {
     pub(super) twist_deg: f64,
 }
 
-/// One reading in the equations, linear about a believed surface.
-pub(super) struct LinearRow {
-    /// Its place in `tube.readings`; `None` for what is no reading.
-    pub(super) index: Option<usize>,
-    /// (unknown, factor).
-    pub(super) entries: Vec<(usize, f64)>,
-    /// Value less what the prior centre gives, mm.
-    pub(super) residual: f64,
-    /// Standard deviation, mm.
-    pub(super) sd: f64,
-    /// What holds by construction (see [`Row`]).
-    pub(super) held: bool,
-}
-
-/// Prior precision of all unknowns and every row, linear about a believed surface.
-pub(super) struct LinearEquations {
-    pub(super) prior: Arrow,
-    pub(super) rows: Vec<LinearRow>,
-}
-
 /// The model of one tube, ready to be solved.
-#[derive(Clone)]
+#[derive(Debug, Clone)]
 pub(super) struct Problem {
     pub(super) layout: Layout,
     pub(super) rows: Vec<Row>,
     /// straightedges that rest; their contacts are the last rows, two of each
     resting: Vec<Placement>,
-    /// precision of the unevenness; the border's stands in `border`
-    band_prior: Arrow,
+    /// of every field; what else the prior says stands in `border`
+    uneven: Vec<Uneven>,
     /// prior precision of level, tilt, bend and ess of every field, then of the unknowns of the measuring
     pub(super) border: Vec<f64>,
     pub(super) centre: Vec<f64>,
     unmodelled: Unmodelled,
+}
+
+/// The unevenness of one field.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Uneven {
+    /// See [`super::population::FieldScale::rough`].
+    pub(super) rough: f64,
+    pub(super) reach_mm: f64,
+}
+
+impl Uneven {
+    /// Of every field of a population, `rougher` times as large as it says.
+    fn all(fields: Fields, p: &Population, rougher: f64) -> Vec<Uneven> {
+        let group = |field| Group::of(fields, field);
+        let one = |g: Group| Uneven { rough: rougher * g.scale(p).rough, reach_mm: g.reach_mm(p) };
+        (0..fields.count()).map(|field| one(group(field))).collect()
+    }
 }
 
 /// Prior precision of level, tilt, bend and ess of every field.
@@ -168,11 +165,11 @@ impl Problem {
         rows.extend(posts.rows(&layout.measuring));
         let resting = placements(&layout, &rows);
         rows.extend(resting.iter().flat_map(|p| p.rows(&layout)));
-        let band_prior = band_prior(&layout, &model.population, 1.0);
+        let uneven = Uneven::all(fields, &model.population, 1.0);
         let border = vec![0.0; layout.border()];
         let centre = vec![0.0; layout.size()];
         let unmodelled = Unmodelled { wall_mm: model.population.wall.level, twist_deg: model.population.twist.tilt };
-        let mut problem = Problem { layout, rows, resting, band_prior, border, centre, unmodelled };
+        let mut problem = Problem { layout, rows, resting, uneven, border, centre, unmodelled };
         problem.set_centre(model);
         problem.set_border(tube, model);
         Ok(problem)
@@ -225,36 +222,58 @@ impl Problem {
     }
 
     /// The same problem under other scales of the tube, noise and errors of the instruments as they were; whether the
-    /// unevenness is as it was under `before`.
-    pub(super) fn move_to(&mut self, tube: &Tube, model: &Model, before: &Population) -> bool {
+    /// unevenness is as it was.
+    pub(super) fn move_to(&mut self, tube: &Tube, model: &Model) -> bool {
         self.set_border(tube, model);
-        let fields = self.layout.fields;
-        let uneven = |p: &Population, field: usize| {
-            let group = Group::of(fields, field);
-            (group.scale(p).rough.to_bits(), group.reach_mm(p).to_bits())
-        };
-        let same = (0..fields.count()).all(|f| uneven(before, f) == uneven(&model.population, f));
-        if !same {
-            self.band_prior = band_prior(&self.layout, &model.population, 1.0);
-        }
-        same
+        let before = std::mem::replace(&mut self.uneven, Uneven::all(self.layout.fields, &model.population, 1.0));
+        before == self.uneven
     }
 
     /// The factor of the precision that readings which add `added` leave.
     pub(super) fn factor_with(&self, added: &Arrow) -> Option<ArrowFactor> {
-        self.factor_under(self.band_prior.clone(), added)
+        self.factor_under(&self.uneven, added)
     }
 
-    /// The same under another prior of the unevenness.
-    pub(super) fn factor_under(&self, band_prior: Arrow, added: &Arrow) -> Option<ArrowFactor> {
-        let mut whole = band_prior;
+    /// The same under the unevenness of a population, `rougher` times as large.
+    pub(super) fn factor_of(&self, population: &Population, rougher: f64, added: &Arrow) -> Option<ArrowFactor> {
+        self.factor_under(&Uneven::all(self.layout.fields, population, rougher), added)
+    }
+
+    /// Half the logarithm of the determinant of the prior's precision under the unevenness of a population, `rougher` times as
+    /// large.
+    pub(super) fn half_log_det_of(&self, population: &Population, rougher: f64) -> Option<f64> {
+        self.half_log_det_under(&Uneven::all(self.layout.fields, population, rougher))
+    }
+
+    /// The same of its own unevenness.
+    pub(super) fn half_log_det(&self) -> Option<f64> {
+        self.half_log_det_under(&self.uneven)
+    }
+
+    fn half_log_det_under(&self, uneven: &[Uneven]) -> Option<f64> {
+        let (m, h) = (self.layout.spline.size(), self.layout.spline.spacing());
+        let mut half = 0.5 * self.border.iter().map(|p| p.ln()).sum::<f64>();
+        let mut known: Option<(f64, f64)> = None;
+        for u in uneven {
+            let alone = match known.filter(|k| k.0.to_bits() == u.reach_mm.to_bits()) {
+                Some((_, alone)) => alone,
+                None => Alone::of(m, h, u.reach_mm)?.half_log_det(),
+            };
+            known = Some((u.reach_mm, alone));
+            half += alone - count(m) * u.rough.ln();
+        }
+        Some(half)
+    }
+
+    fn factor_under(&self, uneven: &[Uneven], added: &Arrow) -> Option<ArrowFactor> {
+        let mut whole = band_prior(&self.layout, uneven);
         whole.add_all(added);
         whole.factor_with(|r| self.border[r])
     }
 
     /// The same problem with every unevenness so many times as large.
     pub(super) fn roughen(&mut self, population: &Population, by: f64) {
-        self.band_prior = band_prior(&self.layout, population, by);
+        self.uneven = Uneven::all(self.layout.fields, population, by);
     }
 
     /// The same readings taken `louder` times as noisy.
@@ -262,14 +281,10 @@ impl Problem {
         self.rows.iter_mut().for_each(|r| r.sd *= by);
     }
 
-    /// Prior precision of the unevenness when it is `rougher` times as large, border empty.
-    pub(super) fn band_prior(&self, population: &Population, rougher: f64) -> Arrow {
-        band_prior(&self.layout, population, rougher)
-    }
-
     /// Prior precision of all unknowns.
+    #[cfg(test)]
     pub(super) fn prior(&self) -> Arrow {
-        let mut prior = self.band_prior.clone();
+        let mut prior = band_prior(&self.layout, &self.uneven);
         let n = self.layout.band();
         self.border.iter().enumerate().for_each(|(r, &p)| prior.add(n + r, n + r, p));
         prior
@@ -310,20 +325,51 @@ impl Problem {
         self.passes(self.centre.clone(), sites, true, 0, 1.0, MOST_PASSES)
     }
 
+    /// The rows about the unknowns `x` under these sites, not solved.
+    pub(super) fn about(&self, x: &[f64], sites: Vec<Site>) -> Linearised {
+        Linearised::new(self.tangents(x), self.from_centre(x), sites, None)
+    }
+
+    /// The prior as the equations of the readings need it, where these are the smaller ones.
+    pub(super) fn before(&self) -> Option<Before<'_>> {
+        self.before_under(&self.uneven)
+    }
+
+    /// The same under the unevenness of a population, `rougher` times as large.
+    pub(super) fn before_of(&self, population: &Population, rougher: f64) -> Option<Before<'_>> {
+        self.before_under(&Uneven::all(self.layout.fields, population, rougher))
+    }
+
+    fn before_under(&self, uneven: &[Uneven]) -> Option<Before<'_>> {
+        if self.is_few() { Before::of(&self.layout, uneven, &self.border) } else { None }
+    }
+
+    /// Whether the equations of the readings are the smaller ones, by the multiplications both take.
+    fn is_few(&self) -> bool {
+        let layout = &self.layout;
+        let sizes = [self.rows.len(), layout.fields.count(), layout.band(), layout.half_band(), layout.border()];
+        let [m, fields, n, w, b] = sizes.map(count);
+        m * m * (m / 6.0 + fields) < n * (w * w / 2.0 + w * b + b * b / 2.0)
+    }
+
     /// The first row that is a contact of a straightedge.
     fn first_contact(&self) -> usize {
         self.rows.len() - 2 * self.resting.len()
     }
 
-    /// Renews what the contacts of straightedges say after a pass: those under which a gap shows by what is believed now,
-    /// the others once, by what all other readings say.
+    /// Whether the contacts of some straightedge are renewed after this pass: those under which a gap shows by what is believed
+    /// then, the others once, by what all other readings say.
+    fn is_laid_anew(&self, pass: usize) -> bool {
+        self.resting.iter().any(|edge| edge.is_due(pass))
+    }
+
+    /// Renews what the contacts of straightedges say after a pass.
     fn renew_contacts(&self, sites: &mut [Site], x: &[f64], factor: &ArrowFactor, pass: usize) {
-        let due = |edge: &Placement| if edge.open { pass < CONTACT_PASSES } else { pass + 1 == CONTACT_PASSES };
-        if !self.resting.iter().any(due) {
+        if !self.is_laid_anew(pass) {
             return;
         }
         let surfaces = drawn(x, factor);
-        for (i, edge) in self.resting.iter().enumerate().filter(|(_, edge)| due(edge)) {
+        for (i, edge) in self.resting.iter().enumerate().filter(|(_, edge)| edge.is_due(pass)) {
             for (side, (value, sd)) in edge.doubt(&self.layout, x, &surfaces).into_iter().enumerate() {
                 sites[self.first_contact() + 2 * i + side] = Site::normal(value, sd * sd);
             }
@@ -349,32 +395,33 @@ impl Problem {
         let mut most_share: f64 = 1.0;
         let mut weights = vec![1.0; self.rows.len()];
         let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
-        let mut last: Vec<f64> = Vec::new();
+        let before = self.before();
+        let (mut here, mut last) = (Tangents::default(), Tangents::default());
+        self.take_tangents(&mut here, &x);
         let mut way: Vec<f64> = Vec::new();
         let mut settled = false;
         let mut done = None;
         for pass in 0..passes {
-            let (added, right) = self.equations(&x, &sites);
-            let factor = self.factor_with(&added)?;
-            let mut step = right.clone();
-            factor.solve(&mut step);
-            for ((x, c), s) in x.iter_mut().zip(&self.centre).zip(&step) {
+            let from_centre = self.from_centre(&x);
+            let before = before.as_ref().filter(|_| pass >= laying || !self.is_laid_anew(pass));
+            let fit = PassFit::of(self, before, &here, &from_centre, &sites)?;
+            for ((x, c), s) in x.iter_mut().zip(&self.centre).zip(&fit.off_centre()) {
                 *x += share * (c + s - *x);
             }
-            done = Some((added, right, factor));
-            let predicted = self.predict(&x);
+            std::mem::swap(&mut here, &mut last);
+            self.take_tangents(&mut here, &x);
+            let predicted = here.values();
+            let pulled = sites.clone();
             if pass > 0 {
-                let moved: Vec<f64> = last
-                    .iter()
-                    .zip(&predicted)
-                    .zip(&self.rows)
-                    .map(|((a, b), r)| if r.held { 0.0 } else { (b - a) / r.sd })
+                let moved: Vec<f64> = (last.rows.iter().zip(&predicted).zip(&self.rows))
+                    .map(|((a, b), r)| if r.held { 0.0 } else { (b - a.value) / r.sd })
                     .collect();
                 let most = moved.iter().map(|m| m.abs()).fold(0.0, f64::max) / share;
                 if bounded && (pass >= BOUNDED_PASSES || most < NEARLY_SD) {
                     bounded = false;
                 } else if !bounded && most < SETTLED_SD && pass >= laying {
                     settled = true;
+                    done = Some((fit, from_centre, pulled));
                     break;
                 }
                 // jaws that ride from bump to bump and back again never come to rest with whole steps
@@ -387,11 +434,8 @@ impl Problem {
                 }
                 way = moved;
             }
-            let spread = match (&done, coarse) {
-                (Some((_, _, factor)), true) => self.spreads(&x, factor),
-                _ => Vec::new(),
-            };
-            if let (Some((_, _, factor)), true) = (&done, pass < laying) {
+            let spread = if coarse { fit.spreads(self, &here) } else { Vec::new() };
+            if let (PassFit::Unknowns(Equations { factor, .. }), true) = (&fit, pass < laying) {
                 self.renew_contacts(&mut sites, &x, factor, pass);
             }
             for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate().take(self.first_contact()) {
@@ -407,10 +451,12 @@ impl Problem {
                     Site { pull: 1.0 / variance, moment: row.value / variance }
                 };
             }
-            last = predicted;
+            done = Some((fit, from_centre, pulled));
         }
-        let (added, right, factor) = done?;
-        Some(Solved { x, factor, added, right, weights, sites, share, settled })
+        let (fit, from_centre, pulled) = done?;
+        let equations = if let PassFit::Unknowns(equations) = fit { Some(equations) } else { None };
+        let last = Linearised::new(last, from_centre, pulled, equations);
+        Some(Solved { x, last, weights, sites, share, settled })
     }
 
     /// What rows added to the equations, renewed for the noise they have now; coarse rows and contacts keep their own.
@@ -423,54 +469,25 @@ impl Problem {
         sites
     }
 
-    /// Every row linear about `x`, handed to `each` one after another.
-    pub(super) fn linearise(&self, x: &[f64], mut each: impl FnMut(usize, &Row, &Tangent)) {
-        let mut tangent = Tangent::new(self.layout.fields);
-        let first = self.first_contact();
-        for (i, row) in self.rows.iter().enumerate().take(first) {
-            tangent.take(row, &self.layout, x);
-            each(i, row, &tangent);
-        }
-        let contacts = self.resting.iter().flat_map(|edge| edge.contact_rows(&self.layout, x));
-        for (i, row) in contacts.enumerate() {
-            tangent.take(&row, &self.layout, x);
-            each(first + i, &row, &tangent);
-        }
+    /// The unknowns less the prior's centre.
+    fn from_centre(&self, x: &[f64]) -> Vec<f64> {
+        x.iter().zip(&self.centre).map(|(x, c)| x - c).collect()
     }
 
-    /// Variance of every coarse row's expected value; 0 for the others.
-    fn spreads(&self, x: &[f64], factor: &ArrowFactor) -> Vec<f64> {
-        let mut out = vec![0.0; self.rows.len()];
-        let mut h = vec![0.0; x.len()];
-        self.linearise(x, |i, row, tangent| {
-            if row.half_step > 0.0 {
-                h.fill(0.0);
-                tangent.entries().for_each(|(at, g)| h[at] += g);
-                factor.forward(&mut h);
-                out[i] = h.iter().map(|v| v * v).sum();
-            }
-        });
-        out
+    /// Takes the tangents of all rows at `x`.
+    fn take_tangents(&self, tangents: &mut Tangents, x: &[f64]) {
+        tangents.take(&self.rows[..self.first_contact()], &self.resting, &self.layout, x);
+    }
+
+    /// The tangents of all rows at `x`.
+    pub(super) fn tangents(&self, x: &[f64]) -> Tangents {
+        let mut tangents = Tangents::default();
+        self.take_tangents(&mut tangents, x);
+        tangents
     }
 
     pub(super) fn predict(&self, x: &[f64]) -> Vec<f64> {
-        let mut out = Vec::with_capacity(self.rows.len());
-        self.linearise(x, |_, _, tangent| out.push(tangent.value));
-        out
-    }
-
-    /// What the readings add to the precision, and their pull from the prior's centre.
-    fn equations(&self, x: &[f64], sites: &[Site]) -> (Arrow, Vec<f64>) {
-        let mut matrix = Arrow::zeros(self.layout.band(), self.layout.half_band(), self.layout.border());
-        let mut right = vec![0.0; x.len()];
-        let from_centre: Vec<f64> = x.iter().zip(&self.centre).map(|(x, c)| x - c).collect();
-        self.linearise(x, |i, _, tangent| {
-            let Site { pull, moment } = sites[i];
-            // pull times the residual about the prior centre under the tangent at x
-            let residual = moment - pull * (tangent.value - tangent.along(&from_centre));
-            tangent.add_to(&mut matrix, &mut right, pull, residual);
-        });
-        (matrix, right)
+        self.tangents(x).values()
     }
 
     /// Readings whose weight fell below `DOUBT_WEIGHT`.
@@ -487,18 +504,9 @@ impl Problem {
             .collect()
     }
 
-    /// Prior precision and every row linear about `x`.
-    pub(super) fn linear(self, x: &[f64]) -> LinearEquations {
-        let from_centre: Vec<f64> = x.iter().zip(&self.centre).map(|(x, c)| x - c).collect();
-        let mut rows = Vec::with_capacity(self.rows.len());
-        self.linearise(x, |_, row, tangent| {
-            let entries: Vec<(usize, f64)> = tangent.entries().collect();
-            let residual = row.value - tangent.value + tangent.along(&from_centre);
-            // a coarse step enters by its rectangle's variance
-            let sd = row.whole_sd();
-            rows.push(LinearRow { index: row.index, entries, residual, sd, held: row.held });
-        });
-        LinearEquations { prior: self.prior(), rows }
+    /// The unevenness of every field.
+    pub(super) fn uneven(&self) -> &[Uneven] {
+        &self.uneven
     }
 
     /// Prior doubt of what is not in the model.
@@ -507,14 +515,12 @@ impl Problem {
     }
 }
 
-/// Prior precision of every field's unevenness, `rougher` times as large as the population says; the border is empty.
-fn band_prior(layout: &Layout, p: &Population, rougher: f64) -> Arrow {
+/// Prior precision of every field's unevenness; the border is empty.
+fn band_prior(layout: &Layout, uneven: &[Uneven]) -> Arrow {
     let (m, h) = (layout.spline.size(), layout.spline.spacing());
     let mut out = Arrow::zeros(layout.band(), layout.half_band(), layout.border());
-    for field in 0..layout.fields.count() {
-        let group = Group::of(layout.fields, field);
-        let diagonals = unevenness(m, h, rougher * group.scale(p).rough, group.reach_mm(p));
-        for (apart, values) in diagonals.iter().enumerate() {
+    for (field, u) in uneven.iter().enumerate() {
+        for (apart, values) in unevenness(m, h, u.rough, u.reach_mm).iter().enumerate() {
             for (knot, value) in values.iter().enumerate().take(m.saturating_sub(apart)) {
                 out.add(layout.coefficient(knot + apart, field), layout.coefficient(knot, field), *value);
             }
@@ -528,12 +534,8 @@ fn band_prior(layout: &Layout, p: &Population, rougher: f64) -> Arrow {
 pub(super) struct Solved {
     /// Mean of every unknown.
     pub(super) x: Vec<f64>,
-    /// Factor of the precision.
-    pub(super) factor: ArrowFactor,
-    /// What the readings added to the precision in the end.
-    pub(super) added: Arrow,
-    /// Their pull from the prior's centre.
-    pub(super) right: Vec<f64>,
+    /// The rows as the last pass had them.
+    pub(super) last: Linearised,
     pub(super) weights: Vec<f64>,
     /// What each row added to the equations in the end.
     pub(super) sites: Vec<Site>,

@@ -39,11 +39,13 @@ pub(super) const LOOSE_MM: f64 = 100.0;
 const TIE_MM: f64 = 1e-4;
 /// Surfaces drawn.
 const DRAWS: u64 = 24;
+/// Passes in which the contacts are laid anew; where they go on moving after these the fit does not settle, and says so.
+pub(super) const CONTACT_PASSES: usize = 8;
 /// A gap beyond this many of its standard deviations is one.
 const SURELY: f64 = 3.0;
 
 /// One straightedge on one bark line.
-#[derive(Clone)]
+#[derive(Debug, Clone)]
 pub(super) struct Placement {
     angle: Angle,
     turn: Vec<usize>,
@@ -87,6 +89,12 @@ impl Placement {
     /// The two rows of its contacts before it is known where they lie.
     pub(super) fn rows(&self, layout: &Layout) -> [Row; 2] {
         [0.0, layout.length_mm].map(|z| self.row(layout, z))
+    }
+
+    /// Whether its contacts are renewed after this pass: where a gap shows by what is believed then, else once, by what all other
+    /// readings say.
+    pub(super) fn is_due(&self, pass: usize) -> bool {
+        if self.open { pass < CONTACT_PASSES } else { pass + 1 == CONTACT_PASSES }
     }
 
     fn row(&self, layout: &Layout, z_mm: f64) -> Row {

@@ -7,7 +7,7 @@ use crate::geometry::fit_circle_taubin;
 use std::collections::BTreeMap;
 
 /// One reading ready for the equations.
-#[derive(Clone)]
+#[derive(Debug, Clone)]
 pub(super) struct Row {
     pub(super) index: Option<usize>,
     pub(super) probe: Probe,

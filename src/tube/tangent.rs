@@ -15,7 +15,8 @@ use pulp::NullaryFnOnce;
 /// Step of the angle for how a reading changes with it, radians; the error is its square, far below any reading.
 pub(super) const TURN_STEP: f64 = 1e-4;
 
-/// A row linear about some unknowns; filled again and again, so that a fit needs no room per row.
+/// A row linear about some unknowns; filled again and again.
+#[derive(Debug)]
 pub(super) struct Tangent {
     /// What the row would read.
     pub(super) value: f64,
@@ -87,6 +88,16 @@ impl Tangent {
                 value + sum(&row.nuisance, x)
             }
         };
+    }
+
+    /// Factors of the fields at its place.
+    pub(super) fn gradient(&self) -> &[f64] {
+        &self.gradient
+    }
+
+    /// (unknown, factor) of the measuring; one unknown may come twice.
+    pub(super) fn measuring(&self) -> &[(usize, f64)] {
+        &self.measuring
     }
 
     /// (unknown, factor) of the surface.

@@ -1,15 +1,15 @@
 //! How well a correction of some readings makes all readings agree.
 //!
-//! Under the linear Gaussian model the readings have the covariance `V = A P^-1 A' + S` (design `A`, prior precision `P`,
+//! Under the linear Gaussian model the readings have the covariance `V = A Q^-1 A' + S` (design `A`, prior precision `Q`,
 //! noise `S`), and `q = r' V^-1 r` is twice the misfit with every unknown integrated out. A correction `r + d` changes it
-//! by `2 d' V^-1 r + d' V^-1 d`. With the posterior precision `H = P + A' S^-1 A = L L'` and `w_i = L^-1 a_i / s_i^2`,
-//! `V^-1 = S^-1 - W' W` (Woodbury), so after one factorisation a correction of m readings costs m times the unknowns.
+//! by `2 d' V^-1 r + d' V^-1 d`. By the readings `V^-1 = U' U` with a column for each (see `by_readings`); where they are many,
+//! by the posterior precision `H = Q + A' S^-1 A = L L'` and `w_i = L^-1 a_i / s_i^2`, `V^-1 = S^-1 - W' W` (Woodbury). Either
+//! way a correction of m readings costs m times the length of a column after one factorisation.
 
-use crate::numeric::arrow::ArrowFactor;
 use crate::numeric::summary::{count, median};
 use crate::tube::bridge::POST_SD_MM;
 use crate::tube::instrument::Unknown;
-use crate::tube::problem::LinearEquations;
+use crate::tube::linearised::LinearEquations;
 
 /// Readings corrected by an amount: (place among the readings, mm).
 pub(super) type Change = Vec<(usize, f64)>;
@@ -26,9 +26,15 @@ pub(super) struct Evidence {
     pull: Vec<f64>,
     residual: Vec<f64>,
     unknowns: usize,
-    /// `w_i`, one after another.
+    /// What of `V^-1` is not in the columns: the diagonal of `S^-1`, or nothing.
+    direct: Vec<f64>,
+    /// Whether products of columns are taken off (-1) or are all of it (1).
+    sign: f64,
+    /// Length of a column.
+    length: usize,
+    /// `u_i` or `w_i`, one after another.
     columns: Vec<f64>,
-    /// `L^-1 A' S^-1 r`.
+    /// The sum of all rows' columns times their residuals.
     moment: Vec<f64>,
     /// `V^-1 r`.
     score: Vec<f64>,
@@ -38,49 +44,46 @@ pub(super) struct Evidence {
     misfit: f64,
 }
 
-/// `sum d_i w_i`, `d' S^-1 d` and `d' V^-1 r` of a direction `d`; add up over readings.
+/// `sum d_i` times its column, what of `d' V^-1 d` is not in the columns, and `d' V^-1 r` of a direction `d`; add up over
+/// readings.
 pub(super) struct Direction {
     along: Vec<f64>,
     direct: f64,
+    sign: f64,
     score: f64,
 }
 
 impl Direction {
     /// `d' V^-1 d`.
     pub(super) fn square(&self) -> f64 {
-        (self.direct - dot(&self.along, &self.along)).max(0.0)
+        (self.direct + self.sign * dot(&self.along, &self.along)).max(0.0)
     }
 }
 
 impl Evidence {
     /// Sets up the evidence of `readings` readings; `None` when the equations cannot be solved.
     pub(super) fn new(equations: &LinearEquations, readings: usize) -> Option<Evidence> {
-        let (factor, moment) = factorise(equations)?;
-        let unknowns = moment.len();
-        let mut pull = vec![0.0; readings];
-        let mut residual = vec![0.0; readings];
-        let mut columns = vec![0.0; readings * unknowns];
-        let mut misfit = -dot(&moment, &moment);
-        for row in &equations.rows {
-            misfit += (row.residual / row.sd).powi(2);
-            let Some(i) = row.index else { continue };
-            pull[i] = row.sd.powi(-2);
-            residual[i] = row.residual;
-            let column = &mut columns[i * unknowns..(i + 1) * unknowns];
-            for &(at, g) in &row.entries {
-                column[at] += g * pull[i];
+        let Factored { sign, length, columns, moment, log_det } = Factored::of(equations, readings)?;
+        let LinearEquations { problem, about } = equations;
+        let (mut pull, mut residual, mut direct) = (vec![0.0; readings], vec![0.0; readings], vec![0.0; readings]);
+        let mut misfit = sign * dot(&moment, &moment);
+        for ((row, site), force) in problem.rows.iter().zip(&about.sites).zip(about.forces()) {
+            let off = force / site.pull;
+            let own = if sign < 0.0 { site.pull } else { 0.0 };
+            misfit += own * off * off;
+            if let Some(i) = row.index.filter(|i| *i < readings) {
+                (pull[i], residual[i], direct[i]) = (site.pull, off, own);
             }
-            factor.forward(column);
         }
         let own = (0..readings)
             .map(|i| {
-                let w = &columns[i * unknowns..(i + 1) * unknowns];
-                (pull[i] - dot(w, w)).max(1e-9 * pull[i])
+                let w = &columns[i * length..(i + 1) * length];
+                (direct[i] + sign * dot(w, w)).max(1e-9 * pull[i])
             })
             .collect();
-        let log_det = factor.log_det();
+        let (unknowns, score) = (problem.layout.size(), Vec::new());
         let mut evidence =
-            Evidence { pull, residual, unknowns, columns, moment, score: Vec::new(), own, log_det, misfit };
+            Evidence { pull, residual, unknowns, direct, sign, length, columns, moment, score, own, log_det, misfit };
         evidence.rescore();
         Some(evidence)
     }
@@ -92,18 +95,16 @@ impl Evidence {
 
     /// As [`Evidence::deviance`] for other equations of the same readings.
     pub(super) fn deviance_of(equations: &LinearEquations) -> Option<f64> {
-        let (factor, moment) = factorise(equations)?;
-        let squares: f64 = equations.rows.iter().map(|r| (r.residual / r.sd).powi(2)).sum();
-        Some(squares - dot(&moment, &moment) + factor.log_det())
+        Some(Evidence::new(equations, 0)?.deviance())
     }
 
     /// Twice the log evidence of readings under a belief, up to a constant that hangs on their noise alone: equations with
     /// other unknowns, or of readings placed otherwise, can be compared.
     pub(super) fn worth(equations: &LinearEquations) -> Option<f64> {
-        let worth = equations.prior.clone().factor()?.log_det() - Evidence::deviance_of(equations)?;
+        let worth = 2.0 * equations.problem.half_log_det()? - Evidence::deviance_of(equations)?;
         // a post and the row that ties it to the surface say nothing, however many there are of them
         let post = 2.0 * (Unknown::Post(String::new(), 0).prior_sd_mm() / POST_SD_MM).ln();
-        Some(worth + post * count(equations.rows.iter().filter(|r| r.held).count()))
+        Some(worth + post * count(equations.problem.rows.iter().filter(|r| r.held).count()))
     }
 
     /// What share of a reading's own noise the rest leaves of its doubt: near 1 where the rest says what it must be, near 0
@@ -128,17 +129,17 @@ impl Evidence {
     }
 
     fn column(&self, i: usize) -> &[f64] {
-        &self.columns[i * self.unknowns..(i + 1) * self.unknowns]
+        &self.columns[i * self.length..(i + 1) * self.length]
     }
 
     fn rescore(&mut self) {
-        self.score =
-            (0..self.pull.len()).map(|i| self.residual[i] * self.pull[i] - dot(self.column(i), &self.moment)).collect();
+        let one = |i: usize| self.residual[i] * self.direct[i] + self.sign * dot(self.column(i), &self.moment);
+        self.score = (0..self.pull.len()).map(one).collect();
     }
 
     /// A direction with no reading in it yet.
     pub(super) fn nowhere(&self) -> Direction {
-        Direction { along: vec![0.0; self.unknowns], direct: 0.0, score: 0.0 }
+        Direction { along: vec![0.0; self.length], direct: 0.0, sign: self.sign, score: 0.0 }
     }
 
     /// Adds `amount` of reading `i` to a direction that does not hold it yet.
@@ -146,7 +147,7 @@ impl Evidence {
         for (a, w) in d.along.iter_mut().zip(self.column(i)) {
             *a += amount * w;
         }
-        d.direct += amount * amount * self.pull[i];
+        d.direct += amount * amount * self.direct[i];
         d.score += amount * self.score[i];
     }
 
@@ -175,8 +176,8 @@ impl Evidence {
     /// Gain of a change together with the best multiple of `free`, and that multiple.
     pub(super) fn gain_with(&self, change: &[(usize, f64)], free: &[(usize, f64)], scale_mm: f64) -> (f64, f64) {
         let (d, mut u) = (self.direction(change), self.direction(free));
-        let direct: f64 = change.iter().zip(free).map(|(&(i, a), &(_, b))| a * b * self.pull[i]).sum();
-        u.score += direct - dot(&d.along, &u.along);
+        let direct: f64 = change.iter().zip(free).map(|(&(i, a), &(_, b))| a * b * self.direct[i]).sum();
+        u.score += direct + self.sign * dot(&d.along, &u.along);
         let (free_gain, multiple) = Evidence::free_gain(&u, scale_mm);
         (-2.0 * d.score - d.square() + free_gain, multiple)
     }
@@ -211,7 +212,7 @@ impl Evidence {
         let z: Vec<f64> = which
             .iter()
             .map(|&i| {
-                let score = self.score[i] + amounts[i] * self.pull[i] - dot(self.column(i), &d.along);
+                let score = self.score[i] + amounts[i] * self.direct[i] + self.sign * dot(self.column(i), &d.along);
                 score.abs() / self.own[i].sqrt()
             })
             .collect();
@@ -219,18 +220,44 @@ impl Evidence {
     }
 }
 
-/// Factor of the posterior precision and `L^-1 A' S^-1 r`.
-fn factorise(equations: &LinearEquations) -> Option<(ArrowFactor, Vec<f64>)> {
-    let mut matrix = equations.prior.clone();
-    let mut moment = vec![0.0; matrix.size()];
-    for row in &equations.rows {
-        let pull = row.sd.powi(-2);
-        row.entries.iter().for_each(|&(at, g)| moment[at] += pull * g * row.residual);
-        matrix.add_square(&row.entries, pull);
+/// What a factorisation gives.
+struct Factored {
+    sign: f64,
+    length: usize,
+    /// of the readings, one after another
+    columns: Vec<f64>,
+    moment: Vec<f64>,
+    /// of the posterior precision
+    log_det: f64,
+}
+
+impl Factored {
+    /// The readings are the first rows, in their order.
+    fn of(equations: &LinearEquations, readings: usize) -> Option<Factored> {
+        let LinearEquations { problem, about } = equations;
+        if let Some(fit) = problem.before().and_then(|before| about.by_readings(&before)) {
+            let (length, all) = (about.sites.len(), fit.columns());
+            let column = |i: usize| &all[i * length..(i + 1) * length];
+            let log_det = fit.log_det() + 2.0 * problem.half_log_det()?;
+            let mut moment = vec![0.0; length];
+            for (i, (force, site)) in about.forces().iter().zip(&about.sites).enumerate() {
+                moment.iter_mut().zip(column(i)).for_each(|(m, c)| *m += force / site.pull * c);
+            }
+            let columns = all[..readings * length].to_vec();
+            return Some(Factored { sign: 1.0, length, columns, moment, log_det });
+        }
+        let equations = about.equations(problem)?;
+        let length = equations.factor.size();
+        let mut columns = vec![0.0; readings * length];
+        let rows = about.tangents.rows.iter().zip(&about.sites);
+        for ((tangent, site), column) in rows.zip(columns.chunks_exact_mut(length)) {
+            tangent.entries().for_each(|(at, g)| column[at] += g * site.pull);
+            equations.factor.forward(column);
+        }
+        let mut moment = equations.right.clone();
+        equations.factor.forward(&mut moment);
+        Some(Factored { sign: -1.0, length, columns, moment, log_det: equations.factor.log_det() })
     }
-    let factor = matrix.factor()?;
-    factor.forward(&mut moment);
-    Some((factor, moment))
 }
 
 fn dot(a: &[f64], b: &[f64]) -> f64 {
@@ -261,15 +288,17 @@ mod tests {
 
     /// `r' V^-1 r` with `V = A P^-1 A' + S` written out in full: nothing shared with the code under test but the rows.
     fn in_full(equations: &LinearEquations, change: &[(usize, f64)]) -> f64 {
-        let (rows, unknowns) = (equations.rows.len(), equations.prior.size());
+        let LinearEquations { problem, about } = equations;
+        let prior_of = problem.prior();
+        let (rows, unknowns) = (problem.rows.len(), prior_of.size());
         let mut design = DMatrix::<f64>::zeros(rows, unknowns);
         let mut r = DVector::<f64>::zeros(rows);
         let mut noise = DMatrix::<f64>::zeros(rows, rows);
-        for (n, row) in equations.rows.iter().enumerate() {
-            row.entries.iter().for_each(|&(at, g)| design[(n, at)] += g);
+        for (n, (row, tangent)) in problem.rows.iter().zip(&about.tangents.rows).enumerate() {
+            tangent.entries().for_each(|(at, g)| design[(n, at)] += g);
             let moved: f64 = change.iter().filter(|c| row.index == Some(c.0)).map(|c| c.1).sum();
-            r[n] = row.residual + moved;
-            noise[(n, n)] = row.sd * row.sd;
+            r[n] = row.value - (tangent.value - tangent.along(&about.from_centre)) + moved;
+            noise[(n, n)] = row.whole_sd().powi(2);
         }
         let unit = |i: usize, j: usize| {
             let mut v = vec![0.0; unknowns];
@@ -278,9 +307,9 @@ mod tests {
             v
         };
         // the elements of the prior by its own quadratic form: e_i' Q e_j = q(i + j / 2) - (q(i) + q(j)) / 4
-        let own: Vec<f64> = (0..unknowns).map(|i| equations.prior.form(&unit(i, i))).collect();
+        let own: Vec<f64> = (0..unknowns).map(|i| prior_of.form(&unit(i, i))).collect();
         let prior = DMatrix::from_fn(unknowns, unknowns, |i, j| {
-            if i == j { own[i] } else { 2.0 * equations.prior.form(&unit(i, j)) - (own[i] + own[j]) / 2.0 }
+            if i == j { own[i] } else { 2.0 * prior_of.form(&unit(i, j)) - (own[i] + own[j]) / 2.0 }
         });
         let spread = prior.cholesky().expect("proper prior").inverse();
         let v: DMatrix<f64> = &design * spread * design.transpose() + noise;

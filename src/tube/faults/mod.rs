@@ -27,8 +27,8 @@ pub use suspicion::{Cause, Suspicion, Suspicions};
 
 use super::belief::Belief;
 use super::error::BeliefError;
+use super::linearised::LinearEquations;
 use super::model::Model;
-use super::problem::LinearEquations;
 use super::sample::MOST_READINGS;
 use crate::domain::units::MM_PER_INCH;
 use crate::domain::{Kind, Tube};
