@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 pub struct ScalesUsed {
     /// Tubes they were learned from; 0 where none could be fitted.
     pub tubes: usize,
-    /// Tubes that could have served; of more than twelve an even choice is taken.
+    /// Tubes that could have served; of more than twenty-four an even choice is taken.
     pub of_tubes: usize,
     /// False when the learning was stopped by its cap.
     pub settled: bool,

@@ -218,41 +218,72 @@ impl NullaryFnOnce for FactorCorner<'_> {
     #[inline(always)]
     fn call(self) -> bool {
         let FactorCorner { lower, b, more } = self;
-        for start in (0..b).step_by(TOGETHER) {
+        // rows in groups side by side: what is done of the factor is fetched once for all of a group, and no sum is folded
+        let mut side = vec![[0.0_f64; SIDE]; b];
+        for start in (0..b).step_by(SIDE) {
+            let end = (start + SIDE).min(b);
             let (done, rest) = lower.split_at_mut(start * b);
-            let end = (start + TOGETHER).min(b);
+            for (k, row) in rest.chunks_exact(b).take(end - start).enumerate() {
+                side.iter_mut().zip(&row[..end]).for_each(|(s, v)| s[k] = *v);
+            }
             for j in 0..start {
-                let above = &done[j * b..j * b + j + 1];
-                if end - start < TOGETHER {
-                    rest.chunks_exact_mut(b).for_each(|row| corner_element(row, above, j));
-                } else {
-                    let products = dots(std::array::from_fn(|i| &rest[i * b..i * b + j]), &above[..j]);
-                    for (i, p) in products.into_iter().enumerate() {
-                        rest[i * b + j] = (rest[i * b + j] - p) / above[j];
-                    }
+                let row = &done[j * b..=j * b + j];
+                let (before, from) = side.split_at_mut(j);
+                let known = summed(&row[..j], before);
+                from[0] = std::array::from_fn(|k| (from[0][k] - known[k]) / row[j]);
+            }
+            for j in start..end {
+                let own: Vec<f64> = (0..start).map(|i| side[i][j - start]).collect();
+                let squares = summed(&own, &side[..start]);
+                for k in j - start..end - start {
+                    side[j][k] -= squares[k];
                 }
             }
-            for i in start..end {
-                let (above, row) = rest.split_at_mut((i - start) * b);
-                for j in start..i {
-                    corner_element(row, &above[(j - start) * b..], j);
+            // what is left is the group's own block, column by column
+            for j in start..end {
+                let whole = rest[(j - start) * b + j];
+                let mut column = side[j];
+                for i in start..j {
+                    let by = side[i][j - start];
+                    for k in 0..SIDE {
+                        column[k] -= by * side[i][k];
+                    }
                 }
-                let d = row[i] + more[i] - dot(&row[..i], &row[..i]);
+                let d = column[j - start] + more[j];
                 // nothing may be left of a pivot but rounding
-                if !(d > 1e-14 * row[i].abs() && d.is_finite() && d > 0.0) {
+                if !(d > 1e-14 * whole.abs() && d.is_finite() && d > 0.0) {
                     return false;
                 }
-                row[i] = d.sqrt();
+                let root = d.sqrt();
+                side[j] = column.map(|v| v / root);
+                side[j][j - start] = root;
+            }
+            for (k, row) in rest.chunks_exact_mut(b).take(end - start).enumerate() {
+                row[..=start + k].iter_mut().zip(&side).for_each(|(v, s)| *v = s[k]);
             }
         }
         true
     }
 }
 
-/// A row of a corner's factor at column `j`, row `j` being `above`.
+/// The sum of `rows` times `factors`, in two lanes of fixed order so that one does not wait for the other.
 #[inline(always)]
-fn corner_element(row: &mut [f64], above: &[f64], j: usize) {
-    row[j] = (row[j] - dot(&row[..j], &above[..j])) / above[j];
+fn summed(factors: &[f64], rows: &[[f64; SIDE]]) -> [f64; SIDE] {
+    let mut sums = [[0.0_f64; SIDE]; 2];
+    let whole = factors.len() & !1;
+    for (f, r) in factors[..whole].chunks_exact(2).zip(rows.chunks_exact(2)) {
+        for (sum, (f, r)) in sums.iter_mut().zip(f.iter().zip(r)) {
+            for k in 0..SIDE {
+                sum[k] += f * r[k];
+            }
+        }
+    }
+    if let (Some(f), Some(r)) = (factors.get(whole), rows.get(whole)) {
+        for k in 0..SIDE {
+            sums[0][k] += f * r[k];
+        }
+    }
+    std::array::from_fn(|k| sums[0][k] + sums[1][k])
 }
 
 /// The inverse of a corner's factor, transposed: row r holds column r of it, which begins at its diagonal; `out` holds zeros.

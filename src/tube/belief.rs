@@ -18,8 +18,9 @@ use super::ladder::Ladder;
 use super::layout::Layout;
 use super::linearised::LinearEquations;
 use super::model::Model;
+use super::passes::Solved;
 use super::prior_variance::PriorVariance;
-use super::problem::{Problem, Solved, Unmodelled};
+use super::problem::{Problem, Unmodelled};
 use super::quantity::{Doubt, Quantity};
 use super::resting::touching;
 use super::rows::Row;
@@ -32,7 +33,7 @@ use crate::domain::{Angle, Kind, Reading, Rig, Tube};
 use crate::numeric::draws;
 use crate::numeric::summary::count;
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// Share of doubted readings above which a tube, not its readings, is odd. A careful reader slips on fewer than one in
 /// fifty; common practice, no source.
@@ -42,6 +43,9 @@ const LEAST_DOUBTED: usize = 4;
 /// What is tried where too many are doubted, in this order: roughness and noise times the stated.
 const BRAKE: [(f64, f64); 6] = [(3.0, 1.0), (8.0, 1.0), (3.0, 2.0), (8.0, 2.0), (8.0, 4.0), (8.0, 10.0)];
 
+/// So many draws are kept, 5 kB each.
+const KEPT_DRAWS: usize = 200;
+
 /// What is believed about one tube: mean, doubt and draws.
 #[derive(Debug, Clone)]
 pub struct Belief {
@@ -50,6 +54,8 @@ pub struct Belief {
     mean: Vec<f64>,
     prior: PriorVariance,
     ladder: Ladder,
+    /// see [`Belief::drawn_unknowns`]
+    drawn: OnceLock<(u64, Vec<OnceLock<Arc<Vec<f64>>>>)>,
     doubted: Vec<Doubted>,
     kinds: BTreeMap<Kind, usize>,
     settled: bool,
@@ -109,6 +115,7 @@ impl Belief {
             mean,
             prior,
             ladder,
+            drawn: OnceLock::new(),
             doubted,
             kinds,
             settled,
@@ -193,14 +200,20 @@ impl Belief {
     /// to a lot, its scales and the errors of its instruments, on (seed, k) only.
     #[must_use]
     pub fn draw_sections(&self, seed: u64, k: u64, z_mm: &[f64]) -> Sections {
-        let mut out = self.layout.sections(&self.ladder.draw(&self.tube, seed, k), z_mm);
+        let mut out = self.layout.sections(&self.drawn_unknowns(seed, k), z_mm);
         self.texture(seed, k, &mut out);
         out
     }
 
-    /// All unknowns of draw `k`, those of the measuring too: what [`Expected::row`] is told by.
-    pub(super) fn drawn_unknowns(&self, seed: u64, k: u64) -> Vec<f64> {
-        self.ladder.draw(&self.tube, seed, k)
+    /// All unknowns of draw `k`, those of the measuring too: what [`Expected::row`] is told by. The first draws of the seed that
+    /// is asked for first are kept, since figures and plans look at the same ones.
+    pub(super) fn drawn_unknowns(&self, seed: u64, k: u64) -> Arc<Vec<f64>> {
+        let draw = || Arc::new(self.ladder.draw(&self.tube, seed, k));
+        let (first, kept) = self.drawn.get_or_init(|| (seed, vec![OnceLock::new(); KEPT_DRAWS]));
+        match usize::try_from(k).ok().and_then(|k| kept.get(k)).filter(|_| *first == seed) {
+            Some(slot) => slot.get_or_init(draw).clone(),
+            None => draw(),
+        }
     }
 
     /// Adds the fine texture of the bark: independent from place to place, of the stated size on every bark line.

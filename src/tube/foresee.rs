@@ -11,6 +11,7 @@ use crate::numeric::summary::count;
 use nalgebra::{DMatrix, SymmetricEigen};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Combinations of readings whose values over the draws vary by less than this share of their own noise tell nothing.
 const LEAST_TOLD: f64 = 0.2;
@@ -44,8 +45,8 @@ impl Belief {
     pub fn foresee(&self, readings: &[Reading], model: &Model, seed: u64, draws: u64) -> Result<Foreseen, BeliefError> {
         let expected: Vec<Expected> =
             readings.iter().map(|r| Ok(self.look_out(r, model)?.0)).collect::<Result<_, BeliefError>>()?;
-        let columns: Vec<Vec<f64>> = (0..draws).into_par_iter().map(|k| self.drawn_unknowns(seed, k)).collect();
-        let size = columns.first().map_or(0, Vec::len);
+        let columns: Vec<Arc<Vec<f64>>> = (0..draws).into_par_iter().map(|k| self.drawn_unknowns(seed, k)).collect();
+        let size = columns.first().map_or(0, |c| c.len());
         let unknowns = DMatrix::from_fn(size, columns.len(), |at, k| columns[k][at]);
         let of = |k: usize, e: &Expected| e.row.iter().map(|&(at, g)| g * unknowns[(at, k)]).sum();
         let shown = DMatrix::from_fn(columns.len(), readings.len(), |k, i| of(k, &expected[i]));

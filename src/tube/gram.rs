@@ -6,8 +6,8 @@
 
 use super::layout::{Layout, SHAPES};
 use super::prior::{covariance, covariance_by_reach};
-use super::problem::Uneven;
 use super::tangents::Tangents;
+use super::uneven::Uneven;
 use crate::numeric::lanes::{axpy, dot, wide};
 use crate::numeric::spline::Weights;
 use pulp::NullaryFnOnce;

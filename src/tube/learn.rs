@@ -10,6 +10,7 @@ use super::belief::check;
 use super::climb::{Follow, Place, Summit, climb};
 use super::instrument::Unknown;
 use super::law::ScaleDoubt;
+use super::linearised::Linearised;
 use super::model::Model;
 use super::population::{Population, TEXTURE, scale_name};
 use super::problem::Problem;
@@ -23,8 +24,8 @@ use std::collections::BTreeMap;
 
 /// A scale counts as learned when the lot leaves its logarithm at most this uncertain (a factor of 2.1).
 const MOST_LOG_SD: f64 = 0.75;
-/// Most tubes a lot's law is learned from: twelve leave a scale 20 % unsure, and twice as many would cost twice the time.
-const MOST_TUBES: usize = 12;
+/// Most tubes a lot's law is learned from: twice as many would leave a scale 10 % unsure instead of 14, for twice the time.
+const MOST_TUBES: usize = 24;
 
 /// One scale as a lot tells it.
 #[derive(Debug, Clone, PartialEq)]
@@ -102,7 +103,7 @@ pub enum LearnError {
 
 /// Learns the law of a lot from the readings of `tubes`.
 ///
-/// Tubes that cannot be fitted are left out; of more than twelve an even choice is taken.
+/// Tubes that cannot be fitted are left out; of more than twenty-four an even choice is taken.
 ///
 /// # Errors
 /// [`LearnError::TooFewTubes`] when not one tube can be fitted.
@@ -205,7 +206,7 @@ fn common_errors(walkers: &[Walker<'_>], model: &Model) -> BTreeMap<Unknown, (f6
         let Ok(problem) = Problem::new(&w.tube, &w.model(model)) else { return Vec::new() };
         let shared = problem.layout.measuring.iter().filter(|(u, _)| u.is_common());
         let (names, at): (Vec<&Unknown>, Vec<usize>) = shared.map(|(u, &at)| (u, at)).unzip();
-        let told = problem.about(&w.x, w.sites.clone()).of_measuring(&problem, &at).unwrap_or_default();
+        let told = Linearised::about(&problem, &w.x, w.sites.clone()).of_measuring(&problem, &at).unwrap_or_default();
         names.into_iter().zip(told).map(|(u, (mean, variance))| (u.clone(), mean, variance)).collect()
     };
     let all: Vec<Vec<(Unknown, f64, f64)>> = walkers.par_iter().map(one).collect();

@@ -45,7 +45,7 @@ pub(super) struct LinearEquations {
 impl LinearEquations {
     /// About the unknowns `x`; a coarse step enters by its rectangle's variance.
     pub(super) fn of(problem: Problem, x: &[f64]) -> LinearEquations {
-        let about = problem.about(x, problem.rows.iter().map(Row::site).collect());
+        let about = Linearised::about(&problem, x, problem.rows.iter().map(Row::site).collect());
         LinearEquations { problem, about }
     }
 }
@@ -78,6 +78,11 @@ impl Linearised {
     pub(super) fn equations(&self, problem: &Problem) -> Option<&Equations> {
         let solve = || Equations::of(problem, &self.tangents, &self.from_centre, &self.sites);
         self.equations.get_or_init(solve).as_ref()
+    }
+
+    /// The rows of `problem` about the unknowns `x` under these sites, not solved.
+    pub(super) fn about(problem: &Problem, x: &[f64], sites: Vec<Site>) -> Linearised {
+        Linearised::new(problem.tangents(x), problem.from_centre(x), sites, None)
     }
 
     /// The fit by its readings under this prior; `None` where it does not hold (see [`ByReadings::of`]).

@@ -2,7 +2,8 @@
 
 use super::layout::Layout;
 use super::prior::Alone;
-use super::problem::{Problem, Uneven};
+use super::problem::Problem;
+use super::uneven::Uneven;
 
 /// The prior's variance of any quantity of the surface.
 #[derive(Debug, Clone)]

@@ -111,7 +111,7 @@ impl<'a> Walker<'a> {
     fn ground_as(&self, own: Own, lot: &Model) -> Option<Ground<'_>> {
         let model = &in_lot(own, lot);
         let problem = Problem::new(&self.tube, model).ok()?;
-        let about = problem.about(&self.x, problem.renewed(self.sites.clone(), &self.weights));
+        let about = Linearised::about(&problem, &self.x, problem.renewed(self.sites.clone(), &self.weights));
         let (squares, reached) = squares(&self.tube, &problem, &about, &self.weights, &model.population)?;
         let told = tell(&self.tube, &problem, &self.weights, (&model.population, own), &squares)?;
         let instruments = self.tube.readings.iter().map(|r| (r.kind, r.rig.clone())).collect();
