@@ -76,6 +76,8 @@ fn names(b: &Batches) -> Vec<&str> {
 #[test]
 fn the_demo_lies_in_two_piles_that_the_edge_is_expected_to_outlast() {
     let text = shown(&["data-samples/demo", "--draws", "40"]);
+    // wherever its lines are broken
+    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
         "23 tubes in 2 piles alike in expected blanks, as many as an edge life of 60 blanks asks",
         "\npile 1     T01  ",
@@ -84,7 +86,7 @@ fn the_demo_lies_in_two_piles_that_the_edge_is_expected_to_outlast() {
         "1 tube not measured and counted by weight, at the measured tubes' blanks per gram: T24",
         "in no pile: T14: leave: ",
     ] {
-        assert!(text.contains(part), "{part}: {text}");
+        assert!(text.contains(part) || flat.contains(part), "{part}: {text}");
     }
     assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
 }

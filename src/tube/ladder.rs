@@ -308,12 +308,11 @@ mod tests {
             let other = Model { population: own.of(&model.population), ..Model::default() };
             let mut problem = Problem::clone(&problem);
             problem.move_to(&tube, &other);
-            let equations = about.equations(&problem).expect("positive definite");
-            let factor = problem.factor_with(&equations.added).expect("positive definite");
+            let equations = about.solved(&problem).expect("positive definite");
             let mut v = equations.right.clone();
-            factor.forward(&mut v);
+            equations.factor.forward(&mut v);
             let before: f64 = problem.border.iter().map(|p| p.ln()).sum();
-            0.5 * (v.iter().map(|x| x * x).sum::<f64>() - factor.log_det() + before)
+            0.5 * (v.iter().map(|x| x * x).sum::<f64>() - equations.factor.log_det() + before)
         };
         let told = |own: Own| ladder.evidence_of(own, rung).expect("positive definite");
         let mut most: f64 = 0.0;

@@ -73,11 +73,15 @@ impl Linearised {
         Linearised { tangents, from_centre, sites, equations: solved }
     }
 
-    /// The equations of the unknowns of `problem`, whose rows these are, worked out when first asked for; `None` when they are
-    /// not positive definite.
+    /// The equations of the unknowns of `problem`, the one whose rows these are, worked out when first asked for and kept; `None`
+    /// when they are not positive definite.
     pub(super) fn equations(&self, problem: &Problem) -> Option<&Equations> {
-        let solve = || Equations::of(problem, &self.tangents, &self.from_centre, &self.sites);
-        self.equations.get_or_init(solve).as_ref()
+        self.equations.get_or_init(|| self.solved(problem)).as_ref()
+    }
+
+    /// The same of any problem with these rows, not kept.
+    pub(super) fn solved(&self, problem: &Problem) -> Option<Equations> {
+        Equations::of(problem, &self.tangents, &self.from_centre, &self.sites)
     }
 
     /// The rows of `problem` about the unknowns `x` under these sites, not solved.

@@ -32,6 +32,7 @@ const LEAST_STEP: f64 = 0.1;
 const TIRED: f64 = 0.75;
 /// A reading is listed as doubted when its weight falls below this (a departure of about 3.7 sd).
 const DOUBT_WEIGHT: f64 = 0.28;
+
 impl Problem {
     /// Solves by reweighting from the prior's centre; `None` when the equations are not positive definite.
     pub(super) fn solve(&self) -> Option<Solved> {

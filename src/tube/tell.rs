@@ -154,7 +154,11 @@ impl Ground<'_> {
             return Some(self.told.clone());
         }
         let squares = match &self.reached {
-            None => squares(tube, &problem, &self.about, &self.walker.weights, population)?.0,
+            None => match by_readings(&problem, &self.about) {
+                Some(told) => told,
+                // what these readings hold no longer under such scales is not kept for others
+                None => by_probes(tube, &problem, &self.about.solved(&problem)?, &self.walker.weights, population)?.0,
+            },
             Some(reached) => self.squares_by_probes(&problem, population, smooth, reached)?,
         };
         tell(tube, &problem, &self.walker.weights, (population, own), &squares)
@@ -196,10 +200,21 @@ fn squares(
     if let Some(told) = by_readings(problem, about) {
         return Some((told, None));
     }
-    let equations = about.equations(problem)?;
+    let (told, reached) = by_probes(tube, problem, about.equations(problem)?, weights, population)?;
+    Some((told, Some(reached)))
+}
+
+/// The same by the equations of its unknowns.
+fn by_probes(
+    tube: &Tube,
+    problem: &Problem,
+    equations: &Equations,
+    weights: &[f64],
+    population: &Population,
+) -> Option<(Squares, [Reached; 2])> {
     let reached = reached(problem, equations, population)?;
     let told = probes::squares(tube, problem, weights, equations, population, &reached)?;
-    Some((told, Some(reached)))
+    Some((told, reached))
 }
 
 /// The same by the readings, where their equations are the smaller ones and hold.
