@@ -243,10 +243,10 @@ impl NullaryFnOnce for FactorCorner<'_> {
             for j in start..end {
                 let whole = rest[(j - start) * b + j];
                 let mut column = side[j];
-                for i in start..j {
-                    let by = side[i][j - start];
+                for before in &side[start..j] {
+                    let by = before[j - start];
                     for k in 0..SIDE {
-                        column[k] -= by * side[i][k];
+                        column[k] -= by * before[k];
                     }
                 }
                 let d = column[j - start] + more[j];

@@ -46,6 +46,9 @@ const BRAKE: [(f64, f64); 6] = [(3.0, 1.0), (8.0, 1.0), (3.0, 2.0), (8.0, 2.0), 
 /// So many draws are kept, 5 kB each.
 const KEPT_DRAWS: usize = 200;
 
+/// Unknowns of the first draws of a seed.
+type KeptDraws = Vec<OnceLock<Arc<Vec<f64>>>>;
+
 /// What is believed about one tube: mean, doubt and draws.
 #[derive(Debug, Clone)]
 pub struct Belief {
@@ -55,7 +58,7 @@ pub struct Belief {
     prior: PriorVariance,
     ladder: Ladder,
     /// see [`Belief::drawn_unknowns`]
-    drawn: OnceLock<(u64, Vec<OnceLock<Arc<Vec<f64>>>>)>,
+    drawn: OnceLock<(u64, KeptDraws)>,
     doubted: Vec<Doubted>,
     kinds: BTreeMap<Kind, usize>,
     settled: bool,

@@ -37,8 +37,7 @@ impl ByReadings {
         let mut b = before.among(&seen);
         for (i, row) in b.chunks_exact_mut(m.max(1)).enumerate() {
             row[..=i].iter_mut().zip(&root).for_each(|(b, s)| *b *= s * root[i]);
-            // also of what is no number
-            if !(row[i] <= MOST_PULL) {
+            if row[i].is_nan() || row[i] > MOST_PULL {
                 return None;
             }
             row[i] += 1.0;

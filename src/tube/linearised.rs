@@ -86,7 +86,7 @@ impl Linearised {
 
     /// The rows of `problem` about the unknowns `x` under these sites, not solved.
     pub(super) fn about(problem: &Problem, x: &[f64], sites: Vec<Site>) -> Linearised {
-        Linearised::new(problem.tangents(x), problem.from_centre(x), sites, None)
+        Linearised::new(problem.tangents(x), problem.less_centre(x), sites, None)
     }
 
     /// The fit by its readings under this prior; `None` where it does not hold (see [`ByReadings::of`]).

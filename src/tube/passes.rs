@@ -98,7 +98,7 @@ impl Problem {
         let mut settled = false;
         let mut done = None;
         for pass in 0..passes {
-            let from_centre = self.from_centre(&x);
+            let from_centre = self.less_centre(&x);
             let before = before.as_ref().filter(|_| pass >= laying || !self.is_laid_anew(pass));
             let fit = PassFit::of(self, before, &here, &from_centre, &sites)?;
             for ((x, c), s) in x.iter_mut().zip(&self.centre).zip(&fit.off_centre()) {

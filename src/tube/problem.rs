@@ -284,7 +284,7 @@ impl Problem {
     }
 
     /// The unknowns less the prior's centre.
-    pub(super) fn from_centre(&self, x: &[f64]) -> Vec<f64> {
+    pub(super) fn less_centre(&self, x: &[f64]) -> Vec<f64> {
         x.iter().zip(&self.centre).map(|(x, c)| x - c).collect()
     }
 
