@@ -6,7 +6,7 @@
 use pulp::NullaryFnOnce;
 
 /// Numbers worked on side by side.
-pub(super) const LANES: usize = 8;
+pub(crate) const LANES: usize = 8;
 /// Rows that are worked on at once.
 pub(super) const TOGETHER: usize = 4;
 

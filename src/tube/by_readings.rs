@@ -3,7 +3,7 @@
 //! With K the prior covariance of what the rows would show (see `gram`), D their pulls and `f` their forces, the unknowns' mean
 //! is `Q^-1 A' v` with `v = (I + D K)^-1 f`, written `v = S B^-1 S^-1 f` with `S^2 = D` and `B = I + S K S`, whose eigenvalues are
 //! all at least 1 (C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (2006), 3.4.3). A hundred
-//! readings against several hundred unknowns cost a fiftieth of the equations of the unknowns, and say exactly what those
+//! readings against six hundred unknowns cost a thirtieth of the equations of the unknowns, and say exactly what those
 //! say: of the mean, of what a row would show, and of the evidence.
 
 use super::gram::{Before, FieldSquares, Seen};

@@ -8,17 +8,15 @@ use super::layout::{Layout, SHAPES};
 use super::prior::{covariance, covariance_by_reach};
 use super::tangents::Tangents;
 use super::uneven::Uneven;
-use crate::numeric::lanes::{axpy, dot, wide};
+use crate::numeric::lanes::{LANES, axpy, dot, wide};
 use crate::numeric::spline::Weights;
 use pulp::NullaryFnOnce;
 use std::collections::BTreeMap;
 
-/// Fields are kept in rows of whole lanes.
-const LANES: usize = 8;
-
 /// The prior of all unknowns, as the covariance it gives.
 pub(super) struct Before<'a> {
     layout: &'a Layout,
+    /// numbers a row of fields takes: whole lanes
     stride: usize,
     reaches: Vec<Reach>,
     /// variance of level, tilt, bend and ess of every field
@@ -230,7 +228,8 @@ impl<'a> Before<'a> {
     #[inline(always)]
     fn alike(&self, one: &Station, other: &Station, out: &mut [f64]) {
         out.fill(0.0);
-        for ((reach, alike), w) in self.reaches.iter().zip(&one.alike).zip(std::iter::repeat(other.weights)) {
+        let w = &other.weights;
+        for (reach, alike) in self.reaches.iter().zip(&one.alike) {
             axpy(dot(&w.weight, &alike[w.first..w.first + 4]), &reach.square, out);
         }
         for (variance, (a, b)) in self.shapes.iter().zip(one.shapes.iter().zip(&other.shapes)) {
