@@ -78,7 +78,7 @@ fn tubes(c: &mut Criterion) {
     let belief = Belief::fit(&lot.tubes[0], &model).expect("readings");
     let z: Vec<f64> = (0..90).map(|i| 2.0 * f64::from(i)).collect();
     // draws of the first seed are kept; of another each is made anew
-    belief.draw_sections(0, 0, &z);
+    black_box(belief.draw_sections(0, 0, &z));
     c.bench_function("draw: one surface at 90 stations", |b| b.iter(|| belief.draw_sections(1, black_box(3), &z)));
     let lot = Prepared::of_lot(lot);
     let mut group = c.benchmark_group("lot");
