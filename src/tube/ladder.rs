@@ -6,6 +6,7 @@
 //! the border of the equations, so that taking other scales or values for them costs no new factorisation. Lobes and bow of
 //! the tube stand at heights of their own over the lot's (see `own`).
 
+use super::fine;
 use super::instrument::Unknown;
 use super::kinks::Kinks;
 use super::law::{BOW, CENTRE_BEND, LOBE_LEVEL, LOBES, UNEVEN};
@@ -25,6 +26,8 @@ const STEP: f64 = std::f64::consts::LN_2;
 const MOST_STEPS: i32 = 4;
 /// A rung that is this much less probable than the best is not climbed.
 const LEAST_SHARE: f64 = 0.01;
+/// So many rungs below and above stand for what lies between stations.
+const BEYOND: i32 = 2;
 /// Precision that stands for a value that is given.
 const GIVEN: f64 = 1e12;
 /// Why the equations of the unknowns have a factor where they were not asked before.
@@ -33,9 +36,11 @@ const HOLDS: &str = "a fit that holds by its readings is positive definite by it
 /// One roughness.
 #[derive(Debug, Clone)]
 struct Rung {
+    /// steps from the law's, or what a widened doubt needs
+    step: i32,
     /// logarithm of its roughness over the law's
     height: f64,
-    /// log evidence
+    /// log evidence; of a rung for what lies between stations alone it is not asked
     evidence: f64,
     /// asked for by the first draw
     solved: OnceLock<SolvedRung>,
@@ -80,6 +85,10 @@ fn spread(population: &Population) -> f64 {
 #[derive(Debug, Clone)]
 pub(super) struct Ladder {
     rungs: Vec<Rung>,
+    /// rungs below and above, for what lies between stations
+    beyond: Vec<Rung>,
+    /// doubt of the logarithm of the roughness between stations
+    between: f64,
     likeliest: usize,
     /// logarithm of the roughness about which the rungs are weighed: 0, or what a widened doubt needs
     base: f64,
@@ -112,7 +121,7 @@ impl Ladder {
                     Some(problem.half_log_det_of(population, height.exp())? + 0.5 * (fit - rung.factor.log_det()));
                 solved = OnceLock::from(rung);
             }
-            Some(Rung { height, evidence: evidence?, solved, kinks: OnceLock::new() })
+            Some(Rung { step, height, evidence: evidence?, solved, kinks: OnceLock::new() })
         };
         let worth = |r: &Rung| r.evidence - 0.5 * ((r.height - base.ln()) / spread).powi(2);
         let mut rungs = vec![rung(0)?];
@@ -130,6 +139,8 @@ impl Ladder {
         }
         rungs.retain(|r| worth(r) >= best + LEAST_SHARE.ln());
         rungs.sort_by(|a, b| a.height.total_cmp(&b.height));
+        let between = fine::doubt(&problem.rows, problem.layout.length_mm, &population.doubt);
+        let beyond = if between > 0.0 { beyond(&rungs, base.ln()) } else { Vec::new() };
         let likeliest = (0..rungs.len()).max_by(|a, b| worth(&rungs[*a]).total_cmp(&worth(&rungs[*b])))?;
         // the tube's own readings together with what its lot knows
         let names: Vec<(&Unknown, usize)> =
@@ -143,7 +154,7 @@ impl Ladder {
         let common = common.collect();
         let (problem, about, population) = (problem.clone(), about.clone(), population.clone());
         let (base, heights) = (base.ln(), OnceLock::new());
-        Some(Ladder { rungs, likeliest, base, common, population, heights, problem, about })
+        Some(Ladder { rungs, beyond, between, likeliest, base, common, population, heights, problem, about })
     }
 
     /// The equations of the unknowns on a rung.
@@ -228,6 +239,16 @@ impl Ladder {
         self.rungs.iter().zip(&shares).map(|(r, s)| s * r.height).sum::<f64>().exp()
     }
 
+    /// The rung for what lies between stations where the readings point to `rung`; `even` from 0 to 1 decides between two.
+    fn between_stations<'a>(&'a self, rung: &'a Rung, off: f64, even: impl FnOnce() -> f64) -> &'a Rung {
+        if self.between <= 0.0 {
+            return rung;
+        }
+        let want = f64::from(rung.step) + (off * self.between / STEP + even()).floor();
+        let far = |r: &Rung| (f64::from(r.step) - want).abs();
+        self.rungs.iter().chain(&self.beyond).min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(rung)
+    }
+
     /// Unknowns of draw `k`.
     pub(super) fn draw(&self, tube: &str, seed: u64, k: u64) -> Vec<f64> {
         let doubt = &self.population.doubt;
@@ -251,7 +272,7 @@ impl Ladder {
                 pick < sum
             })
             .unwrap_or(shares.len() - 1);
-        let rung = &self.rungs[at];
+        let rung = self.between_stations(&self.rungs[at], fine::drawn(seed, k), || mirrored(rng.random()));
         let SolvedRung { factor, low } = self.solved(rung);
         let (layout, centre) = (&self.problem.layout, &self.problem.centre);
         let mut prior = self.problem.border.clone();
@@ -284,10 +305,57 @@ impl Ladder {
     }
 }
 
+/// Rungs below and above those that the readings point to.
+fn beyond(rungs: &[Rung], base: f64) -> Vec<Rung> {
+    let steps = rungs.iter().map(|r| r.step);
+    let (Some(low), Some(high)) = (steps.clone().min(), steps.max()) else { return Vec::new() };
+    let one = |step: i32| Rung {
+        step,
+        height: base + STEP * f64::from(step),
+        evidence: f64::NEG_INFINITY,
+        solved: OnceLock::new(),
+        kinks: OnceLock::new(),
+    };
+    (low - BEYOND..low).chain(high + 1..=high + BEYOND).map(one).collect()
+}
+
 #[cfg(test)]
 mod tests {
+    use super::super::law::ScaleDoubt;
     use super::*;
     use crate::domain::{Angle, Kind, Reading, Tube};
+
+    /// On both sides and at both ends: one step is taken as often as the doubt says, a pair of draws goes opposite ways.
+    #[test]
+    fn what_lies_between_stations_moves_by_steps_that_are_right_on_the_average() {
+        let mut tube = Tube { name: "T1".into(), length_mm: 200.0, ..Tube::default() };
+        for i in 0..30_u32 {
+            let (z, a) = (40.0 * f64::from(i / 6) + 20.0, Angle::from_degrees(30.0 * f64::from(i % 6)));
+            tube.readings.push(Reading::new(Kind::Radius, z, a, 12.7));
+        }
+        let mut model = Model::default();
+        let nearly = model.population.doubt.covariance() * 1e-4;
+        model.population.doubt =
+            ScaleDoubt::of(model.population.doubt.mean.clone(), nearly, 12).expect("positive definite");
+        let problem = Arc::new(Problem::new(&tube, &model).expect("complete"));
+        let about = Arc::new(problem.solve().expect("positive definite").last);
+        let ladder = Ladder::new(&problem, &model, &about, 1.0).expect("positive definite");
+        // 0.5 ln(40 / 18) in steps of a factor of two
+        assert!((ladder.between / STEP - 0.576).abs() < 1e-3, "{}", ladder.between / STEP);
+        let rung = &ladder.rungs[ladder.likeliest];
+        let step = |off: f64, even: f64| ladder.between_stations(rung, off, || even).step - rung.step;
+        let thousand = (0..1000).map(|i| f64::from(step(1.0, (f64::from(i) + 0.5) / 1000.0))).sum::<f64>();
+        assert!((thousand / 1000.0 - 0.576).abs() < 2e-3, "{thousand}");
+        for (off, even) in [(0.3, 0.2), (1.4, 0.9), (-2.0, 0.6)] {
+            assert_eq!(step(off, even), -step(-off, 1.0 - even));
+        }
+        let ends = [-40.0, 40.0].map(|off| ladder.between_stations(rung, off, || 0.5).step);
+        let all: Vec<i32> = ladder.rungs.iter().map(|r| r.step).collect();
+        assert_eq!(ends, [all[0] - BEYOND, all[all.len() - 1] + BEYOND]);
+        // the readings hold a rougher draw as well
+        let rougher = ladder.solved(ladder.between_stations(rung, 40.0, || 0.5));
+        assert!(rougher.factor.log_det().is_finite());
+    }
 
     /// Against the equations solved anew under the scales of such a tube. Catches a height whose prior is not counted, or
     /// counted for fields it does not move.

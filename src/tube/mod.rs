@@ -13,6 +13,7 @@ mod doubted;
 mod error;
 pub mod faults;
 mod fields;
+mod fine;
 mod fitted;
 mod foot;
 mod foresee;
