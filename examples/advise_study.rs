@@ -1,8 +1,8 @@
 //! What minutes of measuring bring: loss against perfect knowledge of the surface by even plans, and by readings advised tube
 //! by tube with stopping. Truth is judged by other code (`src/known`).
 //!
-//! `cargo run --release --example advise_study [LOTS] [SEED] [MAKE]`: lots of ten tubes of each of two makes. The table
-//! stands in DEVELOPERS.md.
+//! `cargo run --release --example advise_study [LOTS] [SEED] [MAKE] [WORTH]`: lots of ten tubes of each of two makes; WORTH:
+//! blanks that a minute should bring, with a decimal point. The table stands in DEVELOPERS.md.
 
 #[path = "../tests/support/choice.rs"]
 mod choice;
@@ -33,7 +33,8 @@ fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
     let numbers: Vec<u64> = args.iter().filter_map(|a| a.parse().ok()).collect();
     let (lots, seed) = (*numbers.first().unwrap_or(&10), *numbers.get(1).unwrap_or(&51));
-    let make = args.iter().find(|a| a.parse::<u64>().is_err());
+    let minute_blanks = args.iter().filter(|a| a.contains('.')).find_map(|a| a.parse().ok()).unwrap_or(MINUTE_BLANKS);
+    let make = args.iter().find(|a| a.parse::<f64>().is_err());
     for (name, population) in [("smooth", Population::Smooth), ("rough lobes", Population::RoughLobes)] {
         if make.is_some_and(|m| !name.contains(m.as_str())) {
             continue;
@@ -55,7 +56,7 @@ fn main() {
             ("advised: caliper, bridge", vec![Way::Caliper, Way::Bridge]),
             ("advised: caliper, bridge, dial", vec![Way::Caliper, Way::Bridge, Way::Dial]),
         ] {
-            advised(word, &known, seed, &ways);
+            advised(word, &known, seed, &ways, minute_blanks);
         }
     }
 }
@@ -152,9 +153,9 @@ fn told(word: &str, known: &[Known], all: &[Under], seed: u64) {
 }
 
 /// Takes what is advised, tube by tube, until nothing is; a lot learns anew before every advice.
-fn advised(word: &str, known: &[Known], seed: u64, ways: &[Way]) {
+fn advised(word: &str, known: &[Known], seed: u64, ways: &[Way], minute_blanks: f64) {
     let with = AtHand::chosen(&AtHand::all(&tool::lot()), ways);
-    let rules = AdviceRules { with, others: Vec::new(), minutes: None, minute_blanks: MINUTE_BLANKS };
+    let rules = AdviceRules { with, others: Vec::new(), minutes: None, minute_blanks };
     let mut all = lots_of(known, seed, &|k, seed| {
         let mut u = bare(k);
         let first = of(Way::Caliper, round(4, 180.0), even(k.tube.length_mm, 1), None);
