@@ -13,6 +13,7 @@ use super::bridge::{sag, stands};
 use super::doubted::Doubted;
 use super::error::BeliefError;
 use super::fields::Fields;
+use super::fine;
 use super::instrument::{Probe, Unknown, scale, turns, unknowns};
 use super::ladder::Ladder;
 use super::layout::Layout;
@@ -106,7 +107,7 @@ impl Belief {
         };
         let Solved { x: mean, last, settled, .. } = solved;
         let (problem, about) = (Arc::new(problem), Arc::new(last));
-        let ladder = Ladder::new(&problem, model, &about, base).ok_or_else(not_positive)?;
+        let ladder = Ladder::new(&problem, model, &about, (base, fine::doubt(tube, model))).ok_or_else(not_positive)?;
         let prior = PriorVariance::of(&problem).ok_or_else(not_positive)?;
         let mut kinds = BTreeMap::new();
         for r in &tube.readings {

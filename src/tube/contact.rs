@@ -3,6 +3,9 @@
 use super::instrument::{span_mm, vee_deg};
 use crate::domain::{Angle, Kind, Reading, Rig};
 
+/// Readings closer than this along the tube belong to one station, mm.
+pub(super) const SAME_STATION_MM: f64 = 0.5;
+
 /// A place on the bark.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Contact {

@@ -1,9 +1,10 @@
 //! What is measured directly, station by station, without any prior: the figures a maker can check by hand.
 
 use super::bar_lines::bar_lines;
+use super::contact::SAME_STATION_MM;
 use super::geometry::Measured;
 use super::scan_rings::scan_rings;
-use super::station::{SAME_STATION_MM, station};
+use super::station::station;
 use super::straightness::{bark_lines, of_centres};
 use crate::domain::{Kind, Reading, Rig, Tube};
 use crate::geometry::bow;

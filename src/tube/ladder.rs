@@ -36,8 +36,6 @@ const HOLDS: &str = "a fit that holds by its readings is positive definite by it
 /// One roughness.
 #[derive(Debug, Clone)]
 struct Rung {
-    /// steps from the law's, or what a widened doubt needs
-    step: i32,
     /// logarithm of its roughness over the law's
     height: f64,
     /// log evidence; of a rung for what lies between stations alone it is not asked
@@ -46,6 +44,13 @@ struct Rung {
     solved: OnceLock<SolvedRung>,
     /// how its centreline may be bent, asked for by the first draw; `None`: as the fit has it
     kinks: OnceLock<Option<Kinks>>,
+}
+
+impl Rung {
+    /// Not solved.
+    fn at(height: f64, evidence: f64) -> Rung {
+        Rung { height, evidence, solved: OnceLock::new(), kinks: OnceLock::new() }
+    }
 }
 
 /// The equations of the unknowns on one rung.
@@ -101,8 +106,14 @@ pub(super) struct Ladder {
 }
 
 impl Ladder {
-    /// Climbs as far as the evidence carries; `None` when the equations are not positive definite.
-    pub(super) fn new(problem: &Arc<Problem>, model: &Model, about: &Arc<Linearised>, base: f64) -> Option<Ladder> {
+    /// Climbs as far as the evidence carries, from `base` times the law's roughness; `between`: doubt of its logarithm between
+    /// stations. `None` when the equations are not positive definite.
+    pub(super) fn new(
+        problem: &Arc<Problem>,
+        model: &Model,
+        about: &Arc<Linearised>,
+        (base, between): (f64, f64),
+    ) -> Option<Ladder> {
         let n = problem.layout.band();
         let population = &model.population;
         let spread = spread(population);
@@ -121,7 +132,7 @@ impl Ladder {
                     Some(problem.half_log_det_of(population, height.exp())? + 0.5 * (fit - rung.factor.log_det()));
                 solved = OnceLock::from(rung);
             }
-            Some(Rung { step, height, evidence: evidence?, solved, kinks: OnceLock::new() })
+            Some(Rung { solved, ..Rung::at(height, evidence?) })
         };
         let worth = |r: &Rung| r.evidence - 0.5 * ((r.height - base.ln()) / spread).powi(2);
         let mut rungs = vec![rung(0)?];
@@ -139,8 +150,7 @@ impl Ladder {
         }
         rungs.retain(|r| worth(r) >= best + LEAST_SHARE.ln());
         rungs.sort_by(|a, b| a.height.total_cmp(&b.height));
-        let between = fine::doubt(&problem.rows, problem.layout.length_mm, &population.doubt);
-        let beyond = if between > 0.0 { beyond(&rungs, base.ln()) } else { Vec::new() };
+        let beyond = if between > 0.0 { beyond(&rungs) } else { Vec::new() };
         let likeliest = (0..rungs.len()).max_by(|a, b| worth(&rungs[*a]).total_cmp(&worth(&rungs[*b])))?;
         // the tube's own readings together with what its lot knows
         let names: Vec<(&Unknown, usize)> =
@@ -239,13 +249,11 @@ impl Ladder {
         self.rungs.iter().zip(&shares).map(|(r, s)| s * r.height).sum::<f64>().exp()
     }
 
-    /// The rung for what lies between stations where the readings point to `rung`; `even` from 0 to 1 decides between two.
-    fn between_stations<'a>(&'a self, rung: &'a Rung, off: f64, even: impl FnOnce() -> f64) -> &'a Rung {
-        if self.between <= 0.0 {
-            return rung;
-        }
-        let want = f64::from(rung.step) + (off * self.between / STEP + even()).floor();
-        let far = |r: &Rung| (f64::from(r.step) - want).abs();
+    /// The rung for what lies between stations, `off` in units of its doubt, where the readings point to `rung`; `even` from 0 to
+    /// 1 decides between two.
+    fn between_stations<'a>(&'a self, rung: &'a Rung, off: f64, even: f64) -> &'a Rung {
+        let want = rung.height + STEP * (off * self.between / STEP + even).floor();
+        let far = |r: &Rung| (r.height - want).abs();
         self.rungs.iter().chain(&self.beyond).min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(rung)
     }
 
@@ -272,7 +280,10 @@ impl Ladder {
                 pick < sum
             })
             .unwrap_or(shares.len() - 1);
-        let rung = self.between_stations(&self.rungs[at], fine::drawn(seed, k), || mirrored(rng.random()));
+        let mut rung = &self.rungs[at];
+        if self.between > 0.0 {
+            rung = self.between_stations(rung, fine::drawn(seed, k), mirrored(rng.random()));
+        }
         let SolvedRung { factor, low } = self.solved(rung);
         let (layout, centre) = (&self.problem.layout, &self.problem.centre);
         let mut prior = self.problem.border.clone();
@@ -305,23 +316,15 @@ impl Ladder {
     }
 }
 
-/// Rungs below and above those that the readings point to.
-fn beyond(rungs: &[Rung], base: f64) -> Vec<Rung> {
-    let steps = rungs.iter().map(|r| r.step);
-    let (Some(low), Some(high)) = (steps.clone().min(), steps.max()) else { return Vec::new() };
-    let one = |step: i32| Rung {
-        step,
-        height: base + STEP * f64::from(step),
-        evidence: f64::NEG_INFINITY,
-        solved: OnceLock::new(),
-        kinks: OnceLock::new(),
-    };
-    (low - BEYOND..low).chain(high + 1..=high + BEYOND).map(one).collect()
+/// Rungs below and above these, which are sorted; no evidence is asked of them.
+fn beyond(rungs: &[Rung]) -> Vec<Rung> {
+    let [Some(low), Some(high)] = [rungs.first(), rungs.last()].map(|r| r.map(|r| r.height)) else { return Vec::new() };
+    let off = |from: f64, steps: i32| Rung::at(from + STEP * f64::from(steps), f64::NEG_INFINITY);
+    (1..=BEYOND).flat_map(|i| [off(low, -i), off(high, i)]).collect()
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::law::ScaleDoubt;
     use super::*;
     use crate::domain::{Angle, Kind, Reading, Tube};
 
@@ -333,27 +336,27 @@ mod tests {
             let (z, a) = (40.0 * f64::from(i / 6) + 20.0, Angle::from_degrees(30.0 * f64::from(i % 6)));
             tube.readings.push(Reading::new(Kind::Radius, z, a, 12.7));
         }
-        let mut model = Model::default();
-        let nearly = model.population.doubt.covariance() * 1e-4;
-        model.population.doubt =
-            ScaleDoubt::of(model.population.doubt.mean.clone(), nearly, 12).expect("positive definite");
+        let model = Model::default();
         let problem = Arc::new(Problem::new(&tube, &model).expect("complete"));
         let about = Arc::new(problem.solve().expect("positive definite").last);
-        let ladder = Ladder::new(&problem, &model, &about, 1.0).expect("positive definite");
-        // 0.5 ln(40 / 18) in steps of a factor of two
+        // 0.576 steps of a factor of two
+        let ladder =
+            Ladder::new(&problem, &model, &about, (1.0, 0.5 * (40_f64 / 18.0).ln())).expect("positive definite");
         assert!((ladder.between / STEP - 0.576).abs() < 1e-3, "{}", ladder.between / STEP);
         let rung = &ladder.rungs[ladder.likeliest];
-        let step = |off: f64, even: f64| ladder.between_stations(rung, off, || even).step - rung.step;
-        let thousand = (0..1000).map(|i| f64::from(step(1.0, (f64::from(i) + 0.5) / 1000.0))).sum::<f64>();
+        let steps = |r: &Rung| (r.height / STEP).round();
+        let step = |off: f64, even: f64| steps(ladder.between_stations(rung, off, even)) - steps(rung);
+        let thousand = (0..1000).map(|i| step(1.0, (f64::from(i) + 0.5) / 1000.0)).sum::<f64>();
         assert!((thousand / 1000.0 - 0.576).abs() < 2e-3, "{thousand}");
         for (off, even) in [(0.3, 0.2), (1.4, 0.9), (-2.0, 0.6)] {
-            assert_eq!(step(off, even), -step(-off, 1.0 - even));
+            assert!((step(off, even) + step(-off, 1.0 - even)).abs() < 1e-12);
         }
-        let ends = [-40.0, 40.0].map(|off| ladder.between_stations(rung, off, || 0.5).step);
-        let all: Vec<i32> = ladder.rungs.iter().map(|r| r.step).collect();
-        assert_eq!(ends, [all[0] - BEYOND, all[all.len() - 1] + BEYOND]);
+        let [low, high] = [-40.0, 40.0].map(|off| steps(ladder.between_stations(rung, off, 0.5)));
+        let all: Vec<f64> = ladder.rungs.iter().map(steps).collect();
+        assert!((all[0] - low - f64::from(BEYOND)).abs() < 1e-12);
+        assert!((high - all[all.len() - 1] - f64::from(BEYOND)).abs() < 1e-12);
         // the readings hold a rougher draw as well
-        let rougher = ladder.solved(ladder.between_stations(rung, 40.0, || 0.5));
+        let rougher = ladder.solved(ladder.between_stations(rung, 40.0, 0.5));
         assert!(rougher.factor.log_det().is_finite());
     }
 
@@ -370,7 +373,7 @@ mod tests {
         let tube = Problem::new(&tube, &model).expect("complete").drawn(&tube, 5);
         let problem = Arc::new(Problem::new(&tube, &model).expect("complete"));
         let about = Arc::new(problem.solve().expect("positive definite").last);
-        let ladder = Ladder::new(&problem, &model, &about, 1.0).expect("positive definite");
+        let ladder = Ladder::new(&problem, &model, &about, (1.0, 0.0)).expect("positive definite");
         let rung = ladder.rungs.iter().find(|r| r.height.abs() < 1e-12).expect("the law's own");
         let whole = |own: Own| {
             let other = Model { population: own.of(&model.population), ..Model::default() };

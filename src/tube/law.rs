@@ -88,6 +88,8 @@ pub struct ScaleDoubt {
     pub(super) factor: Vec<f64>,
     /// How many tubes it was learned from; 0: the built-in doubt.
     pub(super) tubes: usize,
+    /// Distance of the stations at which those were read, mm (see `fine`); 0 where none taught it.
+    pub(super) stations_mm: f64,
 }
 
 impl ScaleDoubt {
@@ -99,7 +101,7 @@ impl ScaleDoubt {
         for (i, p) in LAW.iter().enumerate() {
             factor[i * n + i] = p.sd;
         }
-        ScaleDoubt { mean: LAW.iter().map(|p| p.centre).collect(), factor, tubes: 0 }
+        ScaleDoubt { mean: LAW.iter().map(|p| p.centre).collect(), factor, tubes: 0, stations_mm: 0.0 }
     }
 
     /// Of scales that are known.
@@ -113,7 +115,7 @@ impl ScaleDoubt {
         let n = mean.len();
         let lower = Cholesky::new(covariance)?.unpack();
         let factor = (0..n * n).map(|at| lower[(at / n, at % n)]).collect();
-        Some(ScaleDoubt { mean, factor, tubes })
+        Some(ScaleDoubt { mean, factor, tubes, stations_mm: 0.0 })
     }
 
     /// Number of tubes the scales were learned from; 0 where they are the built-in ones.

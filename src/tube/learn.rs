@@ -8,6 +8,7 @@
 
 use super::belief::check;
 use super::climb::{Follow, Place, Summit, climb};
+use super::fine;
 use super::instrument::Unknown;
 use super::law::ScaleDoubt;
 use super::linearised::Linearised;
@@ -131,7 +132,8 @@ pub fn learn_population(tubes: &[Tube], model: &Model) -> Result<Learned, LearnE
     let population = at.population(start);
     let laws = at.theta.len();
     let of_law = covariance.view((0, 0), (laws, laws)).into_owned();
-    let doubt = ScaleDoubt::of(at.theta.clone(), of_law, walkers.len()).ok_or(LearnError::NotPositive)?;
+    let mut doubt = ScaleDoubt::of(at.theta.clone(), of_law, walkers.len()).ok_or(LearnError::NotPositive)?;
+    doubt.stations_mm = fine::taught_mm(walkers.iter().map(|w| &*w.tube), &model.rigs);
     let mut scales = scales_told(&at, &doubt, start, &population, &known);
     let noise: Vec<LearnedNoise> = at
         .noise

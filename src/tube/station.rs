@@ -13,8 +13,6 @@ use crate::geometry::{
 use crate::numeric::summary::mean;
 use std::collections::BTreeMap;
 
-/// Readings closer than this along the tube belong to one station, mm.
-pub(super) const SAME_STATION_MM: f64 = 0.5;
 /// A lobe that a V-block shows at less than this share of its height is not seen by it: noise would be magnified fivefold.
 const LEAST_GAIN: f64 = 0.2;
 /// Directions at which a fitted section is searched for its widest and narrowest.

@@ -5,10 +5,10 @@
 //! runout and gap readings tell it alike. (Square to the zone it would be smaller by the square of half the slope: 2e-4 of
 //! it for a slope of 1 in 50.)
 
+use super::contact::SAME_STATION_MM;
 use super::geometry::Measured;
 use super::rows::reading_sd_mm;
 use super::scan_rings::ScanRing;
-use super::station::SAME_STATION_MM;
 use crate::domain::{Angle, Kind, Reading, Rig, Tube};
 use crate::geometry::{minimum_zone_band, minimum_zone_cylinder};
 use crate::numeric::summary::{count, mean};

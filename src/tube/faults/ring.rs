@@ -3,7 +3,7 @@
 use super::mechanism::mechanism;
 use crate::domain::{Kind, Reading};
 use crate::numeric::summary::{count, mean};
-use crate::tube::station::SAME_STATION_MM;
+use crate::tube::contact::SAME_STATION_MM;
 use std::collections::BTreeMap;
 
 /// Angles this close count as equal, degrees.
