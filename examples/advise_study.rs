@@ -35,7 +35,12 @@ fn main() {
     let (lots, seed) = (*numbers.first().unwrap_or(&10), *numbers.get(1).unwrap_or(&51));
     let minute_blanks = args.iter().filter(|a| a.contains('.')).find_map(|a| a.parse().ok()).unwrap_or(MINUTE_BLANKS);
     let make = args.iter().find(|a| a.parse::<f64>().is_err());
-    for (name, population) in [("smooth", Population::Smooth), ("rough lobes", Population::RoughLobes)] {
+    let makes = [("smooth", Population::Smooth), ("rough lobes", Population::RoughLobes)];
+    if let Some(word) = make.filter(|m| !makes.iter().any(|(name, _)| name.contains(m.as_str()))) {
+        eprintln!("error: no make, number or worth: {word}\n  hint: a part of one of: smooth; rough lobes");
+        std::process::exit(2);
+    }
+    for (name, population) in makes {
         if make.is_some_and(|m| !name.contains(m.as_str())) {
             continue;
         }
