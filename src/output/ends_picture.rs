@@ -71,12 +71,12 @@ fn draw(scene: &mut Scene, thing: &Thing, number: usize, end: Option<&Seen>, pen
     let text = Text::new([x, y], number.to_string(), big).bold().anchored(Across::Middle, Upright::Middle);
     scene.text(text.coloured(colour).rimmed(Colour::WHITE));
     let lines = break_lines(&words, pen, Weight::Regular, (2.6 * radius).max(12.0 * pen));
-    // below the ring, above it where the picture ends
+    // below the ring, above it where the picture ends, over its rim where neither has room
     let room = pen * 1.3 * lines.len() as f64;
     // clear of a tick that points down
     let gap = if tick_of(thing, end).is_some_and(|a| a.sin() > 0.6) { 4.0 } else { 1.5 };
     let below = y + radius + gap * pen;
-    let first = if below + room < scene.height_mm { below } else { y - radius - room };
+    let first = if below + room < scene.height_mm { below } else { (y - radius - room).max(1.3 * pen) };
     for (i, line) in lines.into_iter().enumerate() {
         let text = Text::new([x, first + pen * 1.3 * i as f64], line, pen).anchored(Across::Middle, Upright::Baseline);
         scene.text(text.coloured(colour).rimmed(Colour::WHITE));
