@@ -336,3 +336,74 @@ fn coins_on_a_photograph_are_measured_as_by_other_code_or_refused() {
     }
     assert!(rms(&off) < 0.25 && off.iter().all(|o| o.abs() < 0.5), "{off:?}");
 }
+
+/// A real round thing as another program sees it: middle, mean radius and the radius every ten degrees from straight up, pixels.
+struct Reference {
+    bar_px: Option<f64>,
+    middle: [f64; 2],
+    mean: f64,
+    radii: Vec<f64>,
+}
+
+/// Sources and the program that made them stand in `tests/reference/scripts/round_things.py`.
+fn reference(what: &str) -> Reference {
+    let rows = include_str!("reference/round_things.csv");
+    let row = rows.lines().find_map(|l| l.strip_prefix(&format!("{what},"))).expect("a row");
+    let (bar, rest) = row.split_once(',').expect("a bar or none");
+    let v: Vec<f64> = rest.split(',').map(|v| v.parse().expect("a number")).collect();
+    Reference { bar_px: bar.parse().ok(), middle: [v[0], v[1]], mean: v[2], radii: v[3..].to_vec() }
+}
+
+/// The ring of a picture that holds one, by its scale in pixels to the millimetre, and what its radius is off, pixels,
+/// where its edge is clear.
+fn against(file: &[u8], px: f64, known: &Reference) -> (Ring, Vec<f64>) {
+    let picture = decode(Cursor::new(file)).expect("a picture");
+    let found = find_rings(&picture.grey, PixelScale { x: px, y: px }, None);
+    let mut rings = found.things.into_iter().filter_map(|t| t.what.ok());
+    let ring = rings.next().expect("measured");
+    assert!(rings.next().is_none(), "more than one ring");
+    let [x, y] = [0, 1].map(|i| px * ring.middle_mm[i] - known.middle[i]);
+    let off = known.radii.iter().enumerate().filter_map(|(i, r)| {
+        let a = (10.0 * i as f64 - 90.0).to_radians();
+        // both about the reference's middle, the shift being small
+        let own = px * ring.bark.clear_at(a)? + x * a.cos() + y * a.sin();
+        Some(own - r)
+    });
+    let off = off.collect();
+    (ring, off)
+}
+
+/// A culture dish photographed from above, 90 mm wide by the package that carries the picture, its rim clear plastic with glare on
+/// a dark cloth. Wider than any tube, it is read as one of a third of its size.
+#[test]
+fn a_photographed_dish_is_as_wide_and_as_round_as_it_is() {
+    let known = reference("dish");
+    let px = 2.0 * known.mean / 30.0;
+    let (ring, off) = against(include_bytes!("fixtures/dish.jpg"), px, &known);
+    let wide = 6.0 * ring.bark.mean_mm();
+    println!("{wide:.2} mm wide; off by {:.2} px rms of {} places", rms(&off), off.len());
+    assert!((wide - 90.0).abs() < 0.2, "{wide}");
+    assert!(off.len() >= 29 && rms(&off) < 1.0, "{} {off:?}", rms(&off));
+    // moulded round: what one width differs from another is the camera's slant and the edge's unsureness
+    let widths: Vec<f64> = (0..18)
+        .map(|i| f64::from(i) * 10.0_f64.to_radians())
+        .filter_map(|a| Some(3.0 * (ring.bark.clear_at(a)? + ring.bark.clear_at(a + std::f64::consts::PI)?)))
+        .collect();
+    let mean = widths.iter().sum::<f64>() / widths.len() as f64;
+    let scatter = rms(&widths.iter().map(|w| w - mean).collect::<Vec<f64>>());
+    println!("{} widths scatter by {scatter:.3} mm", widths.len());
+    assert!(widths.len() >= 12 && scatter < 0.15, "{scatter} {widths:?}");
+}
+
+/// A stained cross-section of a stem on white, torn at its rim, its scale a bar of one millimetre in the picture.
+#[test]
+fn a_section_of_a_stem_is_as_wide_as_the_bar_beside_it_says() {
+    let known = reference("stem");
+    let px = known.bar_px.expect("a bar");
+    let (ring, off) = against(include_bytes!("fixtures/stem_section.png"), px, &known);
+    let (wide, other) = (2.0 * ring.bark.mean_mm(), 2.0 * known.mean / px);
+    println!("{wide:.3} mm wide, {other:.3} by the reference; off by {:.2} px rms of {} places", rms(&off), off.len());
+    assert!((wide - other).abs() < 0.05, "{wide} {other}");
+    assert!(off.len() >= 29 && rms(&off) < 3.0, "{} {off:?}", rms(&off));
+    assert!(ring.bore.is_none() && ring.tick == Err(TickFault::NoBore), "its pith is no bore: {:?}", ring.tick);
+}
