@@ -135,8 +135,8 @@ fn lots_of(known: &[Known], seed: u64, read: &(dyn Fn(&Known, u64) -> Under + Sy
     known.par_iter().enumerate().map(|(i, k)| read(k, 1000 * seed + (i / IN_A_LOT) as u64)).collect()
 }
 
-/// Plans every lot and prints what is lost.
-fn told(word: &str, known: &[Known], all: &[Under], seed: u64) {
+/// Plans every lot and prints what is lost; gives what every tube gives at the angle chosen.
+fn told(word: &str, known: &[Known], all: &[Under], seed: u64) -> Vec<f64> {
     let mut losses = Vec::new();
     let mut promised = 0.0;
     for (known, lot) in known.chunks(IN_A_LOT).zip(all.chunks(IN_A_LOT)) {
@@ -155,6 +155,7 @@ fn told(word: &str, known: &[Known], all: &[Under], seed: u64) {
         100.0 * spread(&losses) * (losses.len() as f64).sqrt() / best,
         100.0 * (promised / (best - lost) - 1.0)
     );
+    known.iter().zip(&losses).map(|(k, l)| k.best() - l).collect()
 }
 
 /// Takes what is advised, tube by tube, until nothing is; a lot learns anew before every advice.
@@ -167,8 +168,9 @@ fn advised(word: &str, known: &[Known], seed: u64, ways: &[Way], minute_blanks: 
         take(&mut u, k, &first, seed);
         u
     });
+    let mut got = told(&format!("{word}, before"), known, &all, seed);
     for step in 0..ROUNDS {
-        let mut more = 0;
+        let mut said: Vec<f64> = vec![0.0; all.len()];
         for (l, (known, lot)) in known.chunks(IN_A_LOT).zip(all.chunks_mut(IN_A_LOT)).enumerate() {
             let tubes: Vec<Tube> = lot.iter().map(|u| u.tube.clone()).collect();
             let model = tool::learned(&tubes);
@@ -179,17 +181,26 @@ fn advised(word: &str, known: &[Known], seed: u64, ways: &[Way], minute_blanks: 
                 .par_iter()
                 .map(|t| advise_tube(t, &frame, &model, options, &rules).expect("read").next)
                 .collect();
-            for ((under, k), package) in lot.iter_mut().zip(known).zip(next) {
+            for (i, ((under, k), package)) in lot.iter_mut().zip(known).zip(next).enumerate() {
                 let Some(package) = package else { continue };
-                more += 1;
+                said[l * IN_A_LOT + i] = package.gain_blanks;
                 for (i, r) in package.rounds.iter().enumerate() {
                     take(under, k, r, 1000 * seed + l as u64 + 100 * (step * 10 + i + 1) as u64);
                 }
             }
         }
-        told(&format!("{word}, after {}", step + 1), known, &all, seed);
-        if more == 0 {
+        if said.iter().all(|s| *s <= 0.0) {
             break;
         }
+        let before = std::mem::replace(&mut got, told(&format!("{word}, after {}", step + 1), known, &all, seed));
+        // of the tubes read further: the others' angles change with what the lot learns alone
+        let gained: Vec<f64> = (0..said.len()).filter(|&i| said[i] > 0.0).map(|i| got[i] - before[i]).collect();
+        println!(
+            "    {} tubes read further: {:.2} blanks a tube said to be gained, {:.2} +-{:.2} were",
+            gained.len(),
+            said.iter().sum::<f64>() / gained.len() as f64,
+            mean(&gained),
+            spread(&gained) / (gained.len() as f64).sqrt()
+        );
     }
 }

@@ -3,6 +3,9 @@
 #[path = "../examples/make_samples.rs"]
 mod make_samples;
 
+#[path = "../examples/make_walk.rs"]
+mod make_walk;
+
 use quarterlight::readings::read_lot;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -29,18 +32,32 @@ fn files_below(folder: &Path) -> Vec<PathBuf> {
 fn the_samples_are_what_their_generator_makes() {
     let dir = tempfile::tempdir().expect("folder");
     make_samples::write_all(dir.path()).expect("written");
-    let made = files_below(dir.path());
-    assert!(made.len() >= 12, "{}", made.len());
-    for path in made {
-        let name = path.strip_prefix(dir.path()).expect("below");
+    assert!(kept_as_made(dir.path()) >= 12);
+}
+
+#[test]
+fn the_walk_of_five_tubes_is_what_its_maker_was_told_to_read_and_cut() {
+    let dir = tempfile::tempdir().expect("folder");
+    make_walk::write_all(dir.path()).expect("written");
+    assert_eq!(kept_as_made(dir.path()), 10);
+}
+
+/// Compares every file below a folder with the one of its name below `data-samples`, and counts them.
+fn kept_as_made(dir: &Path) -> usize {
+    let made = files_below(dir);
+    for path in &made {
+        let name = path.strip_prefix(dir).expect("below");
         let kept = std::fs::read(root().join(name)).unwrap_or_else(|e| panic!("{}: {e}", name.display()));
-        assert!(kept == std::fs::read(&path).expect("made"), "{} differs: run the generator again", name.display());
+        assert!(kept == std::fs::read(path).expect("made"), "{} differs: run the generator again", name.display());
     }
+    made.len()
 }
 
 #[test]
 fn every_sample_lot_loads_without_anything_to_mend_but_the_broken_one() {
-    for (lot, tubes) in [("demo", 24), ("inches", 4), ("grid", 3), ("bars", 3), ("lone-readings.csv", 1)] {
+    for (lot, tubes) in
+        [("demo", 24), ("inches", 4), ("grid", 3), ("bars", 3), ("five", 5), ("five-cut", 5), ("lone-readings.csv", 1)]
+    {
         let read = read_lot(&root().join(lot)).unwrap_or_else(|e| panic!("{lot}: {e}"));
         assert!(!read.has_errors(), "{lot}: {:?}", read.findings);
         assert_eq!(read.lot.tubes.len(), tubes, "{lot}");
@@ -74,4 +91,33 @@ fn every_command_in_the_readme_runs() {
         run += 1;
     }
     assert!(run >= 5, "only {run} commands found in the README");
+}
+
+/// Every block that shows a command and what it prints: each line shown is printed, in that order; what is left out is left out
+/// at the beginning or the end.
+#[test]
+fn what_the_readme_shows_is_what_is_printed() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = std::fs::read_to_string(root.join("README.md")).expect("README.md");
+    let mut shown = 0;
+    let mut blocks = readme.split("\n$ quarterlight ");
+    blocks.next();
+    for block in blocks {
+        let (command, rest) = block.split_once('\n').expect("a command and what it prints");
+        let block = rest.split("\n```").next().unwrap_or(rest).trim_end();
+        let out = tempfile::tempdir().expect("folder");
+        // what writes a folder does so in one that goes with the test
+        let here = if command.starts_with("new ") { out.path() } else { root };
+        let done = Command::new(env!("CARGO_BIN_EXE_quarterlight"))
+            .current_dir(here)
+            .args(command.split_whitespace())
+            .output()
+            .expect("runs");
+        assert!(done.status.success(), "{command}: {}", String::from_utf8_lossy(&done.stderr));
+        let said = String::from_utf8(done.stdout).expect("text");
+        let said: String = said.lines().map(|l| l.trim_end().to_string() + "\n").collect();
+        assert!(said.contains(&format!("{block}\n")), "{command} prints\n{said}\nnot\n{block}");
+        shown += 1;
+    }
+    assert!(shown >= 6, "only {shown} commands with what they print");
 }
