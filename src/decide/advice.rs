@@ -5,7 +5,7 @@ use super::packages::{Round, Way, rounds};
 use super::plan::{believe, mean_radius_mm};
 use super::split::{judge_draws, splitter_for};
 use super::tube_plan::{NoPlan, PlanOptions};
-use super::worth::Yields;
+use super::worth::{Gain, Yields};
 use crate::domain::{Angle, Kind, Lot, Pace, Reading, Tube};
 use crate::tube::Model;
 use serde::{Deserialize, Serialize};
@@ -204,7 +204,7 @@ fn advise_with(
         let readings: Vec<usize> = which.iter().flat_map(|w| at[w].iter().copied()).collect();
         surfaces.yields_after(&foreseen.told(&readings, MOST_TOLD), judged)
     };
-    let worth = |which: &[(usize, usize)]| -> (Vec<(usize, usize)>, Package) {
+    let worth = |which: &[(usize, usize)]| -> Tried {
         let gain = yields.gain(&after(which, JUDGED));
         let rounds: Vec<Round> = which.iter().map(|&(way, i)| each[way][i].clone()).collect();
         let package = Package {
@@ -214,50 +214,90 @@ fn advise_with(
             gain_blanks: gain.blanks,
             gain_error: gain.error,
         };
-        (which.to_vec(), package)
+        Tried { which: which.to_vec(), package, borne_out: None }
     };
     let net_of = |blanks: f64, minutes: f64| blanks - rules.minute_blanks * minutes;
-    let net = |p: &Package| net_of(p.gain_blanks, p.minutes);
-    let mut all = Vec::new();
-    let mut best: Vec<Vec<usize>> = Vec::new();
-    for (way, rounds) in each.iter().enumerate() {
-        let short = |i: &usize| rules.minutes.is_none_or(|m| rounds[*i].minutes <= m + 1e-9);
-        // no readings bring more than knowing the surface: what takes longer than that is worth cannot pay
-        let pays = |i: &usize| net_of(advice.ceiling_blanks, rounds[*i].minutes) > 0.0;
-        let mut own: Vec<(Vec<(usize, usize)>, Package)> =
-            (0..rounds.len()).filter(|i| short(i) && pays(i)).map(|i| worth(&[(way, i)])).collect();
-        own.sort_by(|a, b| net(&b.1).total_cmp(&net(&a.1)));
-        best.push(own.iter().take(TOGETHER).map(|(which, _)| which[0].1).collect());
-        advice.by_way.extend(own.first().map(|(_, p)| p.clone()));
-        all.extend(own);
+    let short = |minutes: f64| rules.minutes.is_none_or(|m| minutes <= m + 1e-9);
+    // no readings bring more than knowing the surface: what takes longer than that is worth cannot pay
+    let may_pay = |minutes: f64| short(minutes) && net_of(advice.ceiling_blanks, minutes) > 0.0;
+    let minutes_of = |which: &[(usize, usize)]| which.iter().map(|&(w, i)| each[w][i].minutes).sum::<f64>();
+    let mut all: Vec<Tried> = (0..each.len())
+        .flat_map(|way| (0..each[way].len()).map(move |i| [(way, i)]))
+        .filter(|which| may_pay(minutes_of(which)))
+        .map(|which| worth(&which))
+        .collect();
+    let alone = all.len();
+    // one believed surface boasts, and the best of many angles more: how much of a gain is borne out is counted on all draws
+    let count_out = |all: &mut [Tried]| settle(all, &net_of, &|which| yields.valued(&after(which, draws.len())));
+    if count_out(&mut all).is_none() {
+        return Ok(advice);
     }
+    let share = share_of(&all);
+    let net = |t: &Tried| net_of(share * t.package.gain_blanks, t.package.minutes);
+    let best_of = |way: usize| {
+        let mut own: Vec<&Tried> = all.iter().filter(|t| t.which[0].0 == way).collect();
+        own.sort_by(|a, b| net(b).total_cmp(&net(a)));
+        own.iter().take(TOGETHER).map(|t| t.which[0]).collect::<Vec<_>>()
+    };
+    let best: Vec<Vec<(usize, usize)>> = (0..each.len()).map(best_of).collect();
     for (way, own) in best.iter().enumerate() {
-        for (other, more) in best.iter().enumerate().skip(way + 1) {
-            let pairs = own.iter().flat_map(|&i| more.iter().map(move |&j| [(way, i), (other, j)]));
-            let minutes = |pair: &[(usize, usize); 2]| pair.iter().map(|&(w, i)| each[w][i].minutes).sum::<f64>();
-            let allowed = pairs.filter(|pair| {
-                rules.minutes.is_none_or(|m| minutes(pair) <= m + 1e-9)
-                    && net_of(advice.ceiling_blanks, minutes(pair)) > 0.0
-            });
-            all.extend(allowed.map(|pair| worth(&pair)));
+        for more in &best[way + 1..] {
+            let pairs = own.iter().flat_map(|&a| more.iter().map(move |&b| [a, b]));
+            all.extend(pairs.filter(|pair| may_pay(minutes_of(pair))).map(|pair| worth(&pair)));
         }
     }
-    let Some((which, mut next)) = all.into_iter().reduce(|a, b| if net(&b.1) > net(&a.1) { b } else { a }) else {
-        return Ok(advice);
+    let Some(chosen) = count_out(&mut all) else { return Ok(advice) };
+    let share = share_of(&all);
+    let told = |t: &Tried| Package {
+        gain_blanks: share * t.package.gain_blanks,
+        gain_error: (share * t.package.gain_error).hypot(t.borne_out.map_or(0.0, |g| g.error)),
+        ..t.package.clone()
     };
-    // the best of many angles is believed to give more than it does: how much of it is borne out is counted once, and holds
-    // for every package of this tube
-    let valued = yields.valued(&after(&which, draws.len()));
-    let borne = if next.gain_blanks > 0.0 { (valued.blanks / next.gain_blanks).clamp(0.0, 1.0) } else { 0.0 };
-    next.gain_error = (borne * next.gain_error).hypot(valued.error);
-    next.gain_blanks *= borne;
-    for package in &mut advice.by_way {
-        package.gain_blanks *= borne;
-        package.gain_error *= borne;
-    }
+    let net = |p: &Package| net_of(p.gain_blanks, p.minutes);
+    advice.by_way = (0..each.len())
+        .filter_map(|way| {
+            let own = all[..alone].iter().filter(|t| t.which[0].0 == way).map(told);
+            own.reduce(|a, b| if net(&b) > net(&a) { b } else { a })
+        })
+        .collect();
     advice.by_way.sort_by(|a, b| net(b).total_cmp(&net(a)));
-    advice.next = Some(next).filter(|p| net(p) > 0.0 && p.gain_blanks > SURELY * p.gain_error);
+    advice.next = Some(told(&all[chosen])).filter(|p| net(p) > 0.0 && p.gain_blanks > SURELY * p.gain_error);
     Ok(advice)
+}
+
+/// A package that was tried.
+struct Tried {
+    /// Its rounds, by way and number.
+    which: Vec<(usize, usize)>,
+    /// With the gain as one believed surface has it.
+    package: Package,
+    /// What of it all draws bear out, where that was counted.
+    borne_out: Option<Gain>,
+}
+
+/// The share of their gains that packages bear out, of those where it was counted; it holds for every package of the tube.
+fn share_of(all: &[Tried]) -> f64 {
+    let counted = || all.iter().filter_map(|t| Some((t.package.gain_blanks, t.borne_out?.blanks)));
+    let said: f64 = counted().map(|c| c.0).sum();
+    if said > 0.0 { (counted().map(|c| c.1).sum::<f64>() / said).clamp(0.0, 1.0) } else { 1.0 }
+}
+
+/// Counts the package that seems best, then the one that seems best with that known, until it is one that was counted; gives
+/// its number, of nothing tried `None`.
+fn settle(
+    all: &mut [Tried],
+    net_of: &dyn Fn(f64, f64) -> f64,
+    count: &dyn Fn(&[(usize, usize)]) -> Gain,
+) -> Option<usize> {
+    loop {
+        let share = share_of(all);
+        let net = |i: usize| net_of(share * all[i].package.gain_blanks, all[i].package.minutes);
+        let best = (0..all.len()).reduce(|a, b| if net(b) > net(a) { b } else { a })?;
+        if all[best].borne_out.is_some() {
+            return Some(best);
+        }
+        all[best].borne_out = Some(count(&all[best].which));
+    }
 }
 
 /// Where a reading stands in the list, put there if it is not.
@@ -291,6 +331,30 @@ fn rig_of(lot: &Lot, way: Way) -> String {
 mod tests {
     use super::*;
     use crate::domain::{Angle, Rig};
+
+    #[test]
+    fn a_package_that_boasts_gives_way_to_one_that_pays() {
+        let tried = |i: usize, gain_blanks: f64, minutes: f64| Tried {
+            which: vec![(0, i)],
+            package: Package { rounds: Vec::new(), readings: 1, minutes, gain_blanks, gain_error: 0.0 },
+            borne_out: None,
+        };
+        let net = |blanks: f64, minutes: f64| blanks - 0.05 * minutes;
+        // by what one surface says the long one nets 0.5 and the short one 0.45; a fifth of it is true: -0.3 and 0.05
+        let mut all = vec![tried(0, 1.0, 10.0), tried(1, 0.5, 1.0), tried(2, 0.1, 1.0)];
+        let mut asked = std::cell::RefCell::new(Vec::new());
+        let count = |which: &[(usize, usize)]| {
+            asked.borrow_mut().push(which[0].1);
+            Gain { blanks: [0.2, 0.1, 0.02][which[0].1], error: 0.01 }
+        };
+        assert_eq!(settle(&mut all, &net, &count), Some(1));
+        assert!((share_of(&all) - 0.2).abs() < 1e-12);
+        assert_eq!(*asked.get_mut(), [0, 1]);
+        // nothing is counted twice, and of nothing tried nothing is chosen
+        assert_eq!(settle(&mut all, &net, &|_| panic!("counted again")), Some(1));
+        assert_eq!(settle(&mut [], &net, &|_| Gain::default()), None);
+        assert!((share_of(&[]) - 1.0).abs() < 1e-12);
+    }
 
     #[test]
     fn a_bar_has_the_span_of_its_own_rig() {
