@@ -190,7 +190,7 @@ fn advise_with(
     let of = |hand: &AtHand| rounds(hand.way, tube, hand.span_mm, pace(hand));
     let each: Vec<Vec<Round>> = rules.with.iter().map(of).collect();
     let mut list: Vec<Reading> = Vec::new();
-    let mut at: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
+    let mut at: BTreeMap<Numbered, Vec<usize>> = BTreeMap::new();
     for (way, all) in each.iter().enumerate() {
         for (i, round) in all.iter().enumerate() {
             let places = round.readings(&rules.with[way].rig).into_iter().map(|r| place_of(r, &mut list)).collect();
@@ -200,11 +200,11 @@ fn advise_with(
     let foreseen = belief.foresee(&list, model, options.seed, many).map_err(NoPlan::Failed)?;
     let surface = |unknowns: &[f64]| belief.sections_of(unknowns, &z);
     let surfaces = Surfaces::of(&splitter, foreseen.unknowns(), &surface);
-    let after = |which: &[(usize, usize)], judged: usize| {
+    let after = |which: &[Numbered], judged: usize| {
         let readings: Vec<usize> = which.iter().flat_map(|w| at[w].iter().copied()).collect();
         surfaces.yields_after(&foreseen.told(&readings, MOST_TOLD), judged)
     };
-    let worth = |which: &[(usize, usize)]| -> Tried {
+    let worth = |which: &[Numbered]| -> Tried {
         let gain = yields.gain(&after(which, JUDGED));
         let rounds: Vec<Round> = which.iter().map(|&(way, i)| each[way][i].clone()).collect();
         let package = Package {
@@ -220,7 +220,7 @@ fn advise_with(
     let short = |minutes: f64| rules.minutes.is_none_or(|m| minutes <= m + 1e-9);
     // no readings bring more than knowing the surface: what takes longer than that is worth cannot pay
     let may_pay = |minutes: f64| short(minutes) && net_of(advice.ceiling_blanks, minutes) > 0.0;
-    let minutes_of = |which: &[(usize, usize)]| which.iter().map(|&(w, i)| each[w][i].minutes).sum::<f64>();
+    let minutes_of = |which: &[Numbered]| which.iter().map(|&(w, i)| each[w][i].minutes).sum::<f64>();
     let mut all: Vec<Tried> = (0..each.len())
         .flat_map(|way| (0..each[way].len()).map(move |i| [(way, i)]))
         .filter(|which| may_pay(minutes_of(which)))
@@ -239,7 +239,7 @@ fn advise_with(
         own.sort_by(|a, b| net(b).total_cmp(&net(a)));
         own.iter().take(TOGETHER).map(|t| t.which[0]).collect::<Vec<_>>()
     };
-    let best: Vec<Vec<(usize, usize)>> = (0..each.len()).map(best_of).collect();
+    let best: Vec<Vec<Numbered>> = (0..each.len()).map(best_of).collect();
     for (way, own) in best.iter().enumerate() {
         for more in &best[way + 1..] {
             let pairs = own.iter().flat_map(|&a| more.iter().map(move |&b| [a, b]));
@@ -265,10 +265,13 @@ fn advise_with(
     Ok(advice)
 }
 
+/// A round: which way, and which of its rounds.
+type Numbered = (usize, usize);
+
 /// A package that was tried.
 struct Tried {
-    /// Its rounds, by way and number.
-    which: Vec<(usize, usize)>,
+    /// Its rounds.
+    which: Vec<Numbered>,
     /// With the gain as one believed surface has it.
     package: Package,
     /// What of it all draws bear out, where that was counted.
@@ -284,11 +287,7 @@ fn share_of(all: &[Tried]) -> f64 {
 
 /// Counts the package that seems best, then the one that seems best with that known, until it is one that was counted; gives
 /// its number, of nothing tried `None`.
-fn settle(
-    all: &mut [Tried],
-    net_of: &dyn Fn(f64, f64) -> f64,
-    count: &dyn Fn(&[(usize, usize)]) -> Gain,
-) -> Option<usize> {
+fn settle(all: &mut [Tried], net_of: &dyn Fn(f64, f64) -> f64, count: &dyn Fn(&[Numbered]) -> Gain) -> Option<usize> {
     loop {
         let share = share_of(all);
         let net = |i: usize| net_of(share * all[i].package.gain_blanks, all[i].package.minutes);
@@ -343,7 +342,7 @@ mod tests {
         // by what one surface says the long one nets 0.5 and the short one 0.45; a fifth of it is true: -0.3 and 0.05
         let mut all = vec![tried(0, 1.0, 10.0), tried(1, 0.5, 1.0), tried(2, 0.1, 1.0)];
         let mut asked = std::cell::RefCell::new(Vec::new());
-        let count = |which: &[(usize, usize)]| {
+        let count = |which: &[Numbered]| {
             asked.borrow_mut().push(which[0].1);
             Gain { blanks: [0.2, 0.1, 0.02][which[0].1], error: 0.01 }
         };
