@@ -40,7 +40,8 @@ pub fn write_all(root: &Path) -> Result<(), Box<dyn std::error::Error>> {
     as_first_read(&cut, &tubes)?;
     let advised = Prepared::read(&first, &[])?.advise(Options::default().plan, &[], None, None, &|_| ())?;
     let mut more = table(Form::Readings, "tube,kind,rig,z_mm,angle_deg,value_mm")?;
-    for (advice, known) in advised.advice().zip(&tubes) {
+    for (outcome, known) in advised.tubes.iter().zip(&tubes) {
+        let advice = outcome.advice.as_ref().map_err(|e| e.to_string())?;
         let mut bench = Bench::new(&known.tube, SEED + 1);
         for r in advice.next.iter().flat_map(|package| &package.rounds) {
             take(&mut bench, r);
@@ -115,8 +116,9 @@ fn rig(tool: Tool) -> Rig {
 /// Reads what was asked for.
 fn take(bench: &mut Bench<'_>, asked: &Round) {
     let tool = match (asked.way, asked.span_mm) {
+        (Way::Caliper, _) => CALIPER,
         (Way::Bridge, Some(span)) => Tool::Bridge(span),
-        _ => CALIPER,
+        _ => panic!("not at hand: {asked:?}"),
     };
     bench.take(tool, &rig(tool), &asked.angles_deg, &asked.places_mm, "");
 }
