@@ -37,7 +37,7 @@ impl Problem {
     /// Solves by reweighting from the prior's centre; `None` when the equations are not positive definite.
     pub(super) fn solve(&self) -> Option<Solved> {
         let mut sites: Vec<Site> = self.rows.iter().map(Row::site).collect();
-        for (i, _) in self.resting.iter().enumerate().filter(|(_, edge)| !edge.open) {
+        for (i, _) in self.resting.iter().enumerate().filter(|(_, edge)| !edge.open || edge.bent) {
             let at = self.first_contact() + 2 * i;
             sites[at..at + 2].fill(Site::normal(0.0, LOOSE_MM * LOOSE_MM));
         }

@@ -53,6 +53,8 @@ pub(super) struct Placement {
     rise: usize,
     /// Whether a gap shows under it.
     pub(super) open: bool,
+    /// Whether its gaps stand at three places or more: their bend is that of the bark wherever it rests.
+    pub(super) bent: bool,
 }
 
 /// All straightedges that rest on one tube.
@@ -65,7 +67,11 @@ pub(super) fn placements(layout: &Layout, rows: &[Row]) -> Vec<Placement> {
         let own = || rows.iter().filter(|r| r.nuisance.iter().any(|n| n.0 == height));
         let Some(first) = own().next() else { continue };
         let open = own().any(|r| r.value - r.half_step > SURELY * r.sd);
-        out.push(Placement { angle: first.probe.angle, turn: first.turn.clone(), height, rise, open });
+        let mut places: Vec<f64> = own().map(|r| r.z_mm).collect();
+        places.sort_by(f64::total_cmp);
+        places.dedup_by(|a, b| (*a - *b).abs() < STEP_MM);
+        let bent = places.len() > 2;
+        out.push(Placement { angle: first.probe.angle, turn: first.turn.clone(), height, rise, open, bent });
     }
     out
 }
