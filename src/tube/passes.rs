@@ -5,7 +5,7 @@ use super::doubted::Doubted;
 use super::linearised::{Equations, Linearised};
 use super::pass_fit::PassFit;
 use super::problem::Problem;
-use super::resting::{CONTACT_PASSES, LOOSE_MM, drawn};
+use super::resting::{CONTACT_PASSES, LOOSE_MM, Placement, drawn};
 use super::rounding::Site;
 use super::rows::Row;
 use super::tangents::Tangents;
@@ -37,10 +37,7 @@ impl Problem {
     /// Solves by reweighting from the prior's centre; `None` when the equations are not positive definite.
     pub(super) fn solve(&self) -> Option<Solved> {
         let mut sites: Vec<Site> = self.rows.iter().map(Row::site).collect();
-        for (i, _) in self.resting.iter().enumerate().filter(|(_, edge)| !edge.open || edge.bent) {
-            let at = self.first_contact() + 2 * i;
-            sites[at..at + 2].fill(Site::normal(0.0, LOOSE_MM * LOOSE_MM));
-        }
+        self.lift(&mut sites, |edge| !edge.open);
         let laying = if self.resting.is_empty() { 0 } else { CONTACT_PASSES };
         self.passes(self.centre.clone(), sites, true, laying, 1.0, MOST_PASSES)
     }
@@ -49,8 +46,16 @@ impl Problem {
     /// them.
     pub(super) fn solve_lifted(&self) -> Option<Solved> {
         let mut sites: Vec<Site> = self.rows.iter().map(Row::site).collect();
-        sites[self.first_contact()..].fill(Site::normal(0.0, LOOSE_MM * LOOSE_MM));
+        self.lift(&mut sites, |_| true);
         self.passes(self.centre.clone(), sites, true, 0, 1.0, MOST_PASSES)
+    }
+
+    /// Takes those straightedges off the bark.
+    fn lift(&self, sites: &mut [Site], which: impl Fn(&Placement) -> bool) {
+        for (i, _) in self.resting.iter().enumerate().filter(|(_, edge)| which(edge)) {
+            let at = self.first_contact() + 2 * i;
+            sites[at..at + 2].fill(Site::normal(0.0, LOOSE_MM * LOOSE_MM));
+        }
     }
 
     /// Whether the contacts of some straightedge are renewed after this pass: those under which a gap shows by what is believed
@@ -59,14 +64,23 @@ impl Problem {
         self.resting.iter().any(|edge| edge.is_due(pass))
     }
 
-    /// Renews what the contacts of straightedges say after a pass.
-    fn renew_contacts(&self, sites: &mut [Site], x: &[f64], factor: &ArrowFactor, pass: usize) {
+    /// Renews what the contacts of straightedges say after a pass: where each touches by what is believed now, and how sure that
+    /// is. Both stay together until they are renewed again.
+    fn renew_contacts(
+        &self,
+        sites: &mut [Site],
+        contacts: &mut [[f64; 2]],
+        x: &[f64],
+        factor: &ArrowFactor,
+        pass: usize,
+    ) {
         if !self.is_laid_anew(pass) {
             return;
         }
         let surfaces = drawn(x, factor);
         for (i, edge) in self.resting.iter().enumerate().filter(|(_, edge)| edge.is_due(pass)) {
-            for (side, (value, sd)) in edge.doubt(&self.layout, x, &surfaces).into_iter().enumerate() {
+            contacts[i] = edge.contacts(&self.layout, x);
+            for (side, (value, sd)) in edge.doubt(&self.layout, contacts[i], &surfaces).into_iter().enumerate() {
                 sites[self.first_contact() + 2 * i + side] = Site::normal(value, sd * sd);
             }
         }
@@ -93,11 +107,18 @@ impl Problem {
         let coarse = self.rows.iter().any(|r| r.half_step > 0.0);
         let before = self.before();
         let (mut here, mut last) = (Tangents::default(), Tangents::default());
-        self.take_tangents(&mut here, &x);
+        let mut contacts = self.contacts(&x);
+        self.take_tangents(&mut here, &x, &contacts);
         let mut way: Vec<f64> = Vec::new();
         let mut settled = false;
         let mut done = None;
+        let some_lifted = laying > 0 && self.resting.iter().any(|edge| edge.is_lifted(0));
         for pass in 0..passes {
+            if pass < laying {
+                self.lift(&mut sites, |edge| edge.is_lifted(pass));
+            }
+            // what moves from pass to pass while edges are lifted by turns says nothing of unrest
+            let by_turns = some_lifted && pass <= laying;
             let from_centre = self.less_centre(&x);
             let before = before.as_ref().filter(|_| pass >= laying || !self.is_laid_anew(pass));
             let fit = PassFit::of(self, before, &here, &from_centre, &sites)?;
@@ -105,7 +126,7 @@ impl Problem {
                 *x += share * (c + s - *x);
             }
             std::mem::swap(&mut here, &mut last);
-            self.take_tangents(&mut here, &x);
+            self.take_tangents(&mut here, &x, &contacts);
             let predicted = here.values();
             let pulled = sites.clone();
             if pass > 0 {
@@ -113,7 +134,7 @@ impl Problem {
                     .map(|((a, b), r)| if r.held { 0.0 } else { (b - a.value) / r.sd })
                     .collect();
                 let most = moved.iter().map(|m| m.abs()).fold(0.0, f64::max) / share;
-                if bounded && (pass >= BOUNDED_PASSES || most < NEARLY_SD) {
+                if bounded && (pass >= BOUNDED_PASSES || (most < NEARLY_SD && !by_turns)) {
                     bounded = false;
                 } else if !bounded && most < SETTLED_SD && pass >= laying {
                     settled = true;
@@ -122,7 +143,7 @@ impl Problem {
                 }
                 // jaws that ride from bump to bump and back again never come to rest with whole steps
                 let back = way.iter().zip(&moved).map(|(a, b)| a * b).sum::<f64>() < 0.0;
-                if back {
+                if back && !by_turns {
                     share = (0.5 * share).max(LEAST_STEP);
                     most_share = (TIRED * most_share).max(LEAST_STEP);
                 } else {
@@ -132,7 +153,8 @@ impl Problem {
             }
             let spread = if coarse { fit.spreads(self, &here) } else { Vec::new() };
             if let (PassFit::Unknowns(Equations { factor, .. }), true) = (&fit, pass < laying) {
-                self.renew_contacts(&mut sites, &x, factor, pass);
+                self.renew_contacts(&mut sites, &mut contacts, &x, factor, pass);
+                self.take_tangents(&mut here, &x, &contacts);
             }
             for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate().take(self.first_contact()) {
                 if row.held {

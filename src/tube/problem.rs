@@ -288,15 +288,21 @@ impl Problem {
         x.iter().zip(&self.centre).map(|(x, c)| x - c).collect()
     }
 
-    /// Takes the tangents of all rows at `x`.
-    pub(super) fn take_tangents(&self, tangents: &mut Tangents, x: &[f64]) {
-        tangents.take(&self.rows[..self.first_contact()], &self.resting, &self.layout, x);
+    /// Where every straightedge touches under the unknowns `x`, mm.
+    pub(super) fn contacts(&self, x: &[f64]) -> Vec<[f64; 2]> {
+        self.resting.iter().map(|edge| edge.contacts(&self.layout, x)).collect()
+    }
+
+    /// Takes the tangents of all rows at `x`, straightedges touching at `contacts`.
+    pub(super) fn take_tangents(&self, tangents: &mut Tangents, x: &[f64], contacts: &[[f64; 2]]) {
+        let touch = self.resting.iter().zip(contacts).flat_map(|(edge, at)| edge.contact_rows(&self.layout, *at));
+        tangents.take(&self.rows[..self.first_contact()], &touch.collect::<Vec<_>>(), &self.layout, x);
     }
 
     /// The tangents of all rows at `x`.
     pub(super) fn tangents(&self, x: &[f64]) -> Tangents {
         let mut tangents = Tangents::default();
-        self.take_tangents(&mut tangents, x);
+        self.take_tangents(&mut tangents, x, &self.contacts(x));
         tangents
     }
 

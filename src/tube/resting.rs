@@ -13,6 +13,11 @@
 //! that shows no gap says only that the bark is not hollow: its own row must not decide how much `d` varies, so it is
 //! drawn from what all the other readings say, once.
 //!
+//! So is an edge whose gaps stand at three places or more: their bend is that of the bark wherever the edge rests, and a
+//! contact that doubts itself by surfaces that already hold it there grows sure of any place. Such edges are lifted off in the
+//! first pass, then those of one half of the tube and of the other by turns; what an edge's contacts say is renewed while it
+//! is lifted. An edge with fewer gaps tells nothing without its contacts, and keeps them.
+//!
 //! # What is left out
 //! A line on which nothing else tells whether it is hollow or crowned, and that shows no gap, is taken by this as
 //! straight within the doubt of the prior's own draws.
@@ -97,10 +102,21 @@ impl Placement {
         [0.0, layout.length_mm].map(|z| self.row(layout, z))
     }
 
-    /// Whether its contacts are renewed after this pass: where a gap shows by what is believed then, else once, by what all other
-    /// readings say.
+    /// Whether its contacts are renewed after this pass: where a gap shows by what is believed then (its own contacts apart, if it
+    /// was lifted), else once, by what all other readings say.
     pub(super) fn is_due(&self, pass: usize) -> bool {
-        if self.open { pass < CONTACT_PASSES } else { pass + 1 == CONTACT_PASSES }
+        match (self.open, self.bent) {
+            (true, true) => self.is_lifted(pass),
+            (true, false) => pass < CONTACT_PASSES,
+            (false, _) => pass + 1 == CONTACT_PASSES,
+        }
+    }
+
+    /// Whether it is lifted off the bark in this pass of the laying: all that can be in the first, then those of either half of
+    /// the tube by turns, so that each half tells both directions of a bow.
+    pub(super) fn is_lifted(&self, pass: usize) -> bool {
+        let half = usize::from(self.angle.degrees().rem_euclid(360.0) >= 180.0);
+        self.open && self.bent && pass < CONTACT_PASSES && (pass == 0 || pass % 2 == half)
     }
 
     fn row(&self, layout: &Layout, z_mm: f64) -> Row {
@@ -123,14 +139,18 @@ impl Placement {
         Angle::from_radians(self.angle.radians() + self.turn.iter().map(|&at| x[at]).sum::<f64>())
     }
 
-    /// The rows of its contacts under the unknowns `x`.
-    pub(super) fn contact_rows(&self, layout: &Layout, x: &[f64]) -> [Row; 2] {
-        touching(layout, x, self.turned(x)).z_mm.map(|z| self.row(layout, z))
+    /// Where it touches under the unknowns `x`, mm.
+    pub(super) fn contacts(&self, layout: &Layout, x: &[f64]) -> [f64; 2] {
+        touching(layout, x, self.turned(x)).z_mm
     }
 
-    /// How far the line stands over the mean's two contacts (mean and sd), over surfaces drawn about `x`.
-    pub(super) fn doubt(&self, layout: &Layout, x: &[f64], drawn: &[Vec<f64>]) -> [(f64, f64); 2] {
-        let at = touching(layout, x, self.turned(x)).z_mm;
+    /// The rows of contacts at these places.
+    pub(super) fn contact_rows(&self, layout: &Layout, at: [f64; 2]) -> [Row; 2] {
+        at.map(|z| self.row(layout, z))
+    }
+
+    /// How far the line stands over its contacts `at` (mean and sd), over surfaces `drawn`.
+    pub(super) fn doubt(&self, layout: &Layout, at: [f64; 2], drawn: &[Vec<f64>]) -> [(f64, f64); 2] {
         let over: Vec<[f64; 2]> = drawn
             .iter()
             .map(|y| {

@@ -1,7 +1,6 @@
 //! Every row of a problem linear about the same unknowns, kept.
 
 use super::layout::Layout;
-use super::resting::Placement;
 use super::rounding::Site;
 use super::rows::Row;
 use super::tangent::Tangent;
@@ -15,13 +14,11 @@ pub(super) struct Tangents {
 }
 
 impl Tangents {
-    /// Takes the tangents of `rows`, then those of the contacts of `resting`, at the unknowns `x`; what was held before is
-    /// written over.
-    pub(super) fn take(&mut self, rows: &[Row], resting: &[Placement], layout: &Layout, x: &[f64]) {
-        let contacts: Vec<Row> = resting.iter().flat_map(|edge| edge.contact_rows(layout, x)).collect();
+    /// Takes the tangents of `rows`, then those of `contacts`, at the unknowns `x`; what was held before is written over.
+    pub(super) fn take(&mut self, rows: &[Row], contacts: &[Row], layout: &Layout, x: &[f64]) {
         self.rows.resize_with(rows.len() + contacts.len(), || Tangent::new(layout.fields));
         self.z_mm.clear();
-        for (tangent, row) in self.rows.iter_mut().zip(rows.iter().chain(&contacts)) {
+        for (tangent, row) in self.rows.iter_mut().zip(rows.iter().chain(contacts)) {
             tangent.take(row, layout, x);
             self.z_mm.push(row.z_mm);
         }
