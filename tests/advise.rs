@@ -116,3 +116,38 @@ fn one_tube_asked_for_is_advised_as_among_all() {
     assert_eq!(alone["with"], serde_json::json!(["caliper", "dial"]));
     assert_eq!(alone["tubes"], serde_json::json!([all["tubes"][0]]));
 }
+
+/// Catches a split that points to an advice which says something else, or nothing at all.
+#[test]
+fn a_split_a_screening_and_the_advice_name_the_same_readings() {
+    let lot = "data-samples/five";
+    let plans = json(&["split", lot]);
+    let advised = json(&["advise", lot]);
+    let (mut took, mut none) = (0, 0);
+    for plan in plans["tubes"].as_array().expect("plans") {
+        let advice = advised["tubes"].as_array().expect("advice").iter().find(|a| a["tube"] == plan["tube"]);
+        let advice = advice.expect("every tube is advised");
+        let left = number(&plan["left_to_gain_blanks"]);
+        assert!((left - number(&advice["ceiling_blanks"])).abs() < 1e-9, "{left} {advice}");
+        let next = &plan["next_readings"];
+        if left < 0.25 {
+            assert!(next.is_null(), "{next}");
+        } else if advice["next"].is_null() {
+            assert_eq!(next, "nothing");
+            none += 1;
+        } else {
+            assert_eq!(next["take"], advice["next"]);
+            took += 1;
+        }
+    }
+    assert!(took > 0 && none > 0, "{took} {none}");
+    let text = |args: &[&str]| {
+        let all = String::from_utf8(run(args).stdout).expect("text");
+        all.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let (split, screen) = (text(&["split", lot]), text(&["screen", lot]));
+    assert_eq!(split.matches("measure next: ").count(), took, "{split}");
+    assert_eq!(split.matches("no readings with what is at hand are worth their minutes").count(), none, "{split}");
+    assert_eq!(screen.matches(": measure next: ").count(), took, "{screen}");
+    assert!(!split.contains("says which to take next"), "{split}");
+}

@@ -75,6 +75,11 @@ pub fn plan(lot: &Prepared, args: &PlanArgs) -> Result<Assessed, Failure> {
     with_bar(|told| Ok(lot.assess(args.options(), told)?))
 }
 
+/// Asks what to measure next on the tubes of a plan that leave much to gain.
+pub fn ask_next(lot: &Prepared, plan: &mut Assessed) -> Result<(), Failure> {
+    with_bar(|told| Ok(lot.ask_next(plan, told)?))
+}
+
 /// Plans it for several sets.
 pub fn serve(lot: &Prepared, order: &ServeOrder, args: &PlanArgs) -> Result<Serves, Failure> {
     with_bar(|told| Ok(lot.serve(order, args.options(), told)?))

@@ -26,8 +26,9 @@ pub enum View {
 /// `demo`: the whole job on the built-in lot.
 pub fn demo(args: &DemoArgs) -> Result<ExitCode, Failure> {
     let lot = Prepared::of_read(built_in::lot()?, &args.plan.tubes)?;
-    let plan = job::plan(&lot, &args.plan)?;
+    let mut plan = job::plan(&lot, &args.plan)?;
     let view = if args.detail || !args.plan.tubes.is_empty() { View::Whole } else { View::Glance };
+    ask_next(&lot, &mut plan, &args.show, view)?;
     show(&lot, &plan, &args.show, view)?;
     Ok(code_after(&plan.findings))
 }
@@ -36,10 +37,16 @@ pub fn demo(args: &DemoArgs) -> Result<ExitCode, Failure> {
 pub fn run(args: &ViewArgs, view: View) -> Result<ExitCode, Failure> {
     let ViewArgs { lot: args, fell } = args;
     let lot = job::prepared_as(&args.lot, &args.plan, *fell)?;
-    let plan = job::plan(&lot, &args.plan)?;
+    let mut plan = job::plan(&lot, &args.plan)?;
+    ask_next(&lot, &mut plan, &args.show, view)?;
     print_findings(&plan.findings, false);
     show(&lot, &plan, &args.show, view)?;
     Ok(code_after(&plan.findings))
+}
+
+/// Asks what to measure next where the view says it of every tube.
+fn ask_next(lot: &Prepared, plan: &mut Assessed, show: &ShowArgs, view: View) -> Result<(), Failure> {
+    if show.csv || matches!(view, View::Forecast | View::Glance) { Ok(()) } else { job::ask_next(lot, plan) }
 }
 
 pub fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<(), Failure> {
@@ -56,7 +63,7 @@ pub fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Res
         };
         return sink::put(&table.to_csv(), show);
     }
-    let screening = || tables::screen_table(&plan.outcomes, least, units).to_text() + &text::screen_notes(plan);
+    let screening = || tables::screen_table(&plan.outcomes, least, units).to_text() + &text::screen_notes(plan, units);
     let forecast = || text::forecast_lines(plan, units);
     let doubted = doubts::doubt_lines(&lot.lot, plan.plans().iter().map(|p| &p.fit), units);
     let head =

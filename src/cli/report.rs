@@ -11,7 +11,8 @@ use std::process::ExitCode;
 pub fn run(args: &ReportArgs) -> Result<ExitCode, Failure> {
     folder::room_for(&args.out, &FILES, args.force)?;
     let lot = job::prepared_as(&args.lot, &args.plan, args.fell)?;
-    let (plan, views) = job::plan_with_views(&lot, &args.plan)?;
+    let (mut plan, views) = job::plan_with_views(&lot, &args.plan)?;
+    job::ask_next(&lot, &mut plan)?;
     print_findings(&plan.findings, false);
     let input = ReportInput {
         results: &plan,

@@ -1,7 +1,7 @@
 //! Which readings to take next on a tube, what they are worth, and when to stop.
 
 use super::believed_after::Surfaces;
-use super::packages::{Round, Way, rounds};
+use super::packages::{Package, Round, Way, rounds};
 use super::plan::{believe, mean_radius_mm};
 use super::split::{judge_draws, splitter_for};
 use super::tube_plan::{NoPlan, PlanOptions};
@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 
 /// At most so many numbers of what readings tell enter a choice.
 const MOST_TOLD: usize = 16;
-/// So many times the draws of a plan are made: a regression needs more of them than a mean.
+/// So many times the draws of a plan are made where surfaces are regressed on what readings tell, which judges none of them.
 const MORE_DRAWS: u64 = 3;
 /// On so many draws a package is judged.
 const JUDGED: usize = 60;
@@ -82,21 +82,6 @@ pub struct AdviceRules {
     pub minutes: Option<f64>,
     /// Blanks that a minute should bring.
     pub minute_blanks: f64,
-}
-
-/// Readings taken together, and what they are worth.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Package {
-    /// Its rounds, in the order they are best taken.
-    pub rounds: Vec<Round>,
-    /// Readings to be written down.
-    pub readings: usize,
-    /// Minutes they take.
-    pub minutes: f64,
-    /// Blanks that the split angle chosen with them gives more.
-    pub gain_blanks: f64,
-    /// Standard error of that from the number of draws.
-    pub gain_error: f64,
 }
 
 /// What one tube needs.
@@ -178,8 +163,8 @@ fn advise_with(
         return Ok(advice);
     };
     let z = splitter.judge().fan().z_mm().to_vec();
-    let many = options.draws.max(2) * MORE_DRAWS;
-    let draws = judge_draws(&splitter, |k| belief.draw_sections(options.seed, k, &z), options.seed, &tube.name, many);
+    let drawn = options.draws.max(2);
+    let draws = judge_draws(&splitter, |k| belief.draw_sections(options.seed, k, &z), options.seed, &tube.name, drawn);
     let yields = Yields::of_draws(&splitter, &draws);
     advice.expected_blanks = yields.now();
     advice.ceiling_blanks = yields.ceiling();
@@ -197,7 +182,7 @@ fn advise_with(
             at.insert((way, i), places);
         }
     }
-    let foreseen = belief.foresee(&list, model, options.seed, many).map_err(NoPlan::Failed)?;
+    let foreseen = belief.foresee(&list, model, options.seed, MORE_DRAWS * drawn).map_err(NoPlan::Failed)?;
     let surface = |unknowns: &[f64]| belief.sections_of(unknowns, &z);
     let surfaces = Surfaces::of(&splitter, foreseen.unknowns(), &surface);
     let after = |which: &[Numbered], judged: usize| {

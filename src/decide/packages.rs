@@ -112,6 +112,31 @@ impl Round {
     }
 }
 
+/// Readings taken together, and what they are worth.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Package {
+    /// Its rounds, in the order they are best taken.
+    pub rounds: Vec<Round>,
+    /// Readings to be written down.
+    pub readings: usize,
+    /// Minutes they take.
+    pub minutes: f64,
+    /// Blanks that the split angle chosen with them gives more.
+    pub gain_blanks: f64,
+    /// Standard error of that from the number of draws.
+    pub gain_error: f64,
+}
+
+/// What would help a tube whose split its readings leave open.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Next {
+    /// To take these readings.
+    Take(Package),
+    /// No readings with what is at hand: none are worth their minutes.
+    Nothing,
+}
+
 /// Rounds of one way on a tube, from few readings to many; what is already read is left out.
 pub(super) fn rounds(way: Way, tube: &Tube, span_mm: Option<f64>, pace: Pace) -> Vec<Round> {
     let length = tube.length_mm;

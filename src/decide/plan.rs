@@ -122,6 +122,7 @@ pub(super) fn begun(tube: &Tube, lot: &Lot, belief: &Belief, fit: FittedTube) ->
         limit_changes: Vec::new(),
         saw_first: None,
         left_to_gain: None,
+        next: None,
         as_split: false,
         minutes: tube
             .scan

@@ -2,6 +2,7 @@
 
 use super::broken;
 use super::leeway::LimitChange;
+use super::packages::Next;
 use super::saw_first::SawFirst;
 use super::split::SplitChoice;
 use super::unread::Unchecked;
@@ -123,6 +124,9 @@ pub struct TubePlan {
     /// blank.
     #[serde(default, rename = "left_to_gain_blanks")]
     pub left_to_gain: Option<f64>,
+    /// What to measure next; `None` where nobody asked or little is left to gain.
+    #[serde(default, rename = "next_readings", skip_serializing_if = "Option::is_none")]
+    pub next: Option<Next>,
     /// Whether its pieces are those that its split lines made as they fell.
     #[serde(default)]
     pub as_split: bool,
@@ -138,7 +142,16 @@ pub struct TubePlan {
     pub grain_checked: bool,
 }
 
+/// Where knowing a tube better may still gain as much, blanks, it is told.
+const WORTH_TELLING: f64 = 0.25;
+
 impl TubePlan {
+    /// Blanks that knowing the surface would add, where that is worth a word.
+    #[must_use]
+    pub fn much_left(&self) -> Option<f64> {
+        self.left_to_gain.filter(|l| *l >= WORTH_TELLING)
+    }
+
     /// Blanks expected; 0 for a tube too short for one.
     #[must_use]
     pub fn expected(&self) -> f64 {

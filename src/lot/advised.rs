@@ -1,14 +1,16 @@
 //! What to measure next on the tubes of a lot, and which are settled.
 
+use super::assessed::Assessed;
 use super::error::LotError;
 use super::json::pretty;
 use super::options::Progress;
 use super::prepared::Prepared;
 use crate::decide::advice::{Advice, AdviceRules, AtHand, advise_tube};
-use crate::decide::packages::Way;
+use crate::decide::packages::{Next, Way};
 use crate::decide::plan::{NoPlan, PlanOptions};
 use crate::domain::MINUTE_BLANKS;
 use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What one tube needs, or why that cannot be told.
 #[derive(Debug, Clone, PartialEq)]
@@ -108,14 +110,44 @@ impl Prepared {
         progress: &(dyn Fn(Progress) + Sync),
     ) -> Result<Advised, LotError> {
         let model = self.model()?;
-        let with = AtHand::chosen(&self.at_hand, ways);
         let minute_blanks = minute_blanks.or(self.lot.minute_blanks).unwrap_or(MINUTE_BLANKS);
-        let others = AtHand::others(&self.at_hand, &with);
-        let rules = AdviceRules { with, others, minutes, minute_blanks };
+        let rules = AdviceRules { minutes, minute_blanks, ..self.rules(ways) };
         let tubes = self.of_tubes(progress, |tube| AdviceOutcome {
             tube: tube.name.clone(),
             advice: advise_tube(tube, &self.lot, &model, options, &rules),
         });
         Ok(Advised { options, rules, tubes })
+    }
+
+    /// What is asked of an advice where nothing else is said.
+    fn rules(&self, ways: &[Way]) -> AdviceRules {
+        let with = AtHand::chosen(&self.at_hand, ways);
+        let others = AtHand::others(&self.at_hand, &with);
+        let minute_blanks = self.lot.minute_blanks.unwrap_or(MINUTE_BLANKS);
+        AdviceRules { with, others, minutes: None, minute_blanks }
+    }
+
+    /// Writes what to measure next into every plan of `assessed` that leaves much to gain ([`TubePlan::much_left`]): what
+    /// [`Prepared::advise`] says of the tube with what the lot was read with, and a caliper.
+    ///
+    /// # Errors
+    /// [`LotError::Population`].
+    ///
+    /// [`TubePlan::much_left`]: crate::decide::tube_plan::TubePlan::much_left
+    pub fn ask_next(&self, assessed: &mut Assessed, progress: &(dyn Fn(Progress) + Sync)) -> Result<(), LotError> {
+        let (model, options) = (self.model()?, assessed.options);
+        let rules = AdviceRules { others: Vec::new(), ..self.rules(&[]) };
+        let unsettled: BTreeSet<String> =
+            assessed.plans().iter().filter(|p| p.much_left().is_some()).map(|p| p.fit.tube.clone()).collect();
+        let next = self.of_tubes(progress, |tube| {
+            let asked = unsettled.contains(&tube.name);
+            let advice = asked.then(|| advise_tube(tube, &self.lot, &model, options, &rules).ok())??;
+            Some((tube.name.clone(), advice.next.map_or(Next::Nothing, Next::Take)))
+        });
+        let next: BTreeMap<String, Next> = next.into_iter().flatten().collect();
+        for plan in assessed.outcomes.iter_mut().filter_map(|o| o.plan.as_mut().ok()) {
+            plan.next = next.get(&plan.fit.tube).cloned();
+        }
+        Ok(())
     }
 }

@@ -1,11 +1,11 @@
 //! What to measure next, in words.
 
+use super::next_readings::rounds;
 use super::show::Units;
 use super::table::{Cell, Table};
 use super::text::wrapped;
-use crate::decide::advice::{Advice, Package};
-use crate::decide::packages::{Round, Way};
-use crate::domain::counted;
+use crate::decide::advice::Advice;
+use crate::decide::packages::Package;
 use crate::domain::units::decimal;
 use crate::lot::{AdviceOutcome, Advised};
 use std::fmt::Write;
@@ -114,53 +114,6 @@ fn gain(blanks: f64, error: f64) -> String {
         return "may gain less than 0.01 blanks".to_string();
     }
     format!("may gain {} +-{} blanks", decimal(blanks.max(0.0), 2), decimal(error, 2))
-}
-
-/// One sentence for a report of plans: what would help a tube.
-#[must_use]
-pub fn sentence(p: &Package, units: Units) -> String {
-    format!(
-        "measure next: {} ({} min): may gain {} of a blank",
-        rounds(&p.rounds, units),
-        decimal(p.minutes, 1),
-        decimal(p.gain_blanks, 1)
-    )
-}
-
-/// Rounds in words.
-fn rounds(rounds: &[Round], units: Units) -> String {
-    rounds.iter().map(|r| round(r, units)).collect::<Vec<_>>().join("; then ")
-}
-
-fn round(r: &Round, units: Units) -> String {
-    let list = |of: &[f64], say: &dyn Fn(f64) -> String| of.iter().map(|v| say(*v)).collect::<Vec<_>>().join(", ");
-    let places = || format!("{} {}", list(&r.places_mm, &|z| units.length(z, 0)), units.word());
-    let even = |over: f64| {
-        let n = r.angles_deg.len();
-        let step = over / f64::from(u32::try_from(n.max(1)).unwrap_or(1));
-        let whole =
-            r.angles_deg.iter().enumerate().all(|(i, a)| (a - step * crate::numeric::summary::count(i)).abs() < 1e-9);
-        if whole && n > 6 {
-            format!("every {} deg", decimal(step, 0))
-        } else {
-            format!("{} deg", list(&r.angles_deg, &|a| decimal(a, 0)))
-        }
-    };
-    match r.way {
-        Way::Caliper => format!("widths at {}, at {}", even(180.0), places()),
-        Way::Dial => format!("dial at {}, at {}", even(360.0), places()),
-        Way::Bridge => format!(
-            "bridge of {} {} on the lines at {}, its middle at {}",
-            units.length(r.span_mm.unwrap_or(0.0), 0),
-            units.word(),
-            even(360.0),
-            places()
-        ),
-        Way::Straightedge => {
-            format!("straightedge on the lines at {}, gap at {}", even(360.0), places())
-        }
-        Way::Ends => format!("{} traced or scanned", counted(r.places_mm.len(), "end")),
-    }
 }
 
 #[cfg(test)]

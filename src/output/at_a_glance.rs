@@ -101,7 +101,7 @@ pub fn answer(assessed: &Assessed) -> String {
     let (split, doubtful, leave) = (with(Verdict::Split), with(Verdict::Doubtful), with(Verdict::Leave));
     let mut parts = vec![format!("split {} at the angles above", counted(split.len(), "tube"))];
     if !doubtful.is_empty() {
-        parts.push(format!("read more of {} before you do", doubtful.join(", ")));
+        parts.push(format!("{} can go either way", doubtful.join(", ")));
     }
     if !leave.is_empty() {
         parts.push(format!("leave {}", leave.join(", ")));

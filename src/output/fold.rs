@@ -55,15 +55,20 @@ pub fn wrapped(text: &str) -> String {
 /// As [`wrapped`], every line but the first set in by `indent`.
 #[must_use]
 pub fn hanging(text: &str, indent: usize) -> String {
-    let mut out = String::new();
-    let mut length = 0;
-    for word in text.split_whitespace() {
+    set_in(text, 0, indent)
+}
+
+/// The same, the first line set in by `first`.
+pub(crate) fn set_in(text: &str, first: usize, indent: usize) -> String {
+    let mut out = " ".repeat(first);
+    let mut length = first;
+    for (i, word) in text.split_whitespace().enumerate() {
         let n = word.chars().count();
-        if length > 0 && length + 1 + n > TEXT_WIDTH {
+        if i > 0 && length + 1 + n > TEXT_WIDTH {
             out.push('\n');
             out.push_str(&" ".repeat(indent));
             length = indent;
-        } else if length > 0 {
+        } else if i > 0 {
             out.push(' ');
             length += 1;
         }

@@ -16,6 +16,7 @@ pub mod figures;
 pub mod fit_report;
 mod fold;
 pub mod new_lot;
+mod next_readings;
 pub mod own_file;
 pub mod population_report;
 pub mod report;

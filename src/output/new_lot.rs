@@ -59,7 +59,7 @@ pub fn routine_lines(lot: &NewLot) -> String {
     let lost = if measured[0].is_some() {
         format!(
             "Lost: blanks lost by choosing the split from these readings, against perfect knowledge; an arbitrary angle loses {} %. \
-             Measured on simulated tubes of about an inch, three makes, 20 of each: good to 1 to 6 points.",
+             Measured on simulated tubes of about an inch, three makes, 100 of each: good to 1 point, of rough lobes 2.",
             Routine::ARBITRARY_PERCENT.map(|x| decimal(x, 0)).join(", ")
         )
     } else {

@@ -1,11 +1,13 @@
 //! The reports the commands print as text.
 
-use super::fold::fold;
+use super::fold::{fold, set_in};
+use super::next_readings;
 use super::scales;
 use super::show::{NOT_SEEN, Units, measured_degrees};
 use super::tables;
 use super::words::{self, Signs};
 use crate::decide::by_eye::EYE_DEG;
+use crate::decide::packages::Next;
 use crate::decide::plan::{PlanOptions, TubePlan};
 use crate::domain::units::{WeightUnit, decimal, print_weight};
 use crate::domain::{Assumed, Finding, Lot, Severity, WETTER_ABOVE_PERCENT, counted};
@@ -88,11 +90,11 @@ fn plan_block(p: &TubePlan, lot: &Terms, units: Units) -> String {
         words.extend(words::SAWING_FIRST.map(String::from));
         out.push_str(&fold("  ", &words, 4));
     }
-    if let Some(words) = words::left_to_gain(p) {
-        out.push_str(&fold("  ", &[words], 4));
-    }
     if let Some(u) = &p.unchecked {
         out.push_str(&fold("  ", &[words::with_unread(u, lot.assumed)], 4));
+    }
+    if let Some(words) = next_readings::next(p, units) {
+        out.push_str(&set_in(&words, 2, 4));
     }
     out
 }
@@ -317,12 +319,20 @@ fn whole_lines(f: &Forecast, weights: WeightUnit, units: Units) -> String {
 
 /// What stands below a screening: what it did not check, and what that may cost.
 #[must_use]
-pub fn screen_notes(assessed: &Assessed) -> String {
+pub fn screen_notes(assessed: &Assessed, units: Units) -> String {
     let f = &assessed.forecast;
-    let Some(n) = &f.not_checked else { return String::new() };
-    let mut told = vec![format!("blanks of all tubes {} as screened", range(f.blanks, 0))];
-    told.extend(words::lot_with_unread(n, f.tubes, assessed.lot.assumed));
-    fold("", &told, 0)
+    let mut out = String::new();
+    if let Some(n) = &f.not_checked {
+        let mut told = vec![format!("blanks of all tubes {} as screened", range(f.blanks, 0))];
+        told.extend(words::lot_with_unread(n, f.tubes, assessed.lot.assumed));
+        out = fold("", &told, 0);
+    }
+    for p in assessed.plans() {
+        if let Some(Next::Take(package)) = &p.next {
+            out += &hanging(&format!("{}: {}", p.fit.tube, next_readings::sentence(package, units)), 2);
+        }
+    }
+    out
 }
 
 /// What each limit costs, as lines of text; empty where none was tried.

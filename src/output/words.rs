@@ -125,15 +125,6 @@ pub fn marked_alone(m: &Marked) -> String {
     )
 }
 
-/// Where knowing a tube better may still gain as much, blanks, it is told.
-const WORTH_TELLING: f64 = 0.25;
-
-/// What more readings could gain at most, where that is worth a word.
-pub(crate) fn left_to_gain(plan: &TubePlan) -> Option<String> {
-    let left = plan.left_to_gain.filter(|l| *l >= WORTH_TELLING)?;
-    Some(format!("more readings could add up to {} blanks: 'advise' says which to take next", decimal(left, 1)))
-}
-
 /// What a tube would give were what nobody read of it as it may be.
 #[must_use]
 pub(crate) fn with_unread(u: &Unchecked, assumed: Assumed) -> String {

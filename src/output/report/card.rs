@@ -14,6 +14,7 @@ use crate::output::bench_list::{AsGoodMark, BenchTube};
 use crate::output::doubts::doubts;
 use crate::output::figures::index_end::{self, EndLine};
 use crate::output::figures::{Source, bark_map, centreline, score, section};
+use crate::output::next_readings;
 use crate::output::show::{Units, measured_degrees};
 use crate::output::words::{self, Signs, sentence};
 use crate::paper::font::plain;
@@ -219,7 +220,7 @@ fn piece_rows(units: Units, p: &PlannedPiece, across: &[f64]) -> Markup {
 fn doubted(input: &ReportInput<'_>, plan: &TubePlan) -> Markup {
     let mut said: Vec<String> = Vec::new();
     said.extend((!plan.fit.settled).then(|| words::NOT_SETTLED.to_string()));
-    said.extend(words::left_to_gain(plan));
+    said.extend(next_readings::next(plan, input.units));
     said.extend(plan.unchecked.as_ref().map(|u| words::with_unread(u, input.results.lot.assumed)));
     said.extend(doubts(input.lot, [&plan.fit], input.units));
     html! {
