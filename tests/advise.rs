@@ -151,3 +151,12 @@ fn a_split_a_screening_and_the_advice_name_the_same_readings() {
     assert_eq!(screen.matches(": measure next: ").count(), took, "{screen}");
     assert!(!split.contains("says which to take next"), "{split}");
 }
+
+/// Catches a package judged on more draws than there are.
+#[test]
+fn few_draws_are_enough_for_an_answer() {
+    for draws in ["2", "19", "59"] {
+        let advised = json(&["advise", "data-samples/five", "--draws", draws]);
+        assert_eq!(advised["tubes"].as_array().expect("advice").len(), 5, "{draws} draws");
+    }
+}

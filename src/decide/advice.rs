@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 const MOST_TOLD: usize = 16;
 /// So many times the draws of a plan are made where surfaces are regressed on what readings tell, which judges none of them.
 const MORE_DRAWS: u64 = 3;
-/// On so many draws a package is judged.
+/// On so many draws a package is judged, or on all there are.
 const JUDGED: usize = 60;
 /// Of every way so many rounds, those most worth their minutes, are tried together with those of another.
 const TOGETHER: usize = 2;
@@ -190,7 +190,7 @@ fn advise_with(
         surfaces.yields_after(&foreseen.told(&readings, MOST_TOLD), judged)
     };
     let worth = |which: &[Numbered]| -> Tried {
-        let gain = yields.gain(&after(which, JUDGED));
+        let gain = yields.gain(&after(which, JUDGED.min(draws.len())));
         let rounds: Vec<Round> = which.iter().map(|&(way, i)| each[way][i].clone()).collect();
         let package = Package {
             readings: rounds.iter().map(|r| r.readings).sum(),

@@ -88,12 +88,12 @@ mod tests {
         assert!(told(&plan).starts_with("knowing it all would add 0.8 blanks, but no readings"), "{}", told(&plan));
         let pace = Pace::of(Kind::Diameter, None);
         let rounds = vec![Round::of(Way::Caliper, vec![0.0, 45.0], vec![20.0], None, pace)];
-        let (readings, minutes) = (2, 1.25);
+        let (readings, minutes) = (2, 1.3);
         let package = Package { rounds, readings, minutes, gain_blanks: 0.31, gain_error: 0.1 };
         plan.next = Some(Next::Take(package));
         assert_eq!(
             told(&plan),
-            "measure next: widths at 0, 45 deg, at 20 mm (1.2 min): may gain 0.3 of a blank; knowing it all would add 0.8"
+            "measure next: widths at 0, 45 deg, at 20 mm (1.3 min): may gain 0.3 of a blank; knowing it all would add 0.8"
         );
         plan.left_to_gain = Some(0.2);
         assert_eq!(next(&plan, Units::Mm), None);

@@ -22,8 +22,8 @@ use std::time::{Duration, Instant, SystemTime};
 
 /// Draws of the first look.
 pub const FIRST_DRAWS: u64 = 20;
-/// Draws an advice is made from: three times as many are made.
-const ADVICE_DRAWS: u64 = 40;
+/// Draws an advice is made from.
+const ADVICE_DRAWS: u64 = 120;
 /// The whole lot is looked at again when nothing was written for so long.
 const QUIET: Duration = Duration::from_millis(1200);
 /// So long an advice waits for the first look at the lot.
