@@ -44,9 +44,13 @@ pub fn run(args: &ViewArgs, view: View) -> Result<ExitCode, Failure> {
     Ok(code_after(&plan.findings))
 }
 
-/// Asks what to measure next where the view says it of every tube.
+/// Asks what to measure next where the view says it of every tube; tables and records do not.
 fn ask_next(lot: &Prepared, plan: &mut Assessed, show: &ShowArgs, view: View) -> Result<(), Failure> {
-    if show.csv || matches!(view, View::Forecast | View::Glance) { Ok(()) } else { job::ask_next(lot, plan) }
+    if show.csv || show.json || matches!(view, View::Forecast | View::Glance) {
+        Ok(())
+    } else {
+        job::ask_next(lot, plan)
+    }
 }
 
 pub fn show(lot: &Prepared, plan: &Assessed, show: &ShowArgs, view: View) -> Result<(), Failure> {

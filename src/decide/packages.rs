@@ -128,8 +128,7 @@ pub struct Package {
 }
 
 /// What would help a tube whose split its readings leave open.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Next {
     /// To take these readings.
     Take(Package),

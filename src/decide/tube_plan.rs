@@ -124,8 +124,9 @@ pub struct TubePlan {
     /// blank.
     #[serde(default, rename = "left_to_gain_blanks")]
     pub left_to_gain: Option<f64>,
-    /// What to measure next; `None` where nobody asked or little is left to gain.
-    #[serde(default, rename = "next_readings", skip_serializing_if = "Option::is_none")]
+    /// What to measure next; `None` where nobody asked or little is left to gain. It is said to people alone: as data the
+    /// advice gives it.
+    #[serde(skip)]
     pub next: Option<Next>,
     /// Whether its pieces are those that its split lines made as they fell.
     #[serde(default)]
