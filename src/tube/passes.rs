@@ -5,7 +5,7 @@ use super::doubted::Doubted;
 use super::linearised::{Equations, Linearised};
 use super::pass_fit::PassFit;
 use super::problem::Problem;
-use super::resting::{CONTACT_PASSES, LOOSE_MM, Placement, drawn};
+use super::resting::{CONTACT_PASSES, LOOSE_MM, Laid, Placement, drawn};
 use super::rounding::Site;
 use super::rows::Row;
 use super::tangents::Tangents;
@@ -37,7 +37,7 @@ impl Problem {
     /// Solves by reweighting from the prior's centre; `None` when the equations are not positive definite.
     pub(super) fn solve(&self) -> Option<Solved> {
         let mut sites: Vec<Site> = self.rows.iter().map(Row::site).collect();
-        self.lift(&mut sites, |edge| !edge.open);
+        self.lift(&mut sites, |edge| edge.laid == Laid::Once);
         let laying = if self.resting.is_empty() { 0 } else { CONTACT_PASSES };
         self.passes(self.centre.clone(), sites, true, laying, 1.0, MOST_PASSES)
     }
@@ -154,7 +154,7 @@ impl Problem {
             let spread = if coarse { fit.spreads(self, &here) } else { Vec::new() };
             if let (PassFit::Unknowns(Equations { factor, .. }), true) = (&fit, pass < laying) {
                 self.renew_contacts(&mut sites, &mut contacts, &x, factor, pass);
-                self.take_tangents(&mut here, &x, &contacts);
+                self.retake_contacts(&mut here, &x, &contacts);
             }
             for (i, (row, p)) in self.rows.iter().zip(&predicted).enumerate().take(self.first_contact()) {
                 if row.held {

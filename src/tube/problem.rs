@@ -295,8 +295,14 @@ impl Problem {
 
     /// Takes the tangents of all rows at `x`, straightedges touching at `contacts`.
     pub(super) fn take_tangents(&self, tangents: &mut Tangents, x: &[f64], contacts: &[[f64; 2]]) {
+        tangents.take(0, &self.rows[..self.first_contact()], &self.layout, x);
+        self.retake_contacts(tangents, x, contacts);
+    }
+
+    /// Takes those of the contacts anew, straightedges touching elsewhere now.
+    pub(super) fn retake_contacts(&self, tangents: &mut Tangents, x: &[f64], contacts: &[[f64; 2]]) {
         let touch = self.resting.iter().zip(contacts).flat_map(|(edge, at)| edge.contact_rows(&self.layout, *at));
-        tangents.take(&self.rows[..self.first_contact()], &touch.collect::<Vec<_>>(), &self.layout, x);
+        tangents.take(self.first_contact(), &touch.collect::<Vec<_>>(), &self.layout, x);
     }
 
     /// The tangents of all rows at `x`.

@@ -49,6 +49,18 @@ pub(super) const CONTACT_PASSES: usize = 8;
 /// A gap beyond this many of its standard deviations is one.
 const SURELY: f64 = 3.0;
 
+/// When the contacts of a straightedge are laid on what is believed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Laid {
+    /// Once, by what all other readings say: no gap shows under it.
+    Once,
+    /// After every pass: a gap shows, at fewer than three places.
+    EveryPass,
+    /// By turns, while it is lifted off: its gaps stand at three places or more, and their bend is that of the bark wherever it
+    /// rests.
+    ByTurns,
+}
+
 /// One straightedge on one bark line.
 #[derive(Debug, Clone)]
 pub(super) struct Placement {
@@ -56,10 +68,7 @@ pub(super) struct Placement {
     turn: Vec<usize>,
     height: usize,
     rise: usize,
-    /// Whether a gap shows under it.
-    pub(super) open: bool,
-    /// Whether its gaps stand at three places or more: their bend is that of the bark wherever it rests.
-    pub(super) bent: bool,
+    pub(super) laid: Laid,
 }
 
 /// All straightedges that rest on one tube.
@@ -75,8 +84,12 @@ pub(super) fn placements(layout: &Layout, rows: &[Row]) -> Vec<Placement> {
         let mut places: Vec<f64> = own().map(|r| r.z_mm).collect();
         places.sort_by(f64::total_cmp);
         places.dedup_by(|a, b| (*a - *b).abs() < STEP_MM);
-        let bent = places.len() > 2;
-        out.push(Placement { angle: first.probe.angle, turn: first.turn.clone(), height, rise, open, bent });
+        let laid = match places.len() {
+            _ if !open => Laid::Once,
+            ..=2 => Laid::EveryPass,
+            _ => Laid::ByTurns,
+        };
+        out.push(Placement { angle: first.probe.angle, turn: first.turn.clone(), height, rise, laid });
     }
     out
 }
@@ -102,13 +115,12 @@ impl Placement {
         [0.0, layout.length_mm].map(|z| self.row(layout, z))
     }
 
-    /// Whether its contacts are renewed after this pass: where a gap shows by what is believed then (its own contacts apart, if it
-    /// was lifted), else once, by what all other readings say.
+    /// Whether its contacts are renewed after this pass.
     pub(super) fn is_due(&self, pass: usize) -> bool {
-        match (self.open, self.bent) {
-            (true, true) => self.is_lifted(pass),
-            (true, false) => pass < CONTACT_PASSES,
-            (false, _) => pass + 1 == CONTACT_PASSES,
+        match self.laid {
+            Laid::Once => pass + 1 == CONTACT_PASSES,
+            Laid::EveryPass => pass < CONTACT_PASSES,
+            Laid::ByTurns => self.is_lifted(pass),
         }
     }
 
@@ -116,7 +128,7 @@ impl Placement {
     /// the tube by turns, so that each half tells both directions of a bow.
     pub(super) fn is_lifted(&self, pass: usize) -> bool {
         let half = usize::from(self.angle.degrees().rem_euclid(360.0) >= 180.0);
-        self.open && self.bent && pass < CONTACT_PASSES && (pass == 0 || pass % 2 == half)
+        self.laid == Laid::ByTurns && pass < CONTACT_PASSES && (pass == 0 || pass % 2 == half)
     }
 
     fn row(&self, layout: &Layout, z_mm: f64) -> Row {

@@ -14,11 +14,12 @@ pub(super) struct Tangents {
 }
 
 impl Tangents {
-    /// Takes the tangents of `rows`, then those of `contacts`, at the unknowns `x`; what was held before is written over.
-    pub(super) fn take(&mut self, rows: &[Row], contacts: &[Row], layout: &Layout, x: &[f64]) {
-        self.rows.resize_with(rows.len() + contacts.len(), || Tangent::new(layout.fields));
-        self.z_mm.clear();
-        for (tangent, row) in self.rows.iter_mut().zip(rows.iter().chain(contacts)) {
+    /// Takes the tangents of `rows` at the unknowns `x`, the first of them as number `from`; what was held of them and behind them
+    /// before is written over.
+    pub(super) fn take(&mut self, from: usize, rows: &[Row], layout: &Layout, x: &[f64]) {
+        self.rows.resize_with(from + rows.len(), || Tangent::new(layout.fields));
+        self.z_mm.truncate(from);
+        for (tangent, row) in self.rows[from..].iter_mut().zip(rows) {
             tangent.take(row, layout, x);
             self.z_mm.push(row.z_mm);
         }
